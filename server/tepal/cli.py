@@ -1,0 +1,50 @@
+"""The command `tepal`: finds the subcommand's module and runs it.
+
+Subcommand modules are imported only when asked for, so that `tepal --help` starts at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from typing import TYPE_CHECKING
+
+from tepal import __version__
+from tepal.domain.errors import TepalError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+# name -> (module in tepal.commands, one line of help)
+COMMANDS: dict[str, tuple[str, str]] = {}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run `tepal ARGV` and return its exit code: 0 done, 1 a finding, 2 wrong use or bad input."""
+    args = list(sys.argv[1:] if argv is None else argv)
+    parser = argparse.ArgumentParser(
+        prog="tepal",
+        description="Records, mixing, trials and statistics for plant growth regulators.",
+    )
+    parser.add_argument("--version", action="version", version=f"tepal {__version__}")
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND")
+    wanted = next((a for a in args if not a.startswith("-")), None)
+    for name, (module, line) in COMMANDS.items():
+        if name == wanted:
+            importlib.import_module(f"tepal.commands.{module}").register(subparsers)
+        else:
+            subparsers.add_parser(name, help=line, add_help=False)
+    parsed = parser.parse_args(args)
+    if parsed.command is None:
+        parser.print_help()
+        return 2
+    try:
+        return int(parsed.run(parsed))
+    except TepalError as error:
+        print(f"tepal {parsed.command}: {error.message}", file=sys.stderr)
+        return 2
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
