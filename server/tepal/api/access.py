@@ -1,0 +1,171 @@
+"""Set-up, sign-in, sign-out and what the session is."""
+
+from __future__ import annotations
+
+import hmac
+from typing import Any
+
+from flask import Response, g, jsonify, request
+from flask_smorest import Blueprint
+from marshmallow import Schema, fields, validate
+
+from tepal.api.guard import (
+    DEVICE_COOKIE,
+    PERSON_COOKIE,
+    chance,
+    config,
+    json_body,
+    proof,
+    set_cookie,
+)
+from tepal.api.state import limiter
+from tepal.services import access
+from tepal.services.access import DEVICE_DAYS, PERSON_HOURS, AccessError
+from tepal.services.session_view import session_view
+from tepal.store.database import read_session, write_session
+
+blueprint = Blueprint("access", __name__, url_prefix="/api/v1", description="Who is here")
+
+_UUID = validate.Regexp(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+
+
+class DeviceBody(Schema):
+    """The store that asks: its own id (a new store makes a new one) and a name for it."""
+
+    id = fields.String(required=True, validate=_UUID)
+    label = fields.String(required=True, validate=validate.Length(1, 80))
+
+
+class SignInBody(Schema):
+    """Name, password and the device that asks."""
+
+    name = fields.String(required=True, validate=validate.Length(1, 120))
+    password = fields.String(required=True, validate=validate.Length(1, 200))
+    device = fields.Nested(DeviceBody, required=True)
+
+
+class SetUpBody(SignInBody):
+    """The first sign-in of a new server."""
+
+    token = fields.String(required=True, validate=validate.Length(1, 200))
+    establishment = fields.String(required=True, validate=validate.Length(1, 200))
+    zone = fields.String(required=True, validate=validate.Length(1, 64))
+    country = fields.String(load_default="", validate=validate.Length(max=2))
+    number_format = fields.String(
+        load_default="1234.5", validate=validate.OneOf(("1234.5", "1234,5"))
+    )
+    unit_system = fields.String(load_default="metric", validate=validate.OneOf(("metric", "us")))
+    language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+
+
+class SessionReply(Schema):
+    """Who is here: device, member, establishment; null where nobody is."""
+
+    is_set_up = fields.Boolean()
+    device = fields.Dict(allow_none=True)
+    member = fields.Dict(allow_none=True)
+    establishment = fields.Dict(allow_none=True)
+
+
+@blueprint.get("/session")
+@blueprint.response(200, SessionReply)
+def session() -> dict[str, Any]:
+    """Return what this request's cookies prove, in names."""
+    with read_session() as db:
+        if not access.is_set_up(db):
+            return {"is_set_up": False, "device": None, "member": None, "establishment": None}
+        who = access.prove(
+            db, request.cookies.get(DEVICE_COOKIE), request.cookies.get(PERSON_COOKIE),
+            chance().now(),
+        )  # fmt: skip
+        return {"is_set_up": True, **session_view(db, who)}
+
+
+@blueprint.post("/set-up")
+@blueprint.doc(
+    requestBody={"content": {"application/json": {"schema": SetUpBody}}, "required": True}
+)
+@blueprint.response(200, SessionReply)
+def set_up() -> Response:
+    """Create the establishment and its first manager; asks for the token of the console."""
+    body = SetUpBody().load(json_body())
+    now_s = chance().now().timestamp()
+    _may_try("set-up", now_s)
+    if not hmac.compare_digest(body["token"].strip(), config().set_up_token):
+        limiter().failed("set-up", now_s)
+        raise AccessError("access.wrong_set_up_token", "this is not the token of the console")
+    with write_session() as db:
+        establishment, member = access.set_up(
+            db, chance(), name=body["establishment"], zone=body["zone"],
+            country=body["country"], number_format=body["number_format"],
+            unit_system=body["unit_system"], member_name=body["name"].strip(),
+            password=body["password"], language=body["language"],
+        )  # fmt: skip
+    return _signed_in(establishment, member, "manager", body["device"])
+
+
+@blueprint.post("/sign-in")
+@blueprint.doc(
+    requestBody={"content": {"application/json": {"schema": SignInBody}}, "required": True}
+)
+@blueprint.response(200, SessionReply)
+def sign_in() -> Response:
+    """Sign a person in with a password; puts a new device on record.
+
+    A new device's ceiling is the role of the person who signs in first.
+    """
+    body = SignInBody().load(json_body())
+    now_s = chance().now().timestamp()
+    _may_try(body["name"], now_s)
+    with read_session() as db:
+        establishment = access.only_establishment(db)
+        try:
+            member, role = access.sign_in(db, establishment, body["name"], body["password"])
+        except AccessError:
+            limiter().failed(body["name"], now_s)
+            raise
+    limiter().succeeded(body["name"])
+    return _signed_in(establishment, member, role, body["device"])
+
+
+@blueprint.post("/sign-out")
+@blueprint.response(200, SessionReply)
+def sign_out() -> Response:
+    """End the person session. The device, its outbox and its drafts stay."""
+    proof()
+    with write_session() as db:
+        access.sign_out(db, request.cookies.get(PERSON_COOKIE))
+    g.tokens_changed = True
+    response = jsonify({"is_set_up": True, "device": None, "member": None, "establishment": None})
+    response.delete_cookie(PERSON_COOKIE, secure=True, httponly=True, samesite="Lax", path="/")
+    return response
+
+
+def _may_try(name: str, now_s: float) -> None:
+    wait = limiter().wait_s(name, now_s)
+    if wait > 0:
+        raise AccessError(
+            "access.too_many_tries", "too many wrong tries; wait a little", wait_s=int(wait) + 1
+        )
+
+
+def _signed_in(establishment: str, member: str, role: str, device: dict[str, Any]) -> Response:
+    with write_session() as db:
+        access.admit_device(
+            db, establishment, device["id"], label=device["label"], ceiling=role,
+            member=member, chance=chance(),
+        )  # fmt: skip
+        tokens = {
+            sort: access.issue_token(
+                db, chance(), sort=sort, establishment=establishment, device=device["id"],
+                member=member if sort == "person" else None,
+            )
+            for sort in ("device", "person")
+        }  # fmt: skip
+    with read_session() as db:
+        view = session_view(db, access.Proof(establishment, device["id"], member))
+    response = jsonify({"is_set_up": True, **view})
+    set_cookie(response, DEVICE_COOKIE, tokens["device"], DEVICE_DAYS * 86400)
+    set_cookie(response, PERSON_COOKIE, tokens["person"], PERSON_HOURS * 3600)
+    g.tokens_changed = True
+    return response

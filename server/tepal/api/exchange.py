@@ -1,0 +1,181 @@
+"""POST /api/v1/exchange, PUT and GET /api/v1/photos, GET /api/v1/forms."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response, request
+from flask_smorest import Blueprint
+from marshmallow import EXCLUDE, Schema, fields, validate
+
+from tepal.api.guard import chance, json_body, proof, raw_body
+from tepal.api.state import photo_storage
+from tepal.domain.errors import TepalError
+from tepal.services import exchange as service
+from tepal.services import photos as photo_service
+from tepal.services.authority import Session
+from tepal.store.database import read_session, write_session
+from tepal.sync.cursor import read_cursor
+
+blueprint = Blueprint("exchange", __name__, url_prefix="/api/v1", description="Sync")
+
+_UUID = validate.Regexp(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+_SHA = validate.Regexp(r"^[0-9a-f]{64}$")
+
+
+class ExchangeBody(Schema):
+    """What a device sends."""
+
+    class Meta:
+        """Unknown members come from newer clients and are ignored."""
+
+        unknown = EXCLUDE
+
+    device = fields.String(required=True, validate=_UUID)
+    cursor = fields.String(allow_none=True, load_default=None)
+    sent_at = fields.String(load_default="")
+    entries = fields.List(
+        fields.String(), load_default=list, validate=validate.Length(max=service.MAX_ENTRIES)
+    )
+    photos = fields.List(
+        fields.String(validate=_SHA), load_default=list, validate=validate.Length(max=200)
+    )
+    status = fields.Dict(keys=fields.String(), load_default=None, allow_none=True)
+
+
+class WireRecord(Schema):
+    """A record as it stands."""
+
+    kind = fields.String()
+    id = fields.String()
+    revision = fields.Integer()
+    state = fields.String()
+    form_version = fields.Integer()
+    author = fields.String()
+    fields_ = fields.Dict(data_key="fields", attribute="fields")
+
+
+class ExchangeReply(Schema):
+    """What the server answers: what it holds of the device's numbers, then the news."""
+
+    ack = fields.Integer()
+    seen = fields.Integer()
+    missing = fields.List(fields.List(fields.Integer()))
+    results = fields.List(fields.Dict())
+    records = fields.List(fields.Nested(WireRecord))
+    cursor = fields.String()
+    upto = fields.Integer()
+    more = fields.Boolean()
+    reset = fields.Boolean()
+    epoch = fields.String()
+    now = fields.String()
+    head = fields.Dict()
+    forms_version = fields.String()
+    photos_owed = fields.List(fields.Dict())
+    photos_stored = fields.List(fields.String())
+    resend = fields.Boolean()
+    revoked = fields.Boolean()
+
+
+_BODY = ExchangeBody()
+
+
+@blueprint.post("/exchange")
+@blueprint.doc(
+    requestBody={"content": {"application/json": {"schema": ExchangeBody}}, "required": True}
+)
+@blueprint.response(200, ExchangeReply)
+def exchange() -> dict[str, Any]:
+    """Take a device's entries into the journal and return what it has not seen.
+
+    Gzip both ways. Entries are texts; each counts once however often it is sent. An entry is
+    acknowledged by `seen` and `missing`, never by the status code alone.
+    """
+    who = proof()
+    body = _BODY.load(json_body())
+    if body["device"] != who.device:
+        raise TepalError("access.not_permitted", "the device named is not the one signed in")
+    received_at = chance().instant()
+    results: list[dict[str, Any]] = []
+    if body["entries"]:
+        with write_session() as db:
+            session = Session(who.device, "display", who.member)
+            pushed = service.push(db, who.establishment, session, body["entries"], received_at)
+        results = [
+            {
+                "id": one.entry_id, "number": one.number, "seq": one.seq,
+                "outcome": one.outcome, "reason": one.reason,
+            }
+            for one in pushed.results
+        ]  # fmt: skip
+    return {**_news(who.establishment, who.device, body), "results": results, "now": received_at}
+
+
+def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:
+    with read_session() as db:
+        _, revoked = service.device_state(db, establishment, device)
+        numbers = service.read_numbers(db, establishment, device)
+        reply = service.wire_numbers(numbers)
+        if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
+            return {
+                **reply, "records": [], "cursor": body["cursor"] or "", "more": False,
+                "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {}, "upto": 0, "epoch": "",
+                "forms_version": service.forms_version(),
+            }  # fmt: skip
+        pulled = service.pull(db, establishment, body["cursor"])
+        digests = body["photos"]
+        owed = photo_service.owed(db, establishment, digests) if digests else []
+        stored = photo_service.stored(db, establishment, digests) if digests else []
+    if body["status"] is not None or body["entries"]:
+        with write_session() as db:
+            service.note_heard(db, establishment, device, chance().instant(), body["status"])
+    previous = read_cursor(body["cursor"])
+    return {
+        **reply,
+        "records": [service.wire_record(record) for record in pulled.records],
+        "cursor": pulled.cursor,
+        "upto": pulled.upto,
+        "more": pulled.more,
+        "reset": pulled.reset,
+        "resend": pulled.reset and previous is not None,
+        "epoch": pulled.head.epoch,
+        "head": {"seq": pulled.head.seq, "hash": pulled.head.hash},
+        "forms_version": service.forms_version(),
+        "photos_owed": owed,
+        "photos_stored": stored,
+    }
+
+
+@blueprint.get("/forms")
+@blueprint.response(200, description="Form specs of all kinds")
+def forms() -> dict[str, Any]:
+    """Return the form specs: what the browser draws forms from, offline too."""
+    proof()
+    return service.form_spec()
+
+
+@blueprint.put("/photos/<sha256>/<int:n>")
+@blueprint.response(200, description="Which pieces are here, and whether the photo is whole")
+def put_photo_piece(sha256: str, n: int) -> dict[str, Any]:
+    """Take one 64 kB piece of a photo whose record has arrived."""
+    who = proof()
+    content = raw_body()
+    with write_session() as db:
+        return photo_service.put_piece(
+            db, photo_storage(), who.establishment, sha256, n, content, chance().instant()
+        )
+
+
+@blueprint.get("/photos/<sha256>")
+@blueprint.response(200, description="The photo", content_type="image/jpeg")
+def get_photo(sha256: str) -> Response:
+    """Return a stored photo."""
+    who = proof()
+    if len(sha256) != 64 or set(sha256) - set("0123456789abcdef"):
+        raise TepalError("photos.bad_digest", "a photo is named by its SHA-256")
+    response = Response(photo_storage().read(who.establishment, sha256), mimetype="image/jpeg")
+    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    response.headers["Content-Disposition"] = "inline"
+    if request.headers.get("If-None-Match"):
+        response.make_conditional(request)
+    return response

@@ -1,0 +1,157 @@
+"""What every request passes: an id, same-origin, JSON, body limits, cookies, security headers."""
+
+from __future__ import annotations
+
+import gzip
+import zlib
+from typing import TYPE_CHECKING, Any, Final
+
+from flask import current_app, g, request
+
+from tepal.services import access
+from tepal.services.access import AccessError, Proof
+from tepal.store.database import read_session, write_session
+
+if TYPE_CHECKING:
+    from flask import Flask, Response
+
+    from tepal.config import Config
+    from tepal.services.server_acts import Chance
+
+DEVICE_COOKIE: Final = "__Host-device"
+PERSON_COOKIE: Final = "__Host-person"
+_SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+_GZIP_FROM: Final = 1024  # bytes; smaller replies gain nothing
+
+
+def config() -> Config:
+    """Return the app's settings."""
+    found: Config = current_app.extensions["tepal_config"]
+    return found
+
+
+def chance() -> Chance:
+    """Return the app's clock and random source."""
+    found: Chance = current_app.extensions["tepal_chance"]
+    return found
+
+
+def proof(*, person: bool = False) -> Proof:
+    """Return what the request's cookies prove.
+
+    Raises
+    ------
+    AccessError   `access.no_device`, or `access.no_person` where a person session is asked for.
+    """
+    if "proof" not in g:
+        with read_session() as db:
+            g.proof = access.prove(
+                db,
+                request.cookies.get(DEVICE_COOKIE),
+                request.cookies.get(PERSON_COOKIE),
+                chance().now(),
+            )
+    found: Proof | None = g.proof
+    if found is None:
+        raise AccessError("access.no_device", "this device is not signed in")
+    if person and found.member is None:
+        raise AccessError("access.no_person", "sign in with your password first")
+    return found
+
+
+def set_cookie(response: Response, name: str, value: str, seconds: int) -> None:
+    """Set one of the two cookies."""
+    response.set_cookie(
+        name, value, max_age=seconds, secure=True, httponly=True, samesite="Lax", path="/"
+    )
+
+
+def json_body() -> dict[str, Any]:
+    """Return the request's JSON object, gunzipped within the limit.
+
+    Raises
+    ------
+    AccessError   `http.not_json`, `http.body_too_large`.
+    """
+    if request.mimetype != "application/json":
+        raise AccessError("http.not_json", "the body must be application/json")
+    body = current_app.json.loads(raw_body())
+    if not isinstance(body, dict):
+        raise AccessError("http.not_json", "the body must be a JSON object")
+    return body
+
+
+def raw_body() -> bytes:
+    """Return the request's body, gunzipped; no more than the limit is ever unpacked."""
+    limit = config().max_body_mb * 1024 * 1024
+    data = request.get_data(cache=False)
+    if request.headers.get("Content-Encoding") == "gzip":
+        try:
+            unpacker = zlib.decompressobj(wbits=31)
+            data = unpacker.decompress(data, limit + 1)
+        except zlib.error as error:
+            raise AccessError("http.not_json", "the body is not valid gzip") from error
+    if len(data) > limit:
+        raise AccessError("http.body_too_large", "the body is too large", most_mb=limit >> 20)
+    return data
+
+
+def install(app: Flask, security_headers: dict[str, str]) -> None:
+    """Register the checks before and the headers after each request."""
+
+    @app.before_request
+    def _before() -> None:
+        g.request_id = (
+            request.headers.get("X-Request-Id", "")[:64] or chance().random_bytes(8).hex()
+        )
+        if request.method not in _SAFE:
+            _same_origin()
+
+    @app.after_request
+    def _after(response: Response) -> Response:
+        response.headers["X-Request-Id"] = g.get("request_id", "")
+        for name, value in security_headers.items():
+            response.headers.setdefault(name, value)
+        if request.path.startswith("/api/"):
+            response.headers.setdefault("Cache-Control", "no-store")
+            _compress(response)
+        _slide()
+        return response
+
+
+def _same_origin() -> None:
+    """A state change must come from our own pages: Sec-Fetch-Site, else a matching Origin."""
+    site = request.headers.get("Sec-Fetch-Site")
+    origin = request.headers.get("Origin")
+    own = f"{request.scheme}://{request.host}"
+    if site == "same-origin" or (site is None and (origin is None or origin == own)):
+        return
+    if site == "none" and origin == own:
+        return
+    raise AccessError("access.other_site", "this request comes from another site")
+
+
+def _compress(response: Response) -> None:
+    if (
+        response.mimetype == "application/json"
+        and "gzip" in request.headers.get("Accept-Encoding", "")
+        and not response.direct_passthrough
+        and (response.content_length or 0) >= _GZIP_FROM
+    ):
+        response.set_data(gzip.compress(response.get_data(), compresslevel=5))
+        response.headers["Content-Encoding"] = "gzip"
+        response.headers["Vary"] = "Accept-Encoding"
+
+
+def _slide() -> None:
+    """Keep the cookies of an active device alive; written at most once in 5 % of their life."""
+    if g.get("proof") is None or g.get("tokens_changed"):
+        return
+    for name, sort in ((DEVICE_COOKIE, "device"), (PERSON_COOKIE, "person")):
+        token = request.cookies.get(name)
+        if token:
+            with read_session() as db:
+                old = access.needs_slide(db, token, sort, chance().now())
+            if old:
+                with write_session() as db:
+                    access.slide(db, token, sort, chance().now())

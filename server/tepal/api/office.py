@@ -1,0 +1,62 @@
+"""Online views for the office: applications, history, phones, papers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask_smorest import Blueprint
+from marshmallow import Schema, fields, validate
+
+from tepal.api.guard import proof
+from tepal.services import exchange as exchange_service
+from tepal.services import office as service
+from tepal.store.database import read_session
+
+blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
+
+_MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
+
+
+class MonthQuery(Schema):
+    """Which month, by the local date of the start."""
+
+    month = fields.String(required=True, validate=_MONTH)
+
+
+class PaperQuery(MonthQuery):
+    """Which month, in which language."""
+
+    language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+
+
+@blueprint.get("/applications")
+@blueprint.arguments(MonthQuery, location="query")
+@blueprint.response(200, description="Applications of a month")
+def applications(query: dict[str, str]) -> dict[str, Any]:
+    """Return the applications of a month, and the months that have any."""
+    who = proof()
+    with read_session() as db:
+        found = service.applications_of_month(db, who.establishment, query["month"])
+        return {
+            "month": query["month"],
+            "months": service.months_with_applications(db, who.establishment),
+            "applications": [exchange_service.wire_record(record) for record in found],
+        }
+
+
+@blueprint.get("/records/<kind>/<record_id>/history")
+@blueprint.response(200, description="Every entry about a record")
+def history(kind: str, record_id: str) -> dict[str, Any]:
+    """Return every entry about a record, oldest first."""
+    who = proof()
+    with read_session() as db:
+        return {"entries": service.history(db, who.establishment, kind, record_id)}
+
+
+@blueprint.get("/phones")
+@blueprint.response(200, description="Devices and what they last said")
+def phones() -> dict[str, Any]:
+    """Return the devices with when they were last heard."""
+    who = proof()
+    with read_session() as db:
+        return {"phones": service.phones(db, who.establishment)}

@@ -1,0 +1,76 @@
+"""The composition root of the server: settings, clock and random source meet the rooms here."""
+
+from __future__ import annotations
+
+import dataclasses
+import logging
+import os
+import secrets
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from flask import Flask, jsonify
+from flask_smorest import Api
+
+from tepal import __version__
+from tepal.api import access, errors, exchange, guard, office
+from tepal.api.state import TryLimiter
+from tepal.api.web import web_blueprint
+from tepal.api.web_assets import WebAssets, security_headers
+from tepal.config import Config
+from tepal.photos.storage import PhotoStorage
+from tepal.services.access import is_set_up
+from tepal.services.server_acts import Chance
+from tepal.store.database import init_database, read_session
+from tepal.store.upgrade import upgrade
+
+if TYPE_CHECKING:
+    from flask import Response
+
+LOG = logging.getLogger("tepal")
+
+
+def create_app(config: Config | None = None, chance: Chance | None = None) -> Flask:
+    """Build the WSGI app.
+
+    Parameters
+    ----------
+    config : settings; from the environment when None.
+    chance : clock and random source; the real ones when None (tests hand in their own).
+    """
+    config = Config.from_environment() if config is None else config
+    if not config.set_up_token:
+        config = dataclasses.replace(config, set_up_token=secrets.token_hex(6))
+    app = Flask("tepal", static_folder=None)
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.config.update(
+        API_TITLE="Tepal", API_VERSION=__version__, OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/api", OPENAPI_JSON_PATH="openapi.json",
+        MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
+    )  # fmt: skip
+    app.extensions["tepal_config"] = config
+    app.extensions["tepal_chance"] = chance or Chance(lambda: datetime.now(UTC), os.urandom)
+    app.extensions["tepal_photos"] = PhotoStorage(config.photos_url)
+    app.extensions["tepal_limiter"] = TryLimiter()
+    init_database(app, config.database_url)
+    with app.app_context():
+        upgrade()
+        with read_session() as db:
+            waiting = not is_set_up(db)
+    if waiting:
+        LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
+    assets = WebAssets(config.web_root)
+    guard.install(app, security_headers(assets.csp))
+    errors.install(app)
+    api = Api(app)
+    api.register_blueprint(access.blueprint)
+    api.register_blueprint(exchange.blueprint)
+    api.register_blueprint(office.blueprint)
+    app.register_blueprint(web_blueprint(assets))
+
+    @app.get("/healthz")
+    def healthz() -> Response:
+        with read_session() as db:
+            return jsonify({"ok": True, "version": __version__, "is_set_up": is_set_up(db)})
+
+    return app

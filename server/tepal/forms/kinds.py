@@ -1,0 +1,250 @@
+"""The record kinds: one schema each, its form version, and what signs it.
+
+To add a kind: a schema here, a model in store/models.py, words in the catalogue, a line in
+`KINDS`; the tests name whatever is missing. Nothing here is *required* to save: a record that
+lacks a field is kept and printed with "missing"; `required_on_paper` drives forms and papers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from marshmallow import Schema
+
+from tepal.forms.fields import (
+    Choice,
+    Day,
+    Decimal,
+    Digest,
+    Flag,
+    Group,
+    LongText,
+    Moment,
+    Quantity,
+    Ref,
+    Refs,
+    Rows,
+    Text,
+    Whole,
+)
+
+ROLES: Final = ("operator", "technician", "grower", "manager", "inspector", "display")
+METHODS: Final = ("spray", "sprench", "drench", "dip", "fog", "other")
+LENGTH: Final = ("m", "cm", "[ft_i]")
+AREA: Final = ("m2", "[sft_i]")
+VOLUME: Final = ("mL", "L", "[gal_us]", "[foz_us]")
+AMOUNT: Final = ("mL", "L", "g", "kg", "[foz_us]", "[gal_us]", "[oz_av]", "[lb_av]")
+
+# Which acts the kind is open to; services/authority.py gives the words their meaning.
+Guard = Literal["field", "register", "admin"]
+
+
+class Establishment(Schema):
+    """The nursery itself; the regulation's word, on screens its own name."""
+
+    name = Text(required_on_paper=True)
+    address = LongText(500)
+    country = Text(2)
+    zone = Text(64)
+    number_format = Choice(("1234.5", "1234,5"))
+    unit_system = Choice(("metric", "us"))
+    paper = Choice(("a4", "letter"))
+
+
+class Member(Schema):
+    """A person who works with Tepal. Secrets are not here."""
+
+    name = Text(120, required_on_paper=True)
+    role = Choice(ROLES)
+    language = Choice(("en", "es"))
+    active = Flag()
+
+
+class Device(Schema):
+    """A phone, an office browser, a wall tablet; `ceiling` is the most it may ever do."""
+
+    label = Text(80)
+    ceiling = Choice(ROLES)
+    revoked = Flag()
+
+
+class House(Schema):
+    """A greenhouse: the enclosed space that entry rules speak of."""
+
+    name = Text(120, required_on_paper=True)
+    code = Text(12)
+    area = Quantity(AREA)
+    note = LongText(1000)
+
+
+class Bench(Schema):
+    """A bench, bed or floor section inside a house."""
+
+    name = Text(120, required_on_paper=True)
+    code = Text(12)
+    house = Ref("house")
+    length = Quantity(LENGTH)
+    width = Quantity(LENGTH)
+    area = Quantity(AREA)
+
+
+class Lot(Schema):
+    """A crop lot: plants of one kind that are grown as one."""
+
+    code = Text(24, required_on_paper=True)
+    crop = Text(120, required_on_paper=True)
+    cultivar = Text(120)
+    crop_eppo = Text(6)
+    benches = Refs("bench")
+    n_containers = Whole(most=10_000_000)
+    container = Text(80)
+    stage = Text(120)
+    started_on = Day()
+
+
+class ActiveIngredient(Schema):
+    """One a.i. of a product: strength as printed, and the basis it is printed on."""
+
+    name = Text(120)
+    strength = Decimal(most=2000)
+    basis = Choice(("w_w", "w_v", "g_per_l", "lb_per_gal"))
+
+
+class Product(Schema):
+    """A crop-protection product, adjuvant or blank, as its label says it (the user's copy)."""
+
+    name = Text(120, required_on_paper=True)
+    registration_number = Text(60, required_on_paper=True)
+    country = Text(40)
+    sort = Choice(("crop_protection", "adjuvant", "formulation_blank"))
+    physical_form = Choice(("liquid", "dry"))
+    formulation = Text(4)
+    active_ingredients = Rows(ActiveIngredient, 12, required_on_paper=True)
+    density = Quantity(("g/mL",), least=0.3, most=3)
+    rei = Quantity(("h",), most=2400)
+    double_notice = Flag()
+    signal_word = Choice(("none", "caution", "warning", "danger", "danger_poison"))
+    ppe_mixing = LongText(1000)
+    ppe_applying = LongText(1000)
+    first_aid = LongText(2000)
+    label_on = Day()
+
+
+class MixComponent(Schema):
+    """A partner of a mix with its own target, or an adjuvant by volume."""
+
+    product = Ref("product")
+    target = Quantity(("mg/L", "%"), most=100_000)
+
+
+class TankMix(Schema):
+    """A mix that the establishment uses again: partners, targets, method, spray volume."""
+
+    name = Text(120, required_on_paper=True)
+    method = Choice(METHODS)
+    volume_per_area = Quantity(("mL/m2", "L/m2"), most=100_000)
+    components = Rows(MixComponent, 12)
+    purpose = Text(200)
+
+
+class AppliedLine(Schema):
+    """One place that got some of the tank: a lot on a bench, its area and its share."""
+
+    bench = Ref("bench")
+    lot = Ref("lot")
+    house = Ref("house")
+    place = Text(200)
+    crop = Text(240)
+    crop_eppo = Text(6)
+    area = Quantity(AREA)
+    volume = Quantity(VOLUME)
+
+
+class AppliedProduct(Schema):
+    """One product as it went into the tank, with what its label said on that day."""
+
+    product = Ref("product")
+    name = Text(120)
+    registration_number = Text(60)
+    active_ingredients = Rows(ActiveIngredient, 12)
+    physical_form = Choice(("liquid", "dry"))
+    rei = Quantity(("h",), most=2400)
+    label_on = Day()
+    target = Quantity(("mg/L", "%"), most=100_000)
+    amount = Quantity(AMOUNT)
+
+
+class Signature(Schema):
+    """Who stands for the record, how that was shown, and when."""
+
+    member = Ref("member")
+    name = Text(120)
+    method = Choice(("password", "pin", "phone"))
+    at = Moment()
+
+
+class Application(Schema):
+    """What was applied: one tank over several lots and benches, and when it was done."""
+
+    lines = Rows(AppliedLine, required_on_paper=True)
+    tank_mix = Ref("tank_mix")
+    mix_name = Text(120)
+    method = Choice(METHODS, required_on_paper=True)
+    products = Rows(AppliedProduct, 12, required_on_paper=True)
+    volume = Quantity(VOLUME, required_on_paper=True)
+    area = Quantity(AREA, required_on_paper=True)
+    purpose = Text(200)
+    operator = Ref("member", required_on_paper=True)
+    operator_name = Text(120)
+    started_at = Moment(required_on_paper=True)
+    ended_at = Moment(required_on_paper=True)
+    stopped_early = Flag()
+    stopped_note = LongText(1000)
+    air_temperature = Quantity(("Cel", "[degF]"), least=-40, most=150)
+    air_humidity = Quantity(("%",), most=100)
+    note = LongText(4000)
+    entered_later = Flag()
+    signature = Group(Signature, required_on_paper=True)
+
+
+class Photo(Schema):
+    """A photo of a record; its bytes travel apart, by their digest."""
+
+    of_kind = Text(62)
+    of_id = Ref("application")
+    sha256 = Digest()
+    original_sha256 = Digest()
+    size = Whole(least=1, most=8_000_000)
+    width = Whole(least=1, most=10_000)
+    height = Whole(least=1, most=10_000)
+    media_type = Choice(("image/jpeg",))
+    captured_at = Moment()
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A registered kind. `form_version` grows with each change of the schema."""
+
+    name: str
+    schema: Schema
+    guard: Guard
+    form_version: int = 1
+    signed_field: str | None = None
+
+
+KINDS: Final[dict[str, Kind]] = {
+    kind.name: kind
+    for kind in (
+        Kind("establishment", Establishment(), "admin"),
+        Kind("member", Member(), "admin"),
+        Kind("device", Device(), "admin"),
+        Kind("house", House(), "register"),
+        Kind("bench", Bench(), "register"),
+        Kind("lot", Lot(), "register"),
+        Kind("product", Product(), "register"),
+        Kind("tank_mix", TankMix(), "register"),
+        Kind("application", Application(), "field", signed_field="signature"),
+        Kind("photo", Photo(), "field"),
+    )
+}

@@ -1,0 +1,204 @@
+"""One exchange: push in one transaction, then pull from one snapshot.
+
+Commits: the push, and the note of when the device was heard. Called by the API for a device that
+its cookie has named, and by the server's own acts.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from sqlalchemy import select
+
+from tepal.forms.deriver import form_specs
+from tepal.forms.kinds import KINDS
+from tepal.forms.validator import problems
+from tepal.services.authority import RoleAuthority, Session
+from tepal.store import records as record_rows
+from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
+from tepal.store.models import DeviceHeard, DeviceRecord, DeviceTally, MemberRecord
+from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
+from tepal.sync.engine import PushResult, apply, missing_ranges, prepare
+from tepal.sync.ports import KindRules, Numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.sync.merge import RecordState
+    from tepal.sync.ports import Head
+
+MAX_ENTRIES: Final = 200
+MAX_RECORDS: Final = 1000
+SCOPE: Final = "all1"  # every device sees the whole establishment until scopes differ by device
+
+
+class KindValidator:
+    """sync's Validator over the registry of kinds."""
+
+    def rules(self, kind: str) -> KindRules | None:
+        """Return the kind's rules."""
+        known = KINDS.get(kind)
+        return None if known is None else KindRules(known.form_version, known.signed_field)
+
+    def problems(self, kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
+        """Return what the schema refuses."""
+        return problems(kind, values)
+
+
+VALIDATOR: Final = KindValidator()
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """Records after a cursor, up to seq `upto`. `reset`: the device starts from a snapshot."""
+
+    upto: int
+    records: tuple[RecordState, ...]
+    cursor: str
+    more: bool
+    reset: bool
+    head: Head
+
+
+@functools.cache
+def form_spec() -> dict[str, Any]:
+    """Return the form specs, derived once per process."""
+    return form_specs()
+
+
+def forms_version() -> str:
+    """Return the version of the form specs."""
+    return str(form_spec()["version"])
+
+
+def member_roles(db: DbSession, establishment: str) -> dict[str, str]:
+    """Return {member id: role} of the active members."""
+    query = select(MemberRecord.id, MemberRecord.role).where(
+        MemberRecord.establishment == establishment,
+        MemberRecord.active.is_(True),
+        MemberRecord.state != "void",
+    )
+    return {row[0]: row[1] for row in db.execute(query) if row[1] is not None}
+
+
+def device_state(db: DbSession, establishment: str, device: str) -> tuple[str, bool]:
+    """Return (ceiling, whether revoked) of a device; an unknown one may do nothing."""
+    row = db.execute(
+        select(DeviceRecord.ceiling, DeviceRecord.revoked, DeviceRecord.state).where(
+            DeviceRecord.establishment == establishment, DeviceRecord.id == device
+        )
+    ).one_or_none()
+    if row is None:
+        return "display", True
+    return row[0] or "display", bool(row[1]) or row[2] == "void"
+
+
+def push(
+    db: DbSession,
+    establishment: str,
+    session: Session,
+    texts: Sequence[str],
+    received_at: str,
+    *,
+    quarantine_all: str | None = None,
+) -> PushResult:
+    """Take entries into the journal. Commits.
+
+    Parameters
+    ----------
+    db : a session on the writers' engine, with no transaction open.
+    texts : at most `MAX_ENTRIES` entry texts of the session's device, in number order.
+    received_at : UTC, ISO 8601, milliseconds, `Z`.
+    """
+    prepared = prepare(texts, VALIDATOR)  # before the lock: no validation under it
+    with db.begin():
+        journal = SqlJournal(db, establishment)
+        journal.lock()
+        ceiling, revoked = device_state(db, establishment, session.device)
+        if revoked and not session.is_server and quarantine_all is None:
+            quarantine_all = "device_revoked"
+        acting = Session(session.device, ceiling, session.member, session.is_server)
+        return apply(
+            prepared,
+            device=session.device,
+            journal=journal,
+            authority=RoleAuthority(acting, member_roles(db, establishment)),
+            validator=VALIDATOR,
+            received_at=received_at,
+            quarantine_all=quarantine_all,
+        )
+
+
+def pull(db: DbSession, establishment: str, cursor_text: str | None) -> Pull:
+    """Return the records after a cursor, from one snapshot of the readers' engine.
+
+    A cursor of another epoch or scope, beyond the end, or whose hash is not the chain's at that
+    seq (the server was put back, and perhaps grew again) starts again from a snapshot.
+    """
+    head = read_head(db, establishment)
+    cursor = read_cursor(cursor_text)
+    reset = cursor is None or not _continues(db, establishment, cursor, head)
+    start = 0 if reset or cursor is None else cursor.seq
+    if start == head.seq:
+        cursor_text = Cursor(head.epoch, SCOPE, head.seq, head.hash).text()
+        return Pull(head.seq, (), cursor_text, False, reset, head)
+    rows, more = page_after(db, establishment, start, MAX_RECORDS)
+    found = record_rows.load(db, establishment, [(kind, record_id) for _, kind, record_id in rows])
+    records = tuple(found[kind, record_id] for _, kind, record_id in rows)
+    seq = rows[-1][0] if more else head.seq
+    hash_there = (hash_at(db, establishment, seq) if more else head.hash) or head.hash
+    cursor_text = Cursor(head.epoch, SCOPE, seq, hash_there).text()
+    return Pull(seq, records, cursor_text, more, reset, head)
+
+
+def _continues(db: DbSession, establishment: str, cursor: Cursor, head: Head) -> bool:
+    if cursor.epoch != head.epoch or cursor.scope != SCOPE or cursor.seq > head.seq:
+        return False
+    at = head.hash if cursor.seq == head.seq else hash_at(db, establishment, cursor.seq)
+    return at is not None and at[:HASH_CHARS] == cursor.hash
+
+
+def read_numbers(db: DbSession, establishment: str, device: str) -> Numbers:
+    """Return which numbers of a device the journal holds."""
+    row = db.get(DeviceTally, (establishment, device))
+    return Numbers(0, ()) if row is None else Numbers(row.ack, tuple(row.beyond))
+
+
+def note_heard(
+    db: DbSession, establishment: str, device: str, heard_at: str, status: dict[str, Any] | None
+) -> None:
+    """Remember when a device was heard and what it said of itself. Commits."""
+    with db.begin():
+        row = db.get(DeviceHeard, device)
+        if row is None:
+            db.add(
+                DeviceHeard(
+                    device=device, establishment=establishment, heard_at=heard_at, status=status
+                )
+            )
+        else:
+            row.heard_at = heard_at
+            row.status = status if status is not None else row.status
+
+
+def wire_record(record: RecordState) -> dict[str, Any]:
+    """Return a record as it travels."""
+    return {
+        "kind": record.kind,
+        "id": record.id,
+        "revision": record.revision,
+        "state": record.state,
+        "form_version": record.form_version,
+        "author": record.author,
+        "fields": record.fields,
+    }
+
+
+def wire_numbers(numbers: Numbers) -> dict[str, Any]:
+    """Return `ack` (gapless), `seen` and the holes below it, as they travel."""
+    seen, missing = missing_ranges(numbers)
+    return {"ack": numbers.ack, "seen": seen, "missing": missing}

@@ -1,0 +1,238 @@
+"""The journal on SQLAlchemy: implements sync's JournalPort for one establishment."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import Table, func, insert, or_, select, update
+from sqlalchemy.exc import DBAPIError, StatementError
+
+from tepal.store import records as record_rows
+from tepal.store.models import (
+    DeviceTally,
+    HeldRecord,
+    Journal,
+    JournalHead,
+    RecordHead,
+)
+from tepal.sync.chain import genesis
+from tepal.sync.ports import (
+    HELD,
+    Head,
+    JournalRow,
+    Key,
+    KnownEntry,
+    Numbers,
+    StoreRefusedError,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from sqlalchemy.orm import Session
+
+    from tepal.sync.merge import RecordState
+
+_JOURNAL = cast("Table", Journal.__table__)
+_HEADS = cast("Table", RecordHead.__table__)
+_HELD = cast("Table", HeldRecord.__table__)
+_CHUNK = 500
+
+
+class SqlJournal:
+    """`ports.JournalPort` in one writing transaction. The caller commits."""
+
+    def __init__(self, session: Session, establishment: str) -> None:
+        self.session = session
+        self.establishment = establishment
+        self._existing: set[Key] = set()
+        self._tally_exists = False
+
+    def lock(self) -> Head:
+        """Lock the establishment row; SQLite is locked by BEGIN IMMEDIATE already."""
+        query = select(JournalHead).where(JournalHead.establishment == self.establishment)
+        row = self.session.execute(query.with_for_update()).scalar_one()
+        return Head(row.epoch, row.seq, row.hash)
+
+    def known(self, ids: Iterable[str], digests: Iterable[str]) -> Sequence[KnownEntry]:
+        """Return the journal's rows under any of these ids or digests."""
+        ids, digests = list(ids), list(digests)
+        columns = (
+            _JOURNAL.c.entry_id, _JOURNAL.c.digest, _JOURNAL.c.seq, _JOURNAL.c.outcome,
+            _JOURNAL.c.reason,
+        )  # fmt: skip
+        found = []
+        for start in range(0, max(len(ids), len(digests)), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            query = select(*columns).where(
+                _JOURNAL.c.establishment == self.establishment,
+                or_(_JOURNAL.c.entry_id.in_(ids[part]), _JOURNAL.c.digest.in_(digests[part])),
+            )
+            found += [KnownEntry(*row) for row in self.session.execute(query)]
+        return found
+
+    def numbers(self, device: str) -> Numbers:
+        """Return which numbers of the device the journal holds."""
+        row = self.session.get(DeviceTally, (self.establishment, device))
+        self._tally_exists = row is not None
+        return Numbers(0, ()) if row is None else Numbers(row.ack, tuple(row.beyond))
+
+    def records(self, keys: Iterable[Key]) -> dict[Key, RecordState]:
+        """Return the records that exist, and remember that they do."""
+        found = record_rows.load(self.session, self.establishment, keys)
+        self._existing |= found.keys()
+        return found
+
+    def held_for(self, keys: Iterable[Key]) -> list[RecordState]:
+        """Return open held entries that wait for these records, oldest first."""
+        names = record_rows.field_columns(HELD)
+        wanted = set(keys)
+        query = (
+            select(_HELD)
+            .where(
+                _HELD.c.establishment == self.establishment,
+                _HELD.c.reason == "record_missing",
+                _HELD.c.decision.is_(None),
+                _HELD.c.of_id.in_([record_id for _, record_id in wanted]),
+            )
+            .order_by(_HELD.c.created_seq)
+        )
+        held = [record_rows.state_of(HELD, row, names) for row in self.session.execute(query)]
+        self._existing |= {(HELD, record.id) for record in held}
+        return [
+            record
+            for record in held
+            if (record.fields.get("of_kind"), record.fields.get("of_id")) in wanted
+        ]
+
+    def append(self, rows: Sequence[JournalRow]) -> None:
+        """Append rows in one statement."""
+        self.session.execute(
+            insert(_JOURNAL),
+            [
+                {"establishment": self.establishment, **{n: getattr(r, n) for n in _ROW_FIELDS}}
+                for r in rows
+            ],
+        )
+
+    def store(self, records: Sequence[RecordState]) -> None:
+        """Insert or update records in bulk."""
+        record_rows.save(self.session, self.establishment, records, self._existing)
+        self._existing |= {(record.kind, record.id) for record in records}
+
+    def finish(self, head: Head, device: str, numbers: Numbers) -> None:
+        """Write the new head and the device's numbers."""
+        self.session.execute(
+            update(JournalHead)
+            .where(JournalHead.establishment == self.establishment)
+            .values(seq=head.seq, hash=head.hash, epoch=head.epoch)
+        )
+        values = {"ack": numbers.ack, "beyond": list(numbers.beyond)}
+        key = {"establishment": self.establishment, "device": device}
+        if self._tally_exists:
+            statement: Any = update(DeviceTally).filter_by(**key).values(**values)
+        else:
+            statement = insert(DeviceTally).values(**key, **values)
+        self.session.execute(statement)
+
+    @contextmanager
+    def savepoint(self) -> Iterator[None]:
+        """Undo what was written inside where the database refuses a row."""
+        existing = set(self._existing)
+        try:
+            with self.session.begin_nested():
+                yield
+        except (DBAPIError, StatementError) as error:
+            if isinstance(error, DBAPIError) and error.connection_invalidated:
+                raise
+            self._existing = existing
+            raise StoreRefusedError(
+                "sync.store_refused", f"the database refused: {error}"
+            ) from error
+
+
+_ROW_FIELDS = (
+    "seq", "hash", "received_at", "outcome", "reason", "text", "digest", "entry_id", "device",
+    "number", "member", "kind", "record", "action",
+)  # fmt: skip
+
+
+def found_journal(session: Session, establishment: str, epoch: str) -> None:
+    """Create the head of an empty journal."""
+    session.add(
+        JournalHead(establishment=establishment, epoch=epoch, seq=0, hash=genesis(establishment))
+    )
+    session.flush()
+
+
+def read_head(session: Session, establishment: str) -> Head:
+    """Return the head without a lock."""
+    row = session.execute(
+        select(JournalHead.epoch, JournalHead.seq, JournalHead.hash).where(
+            JournalHead.establishment == establishment
+        )
+    ).one()
+    return Head(*row)
+
+
+def hash_at(session: Session, establishment: str, seq: int) -> str | None:
+    """Return the chain's hash at a seq; None beyond the end."""
+    if seq == 0:
+        return genesis(establishment)
+    return session.execute(
+        select(_JOURNAL.c.hash).where(
+            _JOURNAL.c.establishment == establishment, _JOURNAL.c.seq == seq
+        )
+    ).scalar_one_or_none()
+
+
+def page_after(
+    session: Session, establishment: str, seq: int, limit: int
+) -> tuple[list[tuple[int, str, str]], bool]:
+    """Return ([(seq, kind, id)] after `seq` in seq order, whether more follow).
+
+    Records of one entry share a seq; a page never ends inside such a group.
+    """
+    query = (
+        select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id)
+        .where(_HEADS.c.establishment == establishment, _HEADS.c.seq > seq)
+        .order_by(_HEADS.c.seq)
+        .limit(limit + 1)
+    )
+    rows = [(row[0], row[1], row[2]) for row in session.execute(query)]
+    if len(rows) <= limit:
+        return rows, False
+    last = rows[-1][0]
+    whole = [row for row in rows if row[0] < last]
+    if not whole:  # one entry moved more records than a page holds: send them all
+        query = select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id).where(
+            _HEADS.c.establishment == establishment, _HEADS.c.seq == last
+        )
+        whole = [(row[0], row[1], row[2]) for row in session.execute(query)]
+        newest = session.execute(
+            select(func.max(_HEADS.c.seq)).where(_HEADS.c.establishment == establishment)
+        ).scalar_one()
+        return whole, newest > last
+    return whole, True
+
+
+def journal_rows(session: Session, establishment: str) -> Iterator[JournalRow]:
+    """Yield the whole journal in seq order, streamed."""
+    query = (
+        select(*(_JOURNAL.c[name] for name in _ROW_FIELDS))
+        .where(_JOURNAL.c.establishment == establishment)
+        .order_by(_JOURNAL.c.seq)
+    )
+    for row in session.execute(query, execution_options={"yield_per": 1000}):
+        yield JournalRow(*row)
+
+
+def entries_of(session: Session, establishment: str, record_id: str) -> list[JournalRow]:
+    """Return the journal rows of one record, in seq order."""
+    query = (
+        select(*(_JOURNAL.c[name] for name in _ROW_FIELDS))
+        .where(_JOURNAL.c.establishment == establishment, _JOURNAL.c.record == record_id)
+        .order_by(_JOURNAL.c.seq)
+    )
+    return [JournalRow(*row) for row in session.execute(query)]

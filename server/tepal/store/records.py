@@ -1,0 +1,146 @@
+"""Rows of the typed tables <-> `RecordState`: the only place that knows both."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import Table, insert, select, update
+from sqlalchemy.sql import bindparam
+
+from tepal.store.models import RECORD_MODELS, SYNC_COLUMNS, RecordHead
+from tepal.sync.merge import RecordState
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from sqlalchemy import Row
+    from sqlalchemy.orm import Session
+
+    from tepal.sync.ports import Key
+
+_CHUNK = 500  # SQLite's limit on bound values is far above; this keeps statements short
+
+
+def table_of(kind: str) -> Table:
+    """Return the table of a kind."""
+    return cast("Table", RECORD_MODELS[kind].__table__)
+
+
+def field_columns(kind: str) -> list[str]:
+    """Return the columns that are fields of the kind, in order; derived ones are not."""
+    return [
+        column.name
+        for column in table_of(kind).columns
+        if column.name not in SYNC_COLUMNS and "derived" not in column.info
+    ]
+
+
+def derived_values(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
+    """Return the values of columns that follow from a field: the local date of a moment."""
+    values = {}
+    for column in table_of(kind).columns:
+        source = column.info.get("derived")
+        if source is not None:
+            moment = fields.get(source)
+            values[column.name] = moment["local"][:10] if isinstance(moment, dict) else None
+    return values
+
+
+def state_of(kind: str, row: Row[Any], names: Sequence[str]) -> RecordState:
+    """Return one row as a RecordState; empty columns are absent fields."""
+    mapping = row._mapping  # noqa: SLF001 -- SQLAlchemy's public name for row access by column
+    return RecordState(
+        kind=kind,
+        id=mapping["id"],
+        fields={name: mapping[name] for name in names if mapping[name] is not None},
+        state=mapping["state"],
+        revision=mapping["revision"],
+        form_version=mapping["form_version"],
+        author=mapping["author"],
+        created_seq=mapping["created_seq"],
+    )
+
+
+def load(session: Session, establishment: str, keys: Iterable[Key]) -> dict[Key, RecordState]:
+    """Return those records that exist, one query per kind and 500 ids."""
+    by_kind: dict[str, list[str]] = {}
+    for kind, record_id in keys:
+        if kind in RECORD_MODELS:
+            by_kind.setdefault(kind, []).append(record_id)
+    found: dict[Key, RecordState] = {}
+    for kind, ids in by_kind.items():
+        table, names = table_of(kind), field_columns(kind)
+        for start in range(0, len(ids), _CHUNK):
+            query = select(table).where(
+                table.c.establishment == establishment,
+                table.c.id.in_(ids[start : start + _CHUNK]),
+            )
+            for row in session.execute(query):
+                record = state_of(kind, row, names)
+                found[kind, record.id] = record
+    return found
+
+
+def load_all(session: Session, establishment: str, kind: str) -> list[RecordState]:
+    """Return every record of a kind, oldest first."""
+    table, names = table_of(kind), field_columns(kind)
+    query = select(table).where(table.c.establishment == establishment)
+    rows = session.execute(query.order_by(table.c.created_seq, table.c.id))
+    return [state_of(kind, row, names) for row in rows]
+
+
+def save(
+    session: Session, establishment: str, records: Sequence[RecordState], existing: set[Key]
+) -> None:
+    """Insert new records, update existing ones, and move them in `record_head`; in bulk."""
+    heads = cast("Table", RecordHead.__table__)
+    groups: dict[tuple[str, bool], list[dict[str, Any]]] = {}
+    moved: dict[bool, list[dict[str, Any]]] = {True: [], False: []}
+    for record in records:
+        old = (record.kind, record.id) in existing
+        groups.setdefault((record.kind, old), []).append(_row(establishment, record))
+        moved[old].append(
+            {
+                "establishment": establishment, "kind": record.kind, "id": record.id,
+                "seq": record.revision, "revision": record.revision,
+            }
+        )  # fmt: skip
+    for (kind, old), rows in groups.items():
+        _write(session, table_of(kind), rows, ("establishment", "id"), old=old)
+    for old, rows in moved.items():
+        _write(session, heads, rows, ("establishment", "kind", "id"), old=old)
+
+
+def _row(establishment: str, record: RecordState) -> dict[str, Any]:
+    return {
+        "establishment": establishment,
+        "id": record.id,
+        "revision": record.revision,
+        "created_seq": record.created_seq,
+        "state": record.state,
+        "form_version": record.form_version,
+        "author": record.author,
+        **{name: record.fields.get(name) for name in field_columns(record.kind)},
+        **derived_values(record.kind, record.fields),
+    }
+
+
+def _write(
+    session: Session,
+    table: Table,
+    rows: list[dict[str, Any]],
+    keys: tuple[str, ...],
+    *,
+    old: bool,
+) -> None:
+    if not rows:
+        return
+    if not old:
+        session.execute(insert(table), rows)
+        return
+    statement = update(table).where(*(table.c[key] == bindparam(f"at_{key}") for key in keys))
+    statement = statement.values({n: bindparam(n) for n in rows[0] if n not in keys})
+    session.connection().execute(
+        statement,
+        [{f"at_{k}" if k in keys else k: v for k, v in row.items()} for row in rows],
+    )

@@ -1,0 +1,27 @@
+"""Identifiers: UUIDv7 (RFC 9562) from a given time and given random bytes, UUIDv5 for effects."""
+
+from __future__ import annotations
+
+import uuid
+
+# Namespace of records that an entry brings about (conflicts): same entry, same id, on any replay.
+_EFFECTS = uuid.UUID("6f1d2b0e-5c1c-5d70-9c39-3a1f6f0f7a11")
+
+
+def uuid7(unix_ms: int, random_bytes: bytes) -> str:
+    """Return a UUIDv7 in text.
+
+    Parameters
+    ----------
+    unix_ms : int, ms since 1970     48 bits.
+    random_bytes : bytes, 10         74 of their bits are used.
+    """
+    value = (unix_ms & (2**48 - 1)) << 80 | int.from_bytes(random_bytes[:10], "big")
+    value = value & ~(0xF << 76) | (0x7 << 76)
+    value = value & ~(0x3 << 62) | (0x2 << 62)
+    return str(uuid.UUID(int=value))
+
+
+def effect_id(entry_id: str, name: str) -> str:
+    """Return the id of a record that entry `entry_id` brings about under `name`."""
+    return str(uuid.uuid5(_EFFECTS, f"{entry_id} {name}"))

@@ -1,0 +1,123 @@
+"""Replay a journal: prove that the chain is whole and that the tables are what it says.
+
+Used by `tepal verify`. Waiting and quarantined rows are held again for their stored reason; the
+others must come out with the outcome that the chain covers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from tepal.sync.chain import genesis, link
+from tepal.sync.engine import Prepared, hold_again, merge_again
+from tepal.sync.entry import EntryError, digest_of, parse
+from tepal.sync.memory import MemoryJournal
+from tepal.sync.merge import same
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from tepal.sync.merge import RecordState
+    from tepal.sync.ports import JournalRow, Key, Validator
+
+AnchorWord = Literal["ok", "lost_in_restore", "not_reached", "contradicted"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One disagreement: where in the journal or in which record, and what is wrong."""
+
+    code: str
+    seq: int | None = None
+    kind: str | None = None
+    record: str | None = None
+    field: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """The records the journal leads to, the faults of the chain, and the head reached."""
+
+    records: Mapping[Key, RecordState]
+    faults: tuple[Fault, ...]
+    seq: int
+    hash: str
+
+
+def replay(establishment: str, rows: Iterable[JournalRow], validator: Validator) -> Replay:
+    """Replay rows in seq order. A redacted text (digest differs, marked) is a fault of its own."""
+    journal = MemoryJournal(establishment)
+    faults: list[Fault] = []
+    previous, expected_seq = genesis(establishment), 0
+    for row in rows:
+        expected_seq += 1
+        if row.seq != expected_seq:
+            faults.append(Fault("row_missing", seq=expected_seq))
+            expected_seq = row.seq
+        if link(previous, row.seq, row.received_at, row.outcome, row.digest) != row.hash:
+            faults.append(Fault("chain_broken", seq=row.seq))
+        if digest_of(row.text) != row.digest:
+            faults.append(Fault("text_changed", seq=row.seq))
+        previous = row.hash
+        _replay_row(row, journal, validator, faults)
+    return Replay(journal.table, tuple(faults), expected_seq, previous)
+
+
+def _replay_row(
+    row: JournalRow, journal: MemoryJournal, validator: Validator, faults: list[Fault]
+) -> None:
+    try:
+        entry = parse(row.text)
+    except EntryError:
+        entry = None
+    prepared = Prepared(row.text, row.digest, entry)
+    if row.outcome in ("waiting", "quarantined"):
+        journal.store(hold_again(prepared, row))
+    elif entry is None:
+        faults.append(Fault("text_unreadable", seq=row.seq))
+    else:
+        outcome, records = merge_again(prepared, row, journal, validator)
+        journal.store(records)
+        if outcome != row.outcome:
+            faults.append(Fault("outcome_differs", row.seq, entry.kind, entry.record))
+    journal.append([row])
+
+
+def compare(
+    expected: Mapping[Key, RecordState], actual: Mapping[Key, RecordState]
+) -> tuple[Fault, ...]:
+    """Return the faults between the records a replay leads to and those in the tables."""
+    faults = []
+    for key in sorted(expected.keys() | actual.keys()):
+        want, have = expected.get(key), actual.get(key)
+        if have is None or want is None:
+            code = "record_lost" if have is None else "record_without_entry"
+            faults.append(Fault(code, None, *key))
+            continue
+        faults += [
+            Fault("field_differs", want.revision, *key, name)
+            for name in sorted(want.fields.keys() | have.fields.keys())
+            if not same(want.fields.get(name), have.fields.get(name))
+        ]
+        if (want.state, want.revision, want.author) != (have.state, have.revision, have.author):
+            faults.append(Fault("state_differs", want.revision, *key))
+    return tuple(faults)
+
+
+def judge_anchor(
+    seq: int, hash_seen: str, hash_at: str | None, lost: Iterable[tuple[int, int]]
+) -> AnchorWord:
+    """Judge a printed or witnessed anchor SEQ:HASH against the journal.
+
+    Parameters
+    ----------
+    hash_seen : str            At least 16 hex characters, as printed.
+    hash_at : str or None      The journal's hash at that seq today; None beyond its end.
+    lost : (after, up to)      Stretches that restores gave up: after < seq <= up to.
+    """
+    if hash_at is not None and hash_at.startswith(hash_seen):
+        return "ok"
+    if any(after < seq <= upto for after, upto in lost):
+        return "lost_in_restore"
+    return "not_reached" if hash_at is None else "contradicted"

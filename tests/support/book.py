@@ -1,0 +1,146 @@
+"""A real app over a fresh database, with a clock that a test moves and seeded randomness."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import random
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from tepal.app import create_app
+from tepal.config import Config
+from tepal.services.server_acts import Chance
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from flask import Flask
+    from flask.testing import FlaskClient
+
+PASSWORD = "correct horse staple"
+SAME_ORIGIN = {"Sec-Fetch-Site": "same-origin"}
+
+
+class Clock:
+    """A clock that stands until it is moved."""
+
+    def __init__(self, now: datetime = datetime(2026, 5, 12, 14, 0, tzinfo=UTC)) -> None:
+        self.time = now
+
+    def now(self) -> datetime:
+        """Return the time it shows, a millisecond later at each look."""
+        self.time += timedelta(milliseconds=1)
+        return self.time
+
+
+class Book:
+    """An app, set up with one manager, and clients that are signed in on it."""
+
+    def __init__(self, folder: Path, *, database_url: str = "", seed: int = 1) -> None:
+        self.random = random.Random(seed)
+        self.clock = Clock()
+        self.config = Config(
+            database_url=database_url or f"sqlite:///{folder / 'book.db'}",
+            photos_url=str(folder / "photos"),
+            set_up_token="token-of-the-console",
+        )
+        self.app: Flask = create_app(self.config, Chance(self.clock.now, self.random.randbytes))
+        self.manager = Desk(self, "Ines Prado", set_up=True)
+        self.establishment = self.manager.establishment
+
+    def uuid(self) -> str:
+        """Return a fresh id."""
+        raw = self.random.randbytes(16).hex()
+        return f"{raw[:8]}-{raw[8:12]}-7{raw[13:16]}-8{raw[17:20]}-{raw[20:]}"
+
+
+class Desk:
+    """A signed-in browser, as raw HTTP: what an attacker or an old client could send too."""
+
+    def __init__(self, book: Book, name: str, *, set_up: bool = False) -> None:
+        self.book = book
+        self.client: FlaskClient = book.app.test_client()
+        self.device = book.uuid()
+        self.numbers = itertools.count(1)
+        self.cursor: str | None = None
+        body: dict[str, Any] = {
+            "name": name,
+            "password": PASSWORD,
+            "device": {"id": self.device, "label": f"browser of {name}"},
+        }
+        if set_up:
+            body |= {
+                "token": book.config.set_up_token,
+                "establishment": "Quillhaven Nursery",
+                "zone": "America/New_York",
+                "country": "US",
+            }
+        reply = self.post("/api/v1/set-up" if set_up else "/api/v1/sign-in", body)
+        assert reply.status_code == 200, reply.text
+        self.member: str = reply.json["member"]["id"]
+        self.establishment: str = reply.json["establishment"]["id"]
+
+    def post(self, path: str, body: Any) -> Any:
+        """POST JSON from the same origin."""
+        return self.client.post(path, json=body, headers=SAME_ORIGIN, base_url="https://localhost")
+
+    def get(self, path: str) -> Any:
+        """GET with the cookies."""
+        return self.client.get(path, base_url="https://localhost")
+
+    def put(self, path: str, content: bytes) -> Any:
+        """PUT bytes from the same origin."""
+        return self.client.put(
+            path,
+            data=content,
+            headers={**SAME_ORIGIN, "Content-Type": "application/octet-stream"},
+            base_url="https://localhost",
+        )
+
+    def entry(self, kind: str, action: str, **more: Any) -> str:
+        """Return the text of an entry of this desk; `more` overrides any member."""
+        changes = {
+            name: value if isinstance(value, dict) and set(value) == {"was", "to"} else
+            {"was": None, "to": value}
+            for name, value in more.pop("fields", {}).items()
+        }  # fmt: skip
+        entry = {
+            "id": self.book.uuid(),
+            "device": self.device,
+            "number": more.pop("number", None) or next(self.numbers),
+            "member": self.member,
+            "kind": kind,
+            "record": self.book.uuid(),
+            "action": action,
+            "changes": changes,
+            "reason": None,
+            "made_at": {"local": "2026-05-12T10:00:00", "offset_min": -240, "zone": "Etc/UTC"},
+            "form_version": 1,
+            "group": None,
+        }
+        return json.dumps({**entry, **more})
+
+    def exchange(self, *texts: str, **more: Any) -> dict[str, Any]:
+        """Exchange; keep the cursor; return the reply."""
+        body = {"device": self.device, "cursor": self.cursor, "entries": list(texts), **more}
+        reply = self.post("/api/v1/exchange", body)
+        assert reply.status_code == 200, reply.text
+        self.cursor = reply.json["cursor"]
+        found: dict[str, Any] = reply.json
+        return found
+
+    def add_member(self, name: str, role: str) -> str:
+        """Create a member with the usual password; return its id."""
+        from tepal.services.access import set_password
+        from tepal.store.database import write_session
+
+        member = self.book.uuid()
+        text = self.entry(
+            "member", "create", record=member, fields={"name": name, "role": role, "active": True}
+        )
+        assert self.exchange(text)["results"][0]["outcome"] == "accepted"
+        with self.book.app.app_context(), write_session() as db:
+            chance = Chance(self.book.clock.now, self.book.random.randbytes)
+            set_password(db, self.establishment, member, PASSWORD, chance)
+        return member
