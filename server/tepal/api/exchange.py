@@ -119,8 +119,8 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
         if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
             return {
                 **reply, "records": [], "cursor": body["cursor"] or "", "more": False,
-                "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {}, "upto": 0, "epoch": "",
-                "forms_version": service.forms_version(),
+                "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
+                "upto": 0, "epoch": "", "forms_version": service.forms_version(),
             }  # fmt: skip
         pulled = service.pull(db, establishment, body["cursor"])
         digests = body["photos"]

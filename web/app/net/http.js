@@ -1,0 +1,90 @@
+// The only module that calls fetch. What the network does comes back as a value, never as a throw.
+
+/** @typedef {import("../sync/port.js").Sent} Sent */
+
+const ROUND_MS = 30_000;
+const API = "/api/v1";
+
+/** @param {number} status @returns {"signed-out" | "busy" | "refused"} */
+function causeOf(status) {
+  if (status === 401) return "signed-out";
+  if (status === 409 || status === 413 || status === 429 || status >= 500) return "busy";
+  return "refused";
+}
+
+/**
+ * @param {string} path @param {RequestInit} init @param {number} [limitMs]
+ * @returns {Promise<Sent & {status?: number, body?: any}>}
+ */
+async function send(path, init, limitMs = ROUND_MS) {
+  let response;
+  let body;
+  try {
+    response = await fetch(`${API}${path}`, {
+      credentials: "same-origin",
+      cache: "no-store",
+      redirect: "error",
+      signal: AbortSignal.timeout(limitMs),
+      ...init,
+    });
+    const type = response.headers.get("content-type") ?? "";
+    // a captive portal answers 200 with its own page: that is no answer of our server
+    if (!type.includes("application/json")) return offline("not_our_server");
+    body = await response.json();
+  } catch (error) {
+    const name = error instanceof Error ? error.name : "";
+    return offline(name === "TimeoutError" ? "timed_out" : "no_connection");
+  }
+  if (response.ok) return { ok: true, reply: body };
+  const code = typeof body?.code === "string" ? body.code : `http.${response.status}`;
+  return { ok: false, cause: causeOf(response.status), code, status: response.status, body };
+}
+
+/** @param {string} code @returns {Sent} */
+const offline = (code) => ({ ok: false, cause: "offline", code });
+
+/** @param {Uint8Array} bytes */
+async function gzip(bytes) {
+  const stream = new Blob([/** @type {BlobPart} */ (bytes)])
+    .stream()
+    .pipeThrough(new CompressionStream("gzip"));
+  return new Uint8Array(await new Response(stream).arrayBuffer());
+}
+
+/** @param {any} body */
+async function jsonRequest(body) {
+  const bytes = new TextEncoder().encode(JSON.stringify(body));
+  const small = bytes.length < 2048 || typeof CompressionStream === "undefined";
+  return {
+    method: "POST",
+    headers: {
+      "Content-Type": "application/json",
+      ...(small ? {} : { "Content-Encoding": "gzip" }),
+    },
+    body: /** @type {BodyInit} */ (small ? bytes : await gzip(bytes)),
+  };
+}
+
+/** sync's TransportPort. */
+export const transport = {
+  /** @param {any} body */
+  exchange: async (body) => send("/exchange", await jsonRequest(body)),
+
+  /** @param {string} sha256 @param {number} n @param {Uint8Array} piece */
+  putPiece: (sha256, n, piece) =>
+    send(`/photos/${sha256}/${n}`, {
+      method: "PUT",
+      headers: { "Content-Type": "application/octet-stream" },
+      body: /** @type {BodyInit} */ (piece),
+    }),
+};
+
+/** Online views and sign-in. */
+export const api = {
+  /** @param {string} path */
+  get: (path) => send(path, { method: "GET" }),
+  /** @param {string} path @param {any} body */
+  post: async (path, body) => send(path, await jsonRequest(body)),
+  /** Where a paper or a photo is, for a link or an <img>. @param {string} path */
+  url: (path) => `${API}${path}`,
+};

@@ -1,0 +1,101 @@
+// When exchanges happen: after a save, at start, when the page becomes visible, when the network
+// says it is back, on the button, and on a timer while something waits. One round at a time.
+
+import { exchangeRound } from "./exchange.js";
+import { markStored, uploadPhotos } from "./photo-upload.js";
+
+/** @typedef {import("./port.js").StorePort} StorePort */
+/** @typedef {import("./port.js").TransportPort} TransportPort */
+/** @typedef {import("./port.js").ClockPort} ClockPort */
+/** @typedef {import("./exchange.js").RoundResult} RoundResult */
+
+/**
+ * @typedef {{phase: "idle" | "exchanging" | "offline" | "signed-out" | "busy" | "refused" |
+ *   "elsewhere" | "store-failed", code: string | null}} LoopState
+ */
+
+const FIRST_WAIT_MS = 2_000;
+const LONGEST_WAIT_MS = 60_000;
+const LOOK_MS = 10_000; // the office, while visible: a no-op exchange costs one query
+
+/**
+ * @param {{store: StorePort, transport: TransportPort, clock: ClockPort,
+ *   signedField: (kind: string) => string | null,
+ *   status: () => Promise<Record<string, unknown> | null>,
+ *   withLock: (work: () => Promise<void>) => Promise<boolean>,
+ *   isVisible: () => boolean, setTimer: (work: () => void, ms: number) => unknown,
+ *   clearTimer: (id: any) => void, onState: (state: LoopState) => void}} parts
+ *   `withLock` runs the work under the cross-tab lock and says whether it could have it.
+ */
+export function createLoop(parts) {
+  let running = false;
+  let again = false;
+  let failures = 0;
+  /** @type {unknown} */
+  let timer = null;
+
+  async function nudge() {
+    if (running) {
+      again = true;
+      return;
+    }
+    running = true;
+    if (timer !== null) parts.clearTimer(timer);
+    timer = null;
+    try {
+      const had = await parts.withLock(work);
+      if (!had) parts.onState({ phase: "elsewhere", code: null });
+    } catch (error) {
+      failures += 1;
+      parts.onState({ phase: "store-failed", code: String(error) });
+    } finally {
+      running = false;
+      plan();
+    }
+  }
+
+  async function work() {
+    parts.onState({ phase: "exchanging", code: null });
+    let result;
+    do {
+      again = false;
+      result = await exchangeRound(parts);
+      if (!result.ok) {
+        failures += 1;
+        parts.onState({ phase: result.cause, code: result.code });
+        return;
+      }
+      if (result.acknowledged > 0) failures = 0;
+    } while (again || result.more || (result.left > 0 && result.acknowledged > 0));
+    await markStored(parts.store, result.photosStored, result.now);
+    const all = await uploadPhotos(parts.store, parts.transport, result.photosOwed, result.now);
+    failures = all && result.left === 0 ? 0 : failures + 1;
+    parts.onState({ phase: "idle", code: null });
+  }
+
+  /** Look again soon while something went wrong, else at the office's pace while visible. */
+  function plan() {
+    if (again) {
+      again = false;
+      timer = parts.setTimer(nudge, 0);
+      return;
+    }
+    const jitter = 0.75 + (parts.clock.randomBytes(1)[0] / 255) * 0.5;
+    const backoff = Math.min(FIRST_WAIT_MS * 2 ** (failures - 1), LONGEST_WAIT_MS) * jitter;
+    if (failures === 0 && !parts.isVisible()) return;
+    timer = parts.setTimer(nudge, failures === 0 ? LOOK_MS * jitter : backoff);
+  }
+
+  return {
+    nudge,
+    /** A person or the system asks: forget the backoff and go. */
+    now() {
+      failures = 0;
+      return nudge();
+    },
+    stop() {
+      if (timer !== null) parts.clearTimer(timer);
+      timer = null;
+    },
+  };
+}

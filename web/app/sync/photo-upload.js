@@ -1,0 +1,72 @@
+// Photos travel after entries, by content, in pieces; any piece may be sent again.
+
+/** @typedef {import("./port.js").StorePort} StorePort */
+/** @typedef {import("./port.js").TransportPort} TransportPort */
+/** @typedef {import("./port.js").PhotoRow} PhotoRow */
+
+/**
+ * Note the photos that the server says it has.
+ * @param {StorePort} store @param {string[]} digests @param {string} now server time
+ */
+export async function markStored(store, digests, now) {
+  if (digests.length === 0) return;
+  await store.write(
+    ["photos"],
+    async (tx) => {
+      const rows = await tx.bulkGet("photos", digests);
+      await tx.bulkPut(
+        "photos",
+        rows
+          .filter((row) => row !== undefined && row.state !== "stored")
+          .map((row) => ({ ...row, state: "stored", stored_at: now, problem: null })),
+      );
+    },
+    ["photo"],
+  );
+}
+
+/**
+ * Send what the server still lacks of the photos it knows of, one piece at a time.
+ * Stops at the first failure of the network; the next round resumes there.
+ *
+ * @param {StorePort} store @param {TransportPort} transport
+ * @param {{sha256: string, size: number, piece_bytes: number, have: number[]}[]} owed
+ * @param {string} now server time
+ * @returns {Promise<boolean>} whether everything owed is there now
+ */
+export async function uploadPhotos(store, transport, owed, now) {
+  let all = true;
+  for (const photo of owed) {
+    /** @type {PhotoRow | undefined} */
+    const row = await store.read(["photos"], (tx) => tx.get("photos", photo.sha256));
+    if (row === undefined || row.state === "refused") continue;
+    const bytes = new Uint8Array(row.bytes);
+    const have = new Set(photo.have);
+    const pieces = Math.ceil(bytes.length / photo.piece_bytes);
+    let complete = false;
+    for (let n = 0; n < pieces && !complete; n += 1) {
+      if (have.has(n)) continue;
+      const piece = bytes.subarray(n * photo.piece_bytes, (n + 1) * photo.piece_bytes);
+      const sent = await transport.putPiece(photo.sha256, n, piece);
+      if (!sent.ok) {
+        if (sent.cause === "refused") await refuse(store, row, sent.code);
+        else return false;
+        all = false;
+        break;
+      }
+      complete = sent.reply?.complete === true;
+    }
+    if (complete) await markStored(store, [photo.sha256], now);
+    else all = false;
+  }
+  return all;
+}
+
+/** The server will not have this file; it stays here, readable, and says why.
+ * @param {StorePort} store @param {PhotoRow} row @param {string} code */
+const refuse = (store, row, code) =>
+  store.write(
+    ["photos"],
+    (tx) => tx.put("photos", { ...row, state: "refused", problem: code }),
+    ["photo"],
+  );
