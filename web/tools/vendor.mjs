@@ -40,10 +40,22 @@ const COPIES = {
 
 /** Variable fonts, upright, weights 200-800: target -> [package, file]. */
 const FONT_FILES = {
-  "next.woff2": ["@fontsource-variable/atkinson-hyperlegible-next", "atkinson-hyperlegible-next-latin-wght-normal.woff2"],
-  "next-ext.woff2": ["@fontsource-variable/atkinson-hyperlegible-next", "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2"],
-  "mono.woff2": ["@fontsource-variable/atkinson-hyperlegible-mono", "atkinson-hyperlegible-mono-latin-wght-normal.woff2"],
-  "mono-ext.woff2": ["@fontsource-variable/atkinson-hyperlegible-mono", "atkinson-hyperlegible-mono-latin-ext-wght-normal.woff2"],
+  "next.woff2": [
+    "@fontsource-variable/atkinson-hyperlegible-next",
+    "atkinson-hyperlegible-next-latin-wght-normal.woff2",
+  ],
+  "next-ext.woff2": [
+    "@fontsource-variable/atkinson-hyperlegible-next",
+    "atkinson-hyperlegible-next-latin-ext-wght-normal.woff2",
+  ],
+  "mono.woff2": [
+    "@fontsource-variable/atkinson-hyperlegible-mono",
+    "atkinson-hyperlegible-mono-latin-wght-normal.woff2",
+  ],
+  "mono-ext.woff2": [
+    "@fontsource-variable/atkinson-hyperlegible-mono",
+    "atkinson-hyperlegible-mono-latin-ext-wght-normal.woff2",
+  ],
 };
 
 /** @param {string} name */
@@ -102,7 +114,10 @@ for (const [file, [name, path]] of Object.entries(COPIES)) {
   const text = readFileSync(join(MODULES, name, path), "utf8");
   // the source maps stay behind, so the line that points to them would only make a failed request
   const body = text.replace(/\n?\/\/# sourceMappingURL=.*\s*$/, "\n");
-  writeFileSync(join(VENDOR, file), `/*! ${name} ${manifest(name).version} | ${manifest(name).license} */\n${body}`);
+  writeFileSync(
+    join(VENDOR, file),
+    `/*! ${name} ${manifest(name).version} | ${manifest(name).license} */\n${body}`,
+  );
 }
 for (const [file, [name, path]] of Object.entries(FONT_FILES)) {
   copyFileSync(join(MODULES, name, "files", path), join(FONTS, file));
@@ -133,7 +148,9 @@ ${table.join("\n")}
 const names = [...new Set(rows.map(([, , name]) => name))];
 const texts = names.map((name) => {
   const folder = join(MODULES, name);
-  const files = readdirSync(folder).filter((file) => /^(licen[cs]e|notice)/i.test(file)).sort();
+  const files = readdirSync(folder)
+    .filter((file) => /^(licen[cs]e|notice)/i.test(file))
+    .sort();
   const body = files.map((file) => readFileSync(join(folder, file), "utf8").trim()).join("\n\n");
   return `### ${name} ${manifest(name).version} (${manifest(name).license})\n\n\`\`\`text\n${body || manifest(name).license}\n\`\`\``;
 });

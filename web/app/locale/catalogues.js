@@ -1,0 +1,22 @@
+// Which catalogue files make up a language, and how they are read. A part is `<part>.<language>.json`, flat:
+// code -> message; no code stands in two parts. A new part is one line here per language.
+import { Words } from "../core/words.js";
+
+/** @type {Record<string, URL[]>} */
+const PARTS = {
+  en: [new URL("./app.en.json", import.meta.url)],
+  es: [new URL("./app.es.json", import.meta.url)],
+};
+
+export const LANGUAGES = Object.freeze(Object.keys(PARTS));
+
+/**
+ * Read one language whole.
+ * @param {string} language  One of LANGUAGES.
+ * @param {(url: URL) => Promise<Record<string, string>>} getJson  From net/; in tests from the disk.
+ * @returns {Promise<Words>}
+ */
+export async function loadWords(language, getJson) {
+  const parts = await Promise.all(PARTS[language].map(getJson));
+  return new Words(language, Object.assign({}, ...parts));
+}

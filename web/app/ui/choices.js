@@ -1,0 +1,162 @@
+// Controls that offer a closed set: one of a few, several of a few, yes or no, and a thing from a register.
+import { useId, useState } from "preact/hooks";
+import { html } from "./html.js";
+import { Icon } from "./icons.js";
+import { Sheet } from "./sheet.js";
+import { Stake } from "./stake.js";
+import { t } from "./words.js";
+
+/** @typedef {{ value: string, label: string, detail?: string }} Choice */
+/** @typedef {import("./fields.js").FieldProps} FieldProps */
+
+/**
+ * Legend, hint and error round a group.
+ * @param {FieldProps & { id: string, children?: any }} props
+ */
+function Group({ id, label, hint, error, isOptional = false, isOff = false, children }) {
+  const by = [hint && `${id}-hint`, error && `${id}-error`].filter(Boolean).join(" ");
+  return html`<fieldset class="field" data-invalid=${error ? "true" : undefined} aria-describedby=${by || undefined} disabled=${isOff}>
+    <legend class="field-label">${label}${isOptional && html`<span class="field-optional">${t("field.optional")}</span>`}</legend>
+    ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
+    ${children}
+    ${error && html`<p class="field-error" id=${`${id}-error`}><${Icon} name="stop" /><span>${error}</span></p>`}
+  </fieldset>`;
+}
+
+/**
+ * One of a few, each a target of its own: nothing is hidden in a menu.
+ * @param {FieldProps & { value: string | null, onValue: (value: string) => void, choices: Choice[], isShort?: boolean }} props
+ *   isShort  Words of one or two syllables, side by side.
+ */
+export function ChoiceField({ value, onValue, choices, isShort = false, ...words }) {
+  const id = useId();
+  return html`<${Group} id=${id} ...${words}>
+    <div class=${`choices${isShort ? " is-short" : ""}${words.error ? " is-wrong" : ""}`}>
+      ${choices.map(
+        (choice) => html`<label class="choice">
+          <input type="radio" name=${id} value=${choice.value} checked=${choice.value === value} onChange=${() => onValue(choice.value)} />
+          <${ChoiceText} ...${choice} />
+        </label>`,
+      )}
+    </div>
+  <//>`;
+}
+
+/** @param {Choice} props */
+function ChoiceText({ label, detail }) {
+  return html`<span class="choice-text"><span>${label}</span>${detail && html`<span class="choice-detail">${detail}</span>`}</span>`;
+}
+
+/**
+ * Several of a few.
+ * @param {FieldProps & { values: string[], onValues: (values: string[]) => void, choices: Choice[] }} props
+ */
+export function SeveralField({ values, onValues, choices, ...words }) {
+  const id = useId();
+  /** @param {string} value */
+  const toggle = (value) =>
+    onValues(values.includes(value) ? values.filter((other) => other !== value) : [...values, value]);
+  return html`<${Group} id=${id} ...${words}>
+    <div class=${`choices${words.error ? " is-wrong" : ""}`}>
+      ${choices.map(
+        (choice) => html`<label class="choice">
+          <input type="checkbox" value=${choice.value} checked=${values.includes(choice.value)} onChange=${() => toggle(choice.value)} />
+          <${ChoiceText} ...${choice} />
+        </label>`,
+      )}
+    </div>
+  <//>`;
+}
+
+/**
+ * Yes or no, with nothing chosen until the person chooses: an untouched tick box would say "no" for them.
+ * @param {FieldProps & { value: boolean | null, onValue: (value: boolean) => void }} props
+ */
+export function YesNoField({ value, onValue, ...words }) {
+  return html`<${ChoiceField} ...${words} isShort=${true} value=${value === null ? null : value ? "yes" : "no"}
+    onValue=${(/** @type {string} */ answer) => onValue(answer === "yes")}
+    choices=${[{ value: "yes", label: t("field.yes") }, { value: "no", label: t("field.no") }]} />`;
+}
+
+/** @typedef {{ id: string, name: string, code?: string, detail?: string }} Option */
+
+/**
+ * The options in which every word of the search occurs, in name, code or detail; accents and case don't matter.
+ * @param {Option[]} options
+ * @param {string} search
+ * @returns {Option[]}
+ */
+export function matching(options, search) {
+  const wanted = plain(search).split(/\s+/).filter(Boolean);
+  return options.filter((option) => {
+    const text = plain(`${option.code ?? ""} ${option.name} ${option.detail ?? ""}`);
+    return wanted.every((word) => text.includes(word));
+  });
+}
+
+/** @param {string} text */
+const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+
+/**
+ * A thing from a register (a lot, a product, a house), found by typing a part of its name or code.
+ * @param {FieldProps & { value: string | null, onValue: (id: string | null) => void, options: Option[], emptyText?: string }} props
+ *   emptyText  What to say where the register is empty.
+ */
+export function RefField({ value, onValue, options, emptyText, ...words }) {
+  const id = useId();
+  const [isOpen, setOpen] = useState(false);
+  const picked = options.find((option) => option.id === value);
+  return html`<div class="field" data-invalid=${words.error ? "true" : undefined}>
+    <span class="field-label" id=${id}>${words.label}${words.isOptional && html`<span class="field-optional">${t("field.optional")}</span>`}</span>
+    ${words.hint && html`<p class="field-hint">${words.hint}</p>`}
+    <button type="button" class="input picked" aria-labelledby=${`${id} ${id}-value`} aria-haspopup="dialog" disabled=${words.isOff}
+      aria-invalid=${words.error ? "true" : undefined} aria-describedby=${words.error ? `${id}-error` : undefined} onClick=${() => setOpen(true)}>
+      <span id=${`${id}-value`}>${picked ? html`<${OptionText} option=${picked} />` : html`<span class="muted">${t("pick.choose")}</span>`}</span>
+      <${Icon} name="down" />
+    </button>
+    ${words.error && html`<p class="field-error" id=${`${id}-error`}><${Icon} name="stop" /><span>${words.error}</span></p>`}
+    ${
+      isOpen &&
+      html`<${Picker} title=${words.label} options=${options} value=${value} isOptional=${words.isOptional} emptyText=${emptyText}
+        onClose=${() => setOpen(false)}
+        onPick=${(/** @type {string | null} */ picks) => {
+          setOpen(false);
+          onValue(picks);
+        }} />`
+    }
+  </div>`;
+}
+
+/** @param {{ option: Option }} props */
+function OptionText({ option }) {
+  return html`<span class="named">${option.code && html`<${Stake} code=${option.code} tone="passed" />`}
+    <span class="choice-text"><span>${option.name}</span>${option.detail && html`<span class="choice-detail">${option.detail}</span>`}</span></span>`;
+}
+
+/**
+ * @param {{ title: string, options: Option[], value: string | null, isOptional?: boolean, emptyText?: string,
+ *   onClose: () => void, onPick: (id: string | null) => void }} props
+ */
+function Picker({ title, options, value, isOptional, emptyText, onClose, onPick }) {
+  const [search, setSearch] = useState("");
+  const found = matching(options, search);
+  return html`<${Sheet} title=${title} onClose=${onClose}>
+    ${
+      options.length > 6 &&
+      html`<input class="input" type="search" autocomplete="off" autofocus aria-label=${t("pick.search")} placeholder=${t("pick.search")} value=${search}
+        onInput=${(/** @type {Event} */ event) => setSearch(/** @type {HTMLInputElement} */ (event.currentTarget).value)} />`
+    }
+    <p class="visually-hidden" role="status">${t("pick.found", { n: found.length })}</p>
+    <div class="list">
+      ${isOptional && html`<button type="button" class="list-row" onClick=${() => onPick(null)}><span class="muted">${t("pick.none")}</span></button>`}
+      ${found.map(
+        (
+          option,
+        ) => html`<button type="button" class="list-row" aria-pressed=${option.id === value} onClick=${() => onPick(option.id)}>
+          <${OptionText} option=${option} />${option.id === value && html`<${Icon} name="check" />`}
+        </button>`,
+      )}
+    </div>
+    ${found.length === 0 && html`<p class="muted">${options.length === 0 ? (emptyText ?? t("pick.empty")) : t("pick.nothing_found", { search })}</p>`}
+  <//>`;
+}

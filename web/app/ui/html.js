@@ -1,0 +1,5 @@
+// htm bound to Preact's h: the one place where the two meet. `htm/preact/standalone` would bring a second Preact.
+import htm from "htm";
+import { h } from "preact";
+
+export const html = htm.bind(h);

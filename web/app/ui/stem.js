@@ -1,0 +1,38 @@
+// The stem: the sections of a long page, worked through from top to bottom. A done section folds to one line that opens
+// again; the current one is open; the rest wait.
+import { html } from "./html.js";
+import { Icon } from "./icons.js";
+import { t } from "./words.js";
+
+/**
+ * The stem that the steps hang on.
+ * @param {{ children?: any }} props
+ */
+export function Stem({ children }) {
+  return html`<div class="stem">${children}</div>`;
+}
+
+/**
+ * One section.
+ * @param {{ title: string, detail?: string, state: "done" | "current" | "ahead", summary?: any, isOpen?: boolean,
+ *   onToggle?: () => void, children?: any }} props
+ *   summary   What a done section holds, in one line.
+ *   isOpen    A done section that was opened again.
+ *   onToggle  A done section was pressed.
+ */
+export function StemStep({ title, detail, state, summary, isOpen = false, onToggle, children }) {
+  const isDone = state === "done";
+  const isShown = state === "current" || isOpen;
+  const head = html`<span class="stem-head"><h2>${title}</h2>${detail && html`<span class="muted">${detail}</span>`}</span>`;
+  return html`<section class=${`stem-step is-${state}`} aria-current=${state === "current" ? "step" : undefined}>
+    <span class="stem-node">${isDone && html`<${Icon} name="check" label=${t("stem.done")} />`}</span>
+    ${
+      isDone && onToggle
+        ? html`<button type="button" class="stem-fold" aria-expanded=${isOpen} onClick=${onToggle}>
+            ${head}${!isOpen && summary && html`<span class="stem-summary">${summary}</span>`}
+          </button>`
+        : html`${head}${isDone && summary && html`<div class="stem-summary">${summary}</div>`}`
+    }
+    ${isShown && html`<div class="stem-body">${children}</div>`}
+  </section>`;
+}

@@ -1,0 +1,43 @@
+// Times and days in words. Device-local time; 24 hours, since a record that says 7:30 for the evening is a wrong record.
+// Only calendar and clock go through Intl; quantities never do.
+
+/**
+ * "10:42"
+ * @param {number} ms  UTC instant in milliseconds.
+ * @param {string} [timeZone]  IANA name; the device's own by default.
+ */
+export function clockTime(ms, timeZone) {
+  return new Intl.DateTimeFormat("en-GB", {
+    hour: "2-digit",
+    minute: "2-digit",
+    hourCycle: "h23",
+    timeZone,
+  }).format(ms);
+}
+
+/**
+ * "Tuesday 12 May", "martes, 12 de mayo"
+ * @param {number} ms
+ * @param {string} language
+ * @param {string} [timeZone]
+ */
+export function dayName(ms, language, timeZone) {
+  const locale = language === "en" ? "en-GB" : language;
+  const text = new Intl.DateTimeFormat(locale, {
+    weekday: "long",
+    day: "numeric",
+    month: "long",
+    timeZone,
+  }).format(ms);
+  return text.replace(/^(\p{L}+), (?=\d+ \p{L}+$)/u, "$1 ");
+}
+
+/**
+ * Hours and minutes until a moment, for the countdown that stands second: "3 h 05 min", "12 min".
+ * @param {number} ms  From now; negative counts as none left.
+ */
+export function countdown(ms) {
+  const minutes = Math.max(0, Math.ceil(ms / 60_000));
+  const hours = Math.floor(minutes / 60);
+  return hours === 0 ? `${minutes} min` : `${hours} h ${String(minutes % 60).padStart(2, "0")} min`;
+}
