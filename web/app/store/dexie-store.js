@@ -110,4 +110,3 @@ function txOf(db) {
     ofKind: (kind) => db.table("records").where("kind").equals(kind).toArray(),
   };
 }
-

@@ -65,8 +65,4 @@ export async function uploadPhotos(store, transport, owed, now) {
 /** The server will not have this file; it stays here, readable, and says why.
  * @param {StorePort} store @param {PhotoRow} row @param {string} code */
 const refuse = (store, row, code) =>
-  store.write(
-    ["photos"],
-    (tx) => tx.put("photos", { ...row, state: "refused", problem: code }),
-    ["photo"],
-  );
+  store.write(["photos"], (tx) => tx.put("photos", { ...row, state: "refused", problem: code }), ["photo"]);

@@ -65,14 +65,7 @@
  * @property {() => {local: string, offset_min: number, zone: string}} wall
  */
 
-export const TABLES = /** @type {TableName[]} */ ([
-  "records",
-  "outbox",
-  "sent",
-  "meta",
-  "drafts",
-  "photos",
-]);
+export const TABLES = /** @type {TableName[]} */ (["records", "outbox", "sent", "meta", "drafts", "photos"]);
 
 /** @param {string} kind @param {string} id */
 export const keyOf = (kind, id) => `${kind}/${id}`;

@@ -74,9 +74,7 @@ export function takeReply(store, reply, context) {
 /** Move what the journal holds from `outbox` to `sent`. @param {Tx} tx @param {any} reply
  * @param {Set<string>} touched */
 async function acknowledge(tx, reply, touched) {
-  const byNumber = new Map(
-    reply.results.map((/** @type {any} */ r) => [r.number, r]),
-  );
+  const byNumber = new Map(reply.results.map((/** @type {any} */ r) => [r.number, r]));
   /** @type {EntryRow[]} */
   const outbox = await tx.all("outbox");
   const held = outbox.filter((entry) => holds(reply, entry.number));
@@ -118,9 +116,7 @@ async function takeBack(tx, reply, touched) {
   const sent = await tx.all("sent");
   // a whole resend is for entries of an earlier exchange; those of this reply stand already
   const fresh = new Set(reply.results.map((/** @type {any} */ r) => r.id));
-  const lost = sent.filter(
-    (entry) => !holds(reply, entry.number) || (all && !fresh.has(entry.id)),
-  );
+  const lost = sent.filter((entry) => !holds(reply, entry.number) || (all && !fresh.has(entry.id)));
   if (lost.length === 0) return 0;
   await tx.bulkPut(
     "outbox",
