@@ -133,7 +133,7 @@ def diluted_amount(wanted_pct: float, total: float, source_pct: float) -> float:
 
 def adjuvant_ml(pct_v_v: float, final_l: float) -> float:
     """Return the mL of an adjuvant at a per cent by volume (v/v) of the final volume."""
-    pct = within(pct_v_v, "pct_v_v", 0, 100)
+    pct = within(positive(pct_v_v, "pct_v_v"), "pct_v_v", 0, 100)
     return pct * 10 * positive(final_l, "final_l")
 
 

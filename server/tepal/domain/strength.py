@@ -1,20 +1,22 @@
 """Strength of a product from any label statement: how much active ingredient a measure holds.
 
-Twin: web/app/core/strength.js. A per cent figure says nothing without its basis, so a missing basis
-is an error that asks for it: 23 % w/w and 25 % w/v stand side by side on one paclobutrazol label, and
-mixing them up is an error of 9 %. Where a label states an active ingredient both as a salt and as
-acid equivalent, the one that the target counts must be named.
+Twin: web/app/core/strength.js. A per cent figure says nothing without its basis, so a missing
+basis is an error that asks for it: 23 % w/w and 25 % w/v stand side by side on one paclobutrazol
+label, and mixing them up is an error of 9 %. Where a label states an active ingredient both as a
+salt and as acid equivalent, the one that the target counts must be named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import OutOfRangeError, TepalError
 from tepal.domain.ranges import positive, within
 from tepal.domain.units import decimal_value, quantity_value, unit_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 __all__ = [
     "MAX_DENSITY_G_PER_ML",
@@ -119,7 +121,7 @@ def _is_dry(product: Mapping[str, Any]) -> bool:
             "The product is neither marked liquid nor dry; say which it is.",
             product=product.get("name"),
         )
-    return form == "dry"
+    return bool(form == "dry")
 
 
 def _mg_per_measure(
@@ -166,7 +168,7 @@ def _mg_per_measure_from_percent(
     if basis not in {"w_w", "w_v"}:
         raise StrengthError(
             "strength.basis_missing",
-            f"{ai}: {pct!r} % can be by weight (w/w) or in a volume (w/v); say which the label says.",
+            f"{ai}: {pct!r} % can be by weight (w/w) or in a volume (w/v); copy it from the label.",
             ai=ai,
             value=pct,
         )

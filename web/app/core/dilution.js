@@ -133,7 +133,7 @@ export function dilutedAmount(wantedPct, total, sourcePct) {
  * @param {number} finalL
  */
 export function adjuvantMl(pctVV, finalL) {
-  const pct = within(pctVV, "pct_v_v", 0, 100);
+  const pct = within(positive(pctVV, "pct_v_v"), "pct_v_v", 0, 100);
   return pct * 10 * positive(finalL, "final_l");
 }
 

@@ -171,7 +171,7 @@ function mgPerMeasureFromPercent(stated, quantity, product, isDry, ai) {
   if (basis !== "w_w" && basis !== "w_v") {
     throw new StrengthError(
       "strength.basis_missing",
-      `${ai}: ${pct} % can be by weight (w/w) or in a volume (w/v); say which the label says.`,
+      `${ai}: ${pct} % can be by weight (w/w) or in a volume (w/v); copy it from the label.`,
       { ai, value: pct },
     );
   }
