@@ -1,8 +1,8 @@
 """Lines of an application: which bench and lot gets how much solution.
 
-Twin: web/app/core/lines.js. A line states its volume in one of three ways: an area with a volume per
-area (spray, sprench), containers with a volume each (drench; trays or bulbs with what they take up),
-or a volume of its own (sub-irrigation, bath). Stating two is an error that asks which one counts.
+Twin: web/app/core/lines.js. A line states its volume in one of three ways: an area with a volume
+per area (spray, sprench), containers with a volume each (drench; trays or bulbs with what they take
+up), or a volume of its own (sub-irrigation, bath). Stating two is an error that asks which counts.
 """
 
 from __future__ import annotations
