@@ -2,7 +2,7 @@
 
 Twin: web/app/core/mixing_order.js. The order goes by formulation type (two-letter codes of the
 international coding system, CropLife Technical Monograph 2). Source of the order: Country Guide
-(Canada), up to emulsifiable concentrates; solutions, surfactants and water conditioners from memory.
+(Canada), up to emulsifiable concentrates; solutions, surfactants and conditioners from memory.
 The label wins even where it contradicts this order (Ontario outreach article on tank mixing).
 """
 
@@ -229,17 +229,21 @@ def use_within_h(products: Sequence[Mapping[str, Any]]) -> float | None:
     return shortest
 
 
-def mix_findings(rates: Sequence[Rate], request: Mapping[str, Any]) -> tuple[Finding, ...]:
+def mix_findings(
+    rates: Sequence[Rate], components: Sequence[Mapping[str, Any]], request: Mapping[str, Any]
+) -> tuple[Finding, ...]:
     """Return what is doubtful about a mix: partners, pairs, jar tests, types, water.
 
     Parameters
     ----------
-    rates : the partners in the tank, in the order of the request
+    rates : the partners in the tank
+    components : their records; a `product` may state what its label asks of the water:
+        `water_ph_min`, `water_ph_max` (decimal text), `water_temperature_min`,
+        `water_temperature_max`, `water_source`
     request : mapping
-        `components` (their `product` may state `water_ph_min`, `water_ph_max` as decimal text,
-        `water_temperature_min`, `water_temperature_max`, `water_source`), `water` {ph, temperature},
-        `incompatible_pairs` [{a, b, reason, source}] and `jar_tests` [{products, result}], where a,
-        b and products are product ids, product names or active ingredients.
+        `water` {ph, temperature}, `incompatible_pairs` [{a, b, reason, source}] and `jar_tests`
+        [{products, result}]; a, b and products are product ids, product names or active
+        ingredients.
     """
     findings: list[Finding] = []
     ordered = sorted(rates, key=lambda rate: rate.id)
@@ -254,26 +258,23 @@ def mix_findings(rates: Sequence[Rate], request: Mapping[str, Any]) -> tuple[Fin
                 {"n": len(ordered), "highest": MAX_PARTNERS},
             )
         )
-    for rate in ordered:
-        if rate.kind in {"product", "formulation_blank"} and rate.formulation_type not in _RANKS:
-            findings.append(
-                Finding(
-                    "mix.formulation_type_unknown",
-                    "caution",
-                    f"{rate.product_name}: its formulation type is not on file, so its place in "
-                    "the mixing order is not known.",
-                    "components",
-                    None,
-                    {"component": rate.product_name},
-                )
-            )
+    findings.extend(
+        Finding(
+            "mix.formulation_type_unknown",
+            "caution",
+            f"{rate.product_name}: its formulation type is not on file, so its place in the mixing "
+            "order is not known.",
+            "components",
+            None,
+            {"component": rate.product_name},
+        )
+        for rate in ordered
+        if rate.kind in {"product", "formulation_blank"} and rate.formulation_type not in _RANKS
+    )
     for i, first in enumerate(ordered):
         for second in ordered[i + 1 :]:
             findings.extend(_pair_findings(first, second, request))
-    products = {
-        str(component.get("id")): component["product"]
-        for component in request.get("components") or []
-    }
+    products = {str(component.get("id")): component["product"] for component in components}
     for rate in ordered:
         findings.extend(_water_findings(products[rate.id], request.get("water") or {}))
     return tuple(findings)

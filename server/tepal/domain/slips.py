@@ -1,7 +1,7 @@
 """Likely slips: a number that is off by a factor people really confuse gets a question.
 
-Twin: web/app/core/slips.js. The question compares what someone stated with what arithmetic gives; it
-names a slip only where the factor fits within 3 %, and asks without a name where none fits.
+Twin: web/app/core/slips.js. The question compares what someone stated with what arithmetic gives;
+it names a slip only where the factor fits within 3 %, and asks without a name where none fits.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ QUESTION_ABOVE = 0.07
 # A slip is named only where its factor fits this well.
 FIT = 0.03
 
-# Exact ratios of units (NIST Handbook 44) and the slips of ten, five (a row of a table) and thousand.
+# Exact ratios of units (NIST Handbook 44); slips of ten, five (another row of a table), thousand.
 _FACTORS: tuple[tuple[str, float], ...] = (
     ("us_imperial_gallon", 4.54609 / 3.785411784),
     ("litre_us_gallon", 3.785411784),
@@ -87,7 +87,7 @@ def slip_question(
     return Finding(
         code,
         "caution",
-        f"{stated!r} was stated where {computed!r} is expected, a factor of {ratio!r}; please check.",
+        f"{stated!r} was stated where {computed!r} is expected, a factor of {ratio!r}; check it.",
         None,
         None,
         {"stated": stated, "computed": computed, "ratio": ratio},

@@ -1,58 +1,48 @@
 """A tank mix from partners, lines, tank and instruments to amounts per load and per lot.
 
 Twin: web/app/core/tank.js. `tank_plan` reads one JSON record (mix.schema.json) and returns a frozen
-plan; the arithmetic stands in small functions above it. Volumes are final volumes: half the water,
-the partners in mixing order, water up to the volume.
+plan. Volumes are final volumes: half the water, the partners in mixing order, water up to it.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from tepal.domain.amounts import AmountText, amount_text
 from tepal.domain.components import Doses, Rate, rates_of
-from tepal.domain.errors import Finding, TepalError
 from tepal.domain.injector import injector_factor
 from tepal.domain.leftover import LeftoverOption, leftover_options
 from tepal.domain.lines import (
-    Line,
     line_findings,
     lines_of,
     shared_ml_per_container,
     shared_ml_per_m2,
 )
-from tepal.domain.measuring import (
-    DEFAULT_MAX_ERROR_PCT,
-    Instrument,
-    MeasuredAmount,
-    TwoStep,
-    instruments_of,
-    measured_amount,
-    two_step_dilution,
-)
+from tepal.domain.loads import Load, TankError, load_findings, loads_of, tank_loads
+from tepal.domain.measuring import DEFAULT_MAX_ERROR_PCT, instruments_of
 from tepal.domain.mixing_order import MixingStep, mix_findings, mixing_steps, use_within_h
 from tepal.domain.ranges import not_negative, positive, within
-from tepal.domain.rounding import PLAIN_FORMAT, NumberFormat, format_quantity
+from tepal.domain.rounding import PLAIN_FORMAT, NumberFormat
+from tepal.domain.shares import (
+    AiShare,
+    LineShare,
+    LotTotal,
+    ai_shares,
+    line_shares,
+    lot_totals,
+    season_before,
+)
 from tepal.domain.slips import slip_question
-from tepal.domain.units import quantity_value, shown_in, unit_of
+from tepal.domain.strength import density_g_per_ml
+from tepal.domain.units import quantity_value, unit_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-__all__ = [
-    "AiShare",
-    "AmountText",
-    "ComponentPlan",
-    "LineShare",
-    "Load",
-    "LoadAmount",
-    "LotTotal",
-    "TankError",
-    "TankPlan",
-    "tank_loads",
-    "tank_plan",
-]
+    from tepal.domain.errors import Finding
+
+__all__ = ["METHODS", "ComponentPlan", "TankPlan", "tank_plan"]
 
 METHODS = (
     "spray",
@@ -63,48 +53,6 @@ METHODS = (
     "sub_irrigation",
     "injector",
 )
-
-
-class TankError(TepalError, ValueError):
-    """The tank, the water or the loads do not fit together."""
-
-
-@dataclass(frozen=True, slots=True)
-class AmountText:
-    """One amount as both systems of measures read it; `metric` and `us` are formatted texts."""
-
-    base: float
-    metric: str
-    us: str
-
-
-@dataclass(frozen=True, slots=True)
-class LoadAmount:
-    """One partner in one load: exact amount in mL or g, what to measure, what that gives.
-
-    `resulting_mg_per_l` is each a.i. in the final solution with the measured amount, in the order of
-    the product's a.i.; empty, like `error_pct`, where no instrument measures it.
-    """
-
-    component_id: str
-    exact: float
-    unit: str
-    text: AmountText
-    measured: MeasuredAmount | None
-    two_step: TwoStep | None
-    error_pct: float | None
-    resulting_mg_per_l: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """One tank load, or several equal ones (`numbers` counts them from 1)."""
-
-    numbers: tuple[int, ...]
-    volume_l: float
-    volume_text: AmountText
-    water_half_text: AmountText
-    amounts: tuple[LoadAmount, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,48 +67,6 @@ class ComponentPlan:
     amount_per_l: float
     total: float
     total_text: AmountText
-    ais: tuple[AiShare, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class AiShare:
-    """Active ingredient: concentration, mass, and mass per area, container and plant if known.
-
-    The `season_*` figures add what the lot had before in this season; None where nothing is on file
-    or the basis is not known.
-    """
-
-    component_id: str
-    ai: str
-    expressed_as: str
-    mg_per_l: float
-    mg: float
-    mg_per_m2: float | None
-    mg_per_container: float | None
-    mg_per_plant: float | None
-    season_mg_per_m2: float | None
-    season_mg_per_container: float | None
-    season_mg_per_plant: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class LineShare:
-    """What one bench and lot gets."""
-
-    id: str
-    bench: str | None
-    lot: str | None
-    volume_l: float
-    volume_text: AmountText
-    ais: tuple[AiShare, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LotTotal:
-    """What one lot gets over all its lines."""
-
-    lot: str
-    volume_l: float
     ais: tuple[AiShare, ...]
 
 
@@ -185,283 +91,40 @@ class TankPlan:
     findings: tuple[Finding, ...]
 
 
-def tank_loads(volume_l: float, capacity_l: float) -> tuple[float, ...]:
-    """Return the volume of each tank load: full ones, then the partial rest.
-
-    Parameters
-    ----------
-    volume_l, capacity_l : float, L, > 0
-
-    Returns
-    -------
-    tuple of float, L; the sum is `volume_l`. A rest below a billionth of the tank is no load.
-
-    Raises
-    ------
-    OutOfRangeError   An input is not positive.
-    TankError         `tank.too_many_loads` (above 1000: a slip of unit).
-    """
-    volume = positive(volume_l, "volume_l")
-    capacity = positive(capacity_l, "capacity_l")
-    n_exact = volume / capacity
-    if n_exact > 1000:
-        raise TankError(
-            "tank.too_many_loads",
-            f"{volume!r} L in a tank of {capacity!r} L are more than 1000 loads; check the units.",
-            volume_l=volume,
-            capacity_l=capacity,
-        )
-    n_full = math.floor(n_exact + 1e-9)
-    rest = volume - n_full * capacity
-    if n_full > 0 and rest <= capacity * 1e-9:
-        return (*([capacity] * (n_full - 1)), volume - (n_full - 1) * capacity)
-    return (*([capacity] * n_full), rest)
+def _records(request: Mapping[str, Any], name: str) -> Sequence[Mapping[str, Any]]:
+    """Return a list of records of the request; an absent one is empty."""
+    value = request.get(name)
+    if value is None:
+        return []
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        raise TankError("tank.not_a_list", f"{name} must be a list of records.", field=name)
+    return value
 
 
-def _amount_text(base: float, dimension: str, number_format: NumberFormat) -> AmountText:
-    metric = shown_in(base, dimension, "metric")
-    us = shown_in(base, dimension, "us")
-    return AmountText(
-        base,
-        format_quantity(metric.value, metric.unit, number_format),
-        format_quantity(us.value, us.unit, number_format),
-    )
+def _record(request: Mapping[str, Any], name: str) -> Mapping[str, Any] | None:
+    value = request.get(name)
+    if value is not None and not isinstance(value, dict):
+        raise TankError("tank.not_a_record", f"{name} must be a record.", field=name)
+    return value
 
 
-def _ai_shares(
-    rates: Sequence[Rate],
-    volume_l: float,
-    area_m2: float | None,
-    n_containers: int | None,
-    n_plants: int | None,
-    season: Mapping[str, float],
-    lot: str | None,
-) -> tuple[AiShare, ...]:
-    shares: list[AiShare] = []
-    for rate in rates:
-        for ai in rate.ais:
-            mg = ai.mg_per_l * volume_l
-            per_m2 = None if area_m2 is None else mg / area_m2
-            per_container = None if n_containers is None else mg / n_containers
-            per_plant = None if n_plants is None else mg / n_plants
-            shares.append(
-                AiShare(
-                    rate.id,
-                    ai.ai,
-                    ai.expressed_as,
-                    ai.mg_per_l,
-                    mg,
-                    per_m2,
-                    per_container,
-                    per_plant,
-                    _season_sum(season, lot, ai.ai, "m2", per_m2),
-                    _season_sum(season, lot, ai.ai, "container", per_container),
-                    _season_sum(season, lot, ai.ai, "plant", per_plant),
-                )
-            )
-    return tuple(shares)
-
-
-def _season_key(lot: str | None, ai: str, basis: str) -> str:
-    return f"{lot}\n{ai}\n{basis}"
-
-
-def _season_sum(
-    season: Mapping[str, float], lot: str | None, ai: str, basis: str, now: float | None
-) -> float | None:
-    before = season.get(_season_key(lot, ai, basis))
-    return None if before is None or now is None else before + now
-
-
-_SEASON_BASES = {
-    "mg/m2": "m2",
-    "g/m2": "m2",
-    "g/har": "m2",
-    "kg/har": "m2",
-    "mg/[sft_i]": "m2",
-    "[oz_av]/(1000.[sft_i])": "m2",
-    "[lb_av]/[acr_us]": "m2",
-    "mg/{pot}": "container",
-    "ug/{pot}": "container",
-    "mg/{bulb}": "container",
-    "mg/{plant}": "plant",
-}
-
-
-def _season(records: Sequence[Mapping[str, Any]]) -> dict[str, float]:
-    """Return mg already given per lot, a.i. and basis; several records of one key are added."""
-    before: dict[str, float] = {}
-    for record in records:
-        amount = record.get("amount")
-        unit = unit_of(amount.get("unit") if isinstance(amount, dict) else None)
-        basis = _SEASON_BASES.get(unit.code)
-        dimension = "mass_per_area" if basis in {"m2", None} else "mass_per_item"
-        mg = not_negative(quantity_value(amount, dimension, "season"), "season")
-        key = _season_key(str(record.get("lot")), str(record.get("ai")), str(basis))
-        before[key] = before.get(key, 0.0) + mg
-    return before
-
-
-def _load_amounts(
-    rates: Sequence[Rate],
-    factor: float,
-    load_l: float,
-    instruments: Sequence[Instrument],
-    max_error_pct: float,
-    number_format: NumberFormat,
-) -> tuple[LoadAmount, ...]:
-    amounts: list[LoadAmount] = []
-    for rate in rates:
-        exact = rate.amount_per_l * factor * load_l
-        dimension = "mass" if rate.unit == "g" else "volume"
-        measured = measured_amount(exact, dimension, instruments, max_error_pct, number_format)
-        two_step = None
-        if measured is None or not measured.is_measurable:
-            two_step = two_step_dilution(
-                exact, dimension, instruments, max_error_pct, number_format
-            )
-        best = two_step if two_step is not None else measured
-        error_pct = None if best is None else best.error_pct
-        amounts.append(
-            LoadAmount(
-                rate.id,
-                exact,
-                rate.unit,
-                _amount_text(exact, dimension, number_format),
-                measured,
-                two_step,
-                error_pct,
-                ()
-                if error_pct is None
-                else tuple(ai.mg_per_l * (1 + error_pct / 100) for ai in rate.ais),
-            )
-        )
-    return tuple(amounts)
-
-
-def _loads(
-    rates: Sequence[Rate],
-    factor: float,
-    volumes: Sequence[float],
-    instruments: Sequence[Instrument],
-    max_error_pct: float,
-    number_format: NumberFormat,
-) -> tuple[Load, ...]:
-    """Return equal loads once: full ones share their amounts, the last partial one has its own."""
-    loads: list[Load] = []
-    start = 0
-    while start < len(volumes):
-        end = start + 1
-        while end < len(volumes) and volumes[end] == volumes[start]:
-            end += 1
-        loads.append(
-            Load(
-                tuple(range(start + 1, end + 1)),
-                volumes[start],
-                _amount_text(volumes[start] * 1000, "volume", number_format),
-                _amount_text(volumes[start] * 500, "volume", number_format),
-                _load_amounts(
-                    rates, factor, volumes[start], instruments, max_error_pct, number_format
-                ),
-            )
-        )
-        start = end
-    return tuple(loads)
-
-
-def _lots(
-    lines: Sequence[Line], rates: Sequence[Rate], season: Mapping[str, float]
-) -> list[LotTotal]:
-    names = list(dict.fromkeys(line.lot for line in lines if line.lot is not None))
-    totals: list[LotTotal] = []
-    for name in names:
-        own = [line for line in lines if line.lot == name]
-        volume_l = 0.0
-        for line in own:
-            volume_l += line.volume_l
-        totals.append(
-            LotTotal(
-                name,
-                volume_l,
-                _ai_shares(
-                    rates,
-                    volume_l,
-                    _sum([line.area_m2 for line in own]),
-                    _whole(_sum([line.n_containers for line in own])),
-                    _whole(_sum([line.n_plants for line in own])),
-                    season,
-                    name,
-                ),
-            )
-        )
-    return totals
-
-
-def _sum(values: Sequence[float | None]) -> float | None:
-    """Return the sum, or None where one line does not say: a partial sum would understate."""
-    total = 0.0
-    for value in values:
-        if value is None:
-            return None
-        total += value
-    return total
-
-
-def _whole(value: float | None) -> int | None:
-    return None if value is None else int(value)
-
-
-def _tank_findings(
-    rates: Sequence[Rate], loads: Sequence[Load], components: Sequence[Mapping[str, Any]]
-) -> list[Finding]:
+def _slip_questions(
+    rates: Sequence[Rate], components: Sequence[Mapping[str, Any]]
+) -> tuple[Finding, ...]:
+    """Compare what a chart or a note states per litre with what the target needs."""
     findings: list[Finding] = []
-    names = {rate.id: rate.product_name for rate in rates}
-    for load in loads:
-        for amount in load.amounts:
-            if amount.two_step is not None:
-                findings.append(
-                    Finding(
-                        "tank.amount_too_small",
-                        "caution",
-                        f"{names[amount.component_id]}: the amount is too small to measure well; "
-                        "dilute it in two steps.",
-                        "components",
-                        None,
-                        {"component": names[amount.component_id], "load": load.numbers[0]},
-                    )
-                )
-            elif amount.measured is None or not amount.measured.is_measurable:
-                findings.append(
-                    Finding(
-                        "tank.amount_not_measurable",
-                        "stop",
-                        f"{names[amount.component_id]}: no instrument on file measures this amount "
-                        "well enough.",
-                        "instruments",
-                        None,
-                        {"component": names[amount.component_id], "load": load.numbers[0]},
-                    )
-                )
-    for rate, component in zip(
-        rates, [c for c in components if not c.get("is_reference")], strict=True
-    ):
+    for rate, component in zip(rates, components, strict=True):
         stated = component.get("stated_per_l")
         if stated is None:
             continue
         dimension = "mass_concentration" if rate.unit == "g" else "volume_ratio"
         base = quantity_value(stated, dimension, "stated_per_l")
         entered = positive(base / 1000 if rate.unit == "g" else base, "stated_per_l")
-        density = component["product"].get("density")
-        question = slip_question(
-            entered,
-            rate.amount_per_l,
-            None
-            if density is None
-            else quantity_value(density, "mass_concentration", "density") / 1000000,
-        )
+        density = None if rate.unit == "g" else density_g_per_ml(component["product"])
+        question = slip_question(entered, rate.amount_per_l, density)
         if question is not None:
             findings.append(question)
-    return findings
+    return tuple(findings)
 
 
 def _check_room(rates: Sequence[Rate], factor: float) -> None:
@@ -475,6 +138,58 @@ def _check_room(rates: Sequence[Rate], factor: float) -> None:
             f"The partners alone fill {ml_per_l!r} mL of every litre.",
             ml_per_l=ml_per_l,
         )
+
+
+def _extra_l(extra: Mapping[str, Any] | None, applied_l: float) -> float:
+    if extra is None:
+        return 0.0
+    if unit_of(extra.get("unit")).dimension == "fraction":
+        pct = within(quantity_value(extra, "fraction", "extra"), "extra", 0, 100)
+        return applied_l * pct / 100
+    return not_negative(quantity_value(extra, "volume", "extra") / 1000, "extra")
+
+
+def _factor(method: str, injector: Mapping[str, Any] | None) -> float:
+    if injector is None:
+        if method == "injector":
+            raise TankError(
+                "tank.injector_missing", "An injector needs its ratio and what the ratio means."
+            )
+        return 1.0
+    return injector_factor(injector.get("ratio"), injector.get("meaning"))
+
+
+def _capacity_l(tank: Mapping[str, Any] | None) -> float:
+    if tank is None or tank.get("capacity") is None:
+        raise TankError("tank.capacity_missing", "The tank needs its capacity.")
+    return positive(quantity_value(tank["capacity"], "volume", "capacity") / 1000, "capacity")
+
+
+def _max_error_pct(max_error: Mapping[str, Any] | None) -> float:
+    if max_error is None:
+        return DEFAULT_MAX_ERROR_PCT
+    return within(quantity_value(max_error, "fraction", "max_error"), "max_error", 0.1, 50)
+
+
+def _calibrated_ml_per_m2(calibrated: Mapping[str, Any] | None) -> float | None:
+    if calibrated is None:
+        return None
+    return positive(quantity_value(calibrated, "volume_per_area", "calibrated"), "calibrated")
+
+
+def _component_plan(rate: Rate, final_l: float, number_format: NumberFormat) -> ComponentPlan:
+    total = rate.amount_per_l * final_l
+    return ComponentPlan(
+        rate.id,
+        rate.product_id,
+        rate.product_name,
+        rate.kind,
+        rate.unit,
+        rate.amount_per_l,
+        total,
+        amount_text(total, "mass" if rate.unit == "g" else "volume", number_format),
+        ai_shares([rate], final_l),
+    )
 
 
 def tank_plan(request: Mapping[str, Any]) -> TankPlan:
@@ -491,13 +206,13 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
 
     Returns
     -------
-    TankPlan, unrounded but for the measured amounts.
+    TankPlan, unrounded but for the measured amounts. Vectors: tests/vectors/tank/tank_plan.json
 
     Raises
     ------
     TankError
-        `tank.method_unknown`, `tank.capacity_missing`, `tank.too_many_loads`,
-        `tank.no_room_for_water`.
+        `tank.method_unknown`, `tank.capacity_missing`, `tank.injector_missing`,
+        `tank.too_many_loads`, `tank.no_room_for_water`, `tank.not_a_list`, `tank.not_a_record`.
     TepalError   What lines, components, strength, dilution, measuring, injector and units raise.
     """
     method = request.get("method")
@@ -505,113 +220,54 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         raise TankError(
             "tank.method_unknown", f"{method!r} is no method of application.", method=str(method)
         )
-    number_format = request.get("number_format") or PLAIN_FORMAT
-    calibrated = request.get("calibrated")
+    number_format: Any = _record(request, "number_format") or PLAIN_FORMAT
     lines = lines_of(
-        request.get("lines") or [],
-        None
-        if calibrated is None
-        else positive(quantity_value(calibrated, "volume_per_area", "calibrated"), "calibrated"),
+        _records(request, "lines"), _calibrated_ml_per_m2(_record(request, "calibrated"))
     )
-    components = request.get("components") or []
+    everything = _records(request, "components")
+    components = [item for item in everything if not item.get("is_reference")]
     rates = rates_of(
-        components,
+        everything,
         Doses(lambda: shared_ml_per_m2(lines), lambda: shared_ml_per_container(lines)),
     )
     applied_l = 0.0
     for line in lines:
         applied_l += line.volume_l
-    extra_l = _extra_l(request.get("extra"), applied_l)
-    injector = request.get("injector")
-    factor = (
-        1.0 if injector is None else injector_factor(injector.get("ratio"), injector.get("meaning"))
-    )
-    if method == "injector" and injector is None:
-        raise TankError("tank.injector_missing", "An injector needs its ratio and what it means.")
+    extra_l = _extra_l(_record(request, "extra"), applied_l)
+    final_l = applied_l + extra_l
+    factor = _factor(method, _record(request, "injector"))
     _check_room(rates, factor)
-    volume_l = (applied_l + extra_l) / factor
-    tank = request.get("tank") or {}
-    if tank.get("capacity") is None:
-        raise TankError("tank.capacity_missing", "The tank needs its capacity.")
-    capacity_l = quantity_value(tank["capacity"], "volume", "capacity") / 1000
-    max_error = request.get("max_error")
-    max_error_pct = (
-        DEFAULT_MAX_ERROR_PCT
-        if max_error is None
-        else within(quantity_value(max_error, "fraction", "max_error"), "max_error", 0.1, 50)
-    )
+    volume_l = final_l / factor
     steps = mixing_steps(rates)
-    ordered = [rate for step in steps for rate in rates if rate.id == step.component_id]
-    loads = _loads(
-        ordered,
+    by_id = {rate.id: rate for rate in rates}
+    loads = loads_of(
+        [by_id[step.component_id] for step in steps],
         factor,
-        tank_loads(volume_l, capacity_l),
-        instruments_of(request.get("instruments") or []),
-        max_error_pct,
+        tank_loads(volume_l, _capacity_l(_record(request, "tank"))),
+        instruments_of(_records(request, "instruments")),
+        _max_error_pct(_record(request, "max_error")),
         number_format,
     )
-    season = _season(request.get("season") or [])
+    season = season_before(_records(request, "season"))
     return TankPlan(
         method,
         applied_l,
         extra_l,
         volume_l,
-        _amount_text(volume_l * 1000, "volume", number_format),
+        amount_text(volume_l * 1000, "volume", number_format),
         factor,
-        tuple(_component_plan(rate, applied_l + extra_l, number_format) for rate in rates),
+        tuple(_component_plan(rate, final_l, number_format) for rate in rates),
         steps,
         loads,
-        tuple(
-            LineShare(
-                line.id,
-                line.bench,
-                line.lot,
-                line.volume_l,
-                _amount_text(line.volume_l * 1000, "volume", number_format),
-                _ai_shares(
-                    rates,
-                    line.volume_l,
-                    line.area_m2,
-                    line.n_containers,
-                    line.n_plants,
-                    season,
-                    line.lot,
-                ),
-            )
-            for line in lines
-        ),
-        tuple(_lots(lines, rates, season)),
-        _ai_shares(rates, extra_l, None, None, None, {}, None) if extra_l > 0 else (),
+        line_shares(lines, rates, season, number_format),
+        lot_totals(lines, rates, season),
+        ai_shares(rates, extra_l) if extra_l > 0 else (),
         leftover_options(method, extra_l),
-        use_within_h([c["product"] for c in components if not c.get("is_reference")]),
+        use_within_h([component["product"] for component in components]),
         (
             *line_findings(lines),
-            *mix_findings(rates, request),
-            *_tank_findings(rates, loads, components),
+            *mix_findings(rates, components, request),
+            *load_findings(rates, loads),
+            *_slip_questions(rates, components),
         ),
-    )
-
-
-def _extra_l(extra: Any, applied_l: float) -> float:
-    if extra is None:
-        return 0.0
-    unit = unit_of(extra.get("unit") if isinstance(extra, dict) else None)
-    if unit.dimension == "fraction":
-        pct = within(quantity_value(extra, "fraction", "extra"), "extra", 0, 100)
-        return applied_l * pct / 100
-    return not_negative(quantity_value(extra, "volume", "extra") / 1000, "extra")
-
-
-def _component_plan(rate: Rate, final_l: float, number_format: NumberFormat) -> ComponentPlan:
-    total = rate.amount_per_l * final_l
-    return ComponentPlan(
-        rate.id,
-        rate.product_id,
-        rate.product_name,
-        rate.kind,
-        rate.unit,
-        rate.amount_per_l,
-        total,
-        _amount_text(total, "mass" if rate.unit == "g" else "volume", number_format),
-        _ai_shares([rate], final_l, None, None, None, {}, None),
     )
