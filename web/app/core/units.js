@@ -1,0 +1,315 @@
+/**
+ * Units of measure: one literal table with UCUM codes, and exact conversion between them.
+ * Twin: server/tepal/domain/units.py (the same rows in the same order; a vector lists every unit).
+ * A unit's base value is `(value - offset) * numerator / denominator`, in the base unit of its
+ * dimension. What a person typed stays as typed: `{value: "1.05", unit: "mL"}`, the value a decimal
+ * text with '.', the unit a UCUM code.
+ *
+ * Sources: UCUM 2.1 (codes and definitions); NIST Handbook 44 (2024) appendix C (exact US values:
+ * gallon 231 in3, pound 453.59237 g, inch 2.54 cm); imperial gallon 4.54609 L (UK Units of
+ * Measurement Regulations 1995). The US acre is UCUM's, 43 560 square survey feet (4 parts in a
+ * million larger than 43 560 square international feet).
+ * @module
+ */
+
+import { UnitError } from "./errors.js";
+
+/** @typedef {{value: string, unit: string, of?: string}} Quantity */
+/**
+ * @typedef {object} Unit
+ * @property {string} code
+ * @property {string} dimension
+ * @property {number} numerator
+ * @property {number} denominator
+ * @property {number} offset
+ * @property {string} symbol
+ * @property {string} system metric, us, imperial or any
+ */
+/** @typedef {{value: number, unit: string}} Shown */
+
+// code, dimension, numerator, denominator, offset, symbol, system
+/** @type {ReadonlyArray<readonly [string, string, number, number, number, string, string]>} */
+const ROWS = [
+  ["mL", "volume", 1, 1, 0, "mL", "metric"],
+  ["uL", "volume", 1, 1000, 0, "µL", "metric"],
+  ["cm3", "volume", 1, 1, 0, "cm³", "metric"],
+  ["L", "volume", 1000, 1, 0, "L", "metric"],
+  ["m3", "volume", 1000000, 1, 0, "m³", "metric"],
+  ["[gal_us]", "volume", 3785.411784, 1, 0, "US gal", "us"],
+  ["[qt_us]", "volume", 946.352946, 1, 0, "US qt", "us"],
+  ["[pt_us]", "volume", 473.176473, 1, 0, "US pt", "us"],
+  ["[cup_us]", "volume", 236.5882365, 1, 0, "US cup", "us"],
+  ["[foz_us]", "volume", 29.5735295625, 1, 0, "fl oz", "us"],
+  ["[tbs_us]", "volume", 14.78676478125, 1, 0, "tbsp", "us"],
+  ["[tsp_us]", "volume", 4.92892159375, 1, 0, "tsp", "us"],
+  ["[cin_i]", "volume", 16.387064, 1, 0, "in³", "us"],
+  ["[gal_br]", "volume", 4546.09, 1, 0, "imp gal", "imperial"],
+  ["[qt_br]", "volume", 1136.5225, 1, 0, "imp qt", "imperial"],
+  ["[pt_br]", "volume", 568.26125, 1, 0, "imp pt", "imperial"],
+  ["[foz_br]", "volume", 28.4130625, 1, 0, "imp fl oz", "imperial"],
+  ["g", "mass", 1, 1, 0, "g", "metric"],
+  ["mg", "mass", 1, 1000, 0, "mg", "metric"],
+  ["ug", "mass", 1, 1000000, 0, "µg", "metric"],
+  ["kg", "mass", 1000, 1, 0, "kg", "metric"],
+  ["[oz_av]", "mass", 28.349523125, 1, 0, "oz", "us"],
+  ["[lb_av]", "mass", 453.59237, 1, 0, "lb", "us"],
+  ["m", "length", 1, 1, 0, "m", "metric"],
+  ["mm", "length", 1, 1000, 0, "mm", "metric"],
+  ["cm", "length", 1, 100, 0, "cm", "metric"],
+  ["km", "length", 1000, 1, 0, "km", "metric"],
+  ["[in_i]", "length", 0.0254, 1, 0, "in", "us"],
+  ["[ft_i]", "length", 0.3048, 1, 0, "ft", "us"],
+  ["[yd_i]", "length", 0.9144, 1, 0, "yd", "us"],
+  ["[mi_i]", "length", 1609.344, 1, 0, "mi", "us"],
+  ["m2", "area", 1, 1, 0, "m²", "metric"],
+  ["cm2", "area", 1, 10000, 0, "cm²", "metric"],
+  ["har", "area", 10000, 1, 0, "ha", "metric"],
+  ["[sin_i]", "area", 0.00064516, 1, 0, "in²", "us"],
+  ["[sft_i]", "area", 0.09290304, 1, 0, "ft²", "us"],
+  ["[syd_i]", "area", 0.83612736, 1, 0, "yd²", "us"],
+  ["[acr_us]", "area", 4046.872609874252, 1, 0, "acre", "us"],
+  ["s", "time", 1, 1, 0, "s", "any"],
+  ["min", "time", 60, 1, 0, "min", "any"],
+  ["h", "time", 3600, 1, 0, "h", "any"],
+  ["d", "time", 86400, 1, 0, "d", "any"],
+  ["Cel", "temperature", 1, 1, 0, "°C", "metric"],
+  ["[degF]", "temperature", 5, 9, 32, "°F", "us"],
+  ["K", "temperature", 1, 1, 273.15, "K", "metric"],
+  ["mg/L", "mass_concentration", 1, 1, 0, "mg/L", "any"],
+  ["ug/L", "mass_concentration", 1, 1000, 0, "µg/L", "metric"],
+  ["ug/mL", "mass_concentration", 1, 1, 0, "µg/mL", "metric"],
+  ["mg/mL", "mass_concentration", 1000, 1, 0, "mg/mL", "metric"],
+  ["g/L", "mass_concentration", 1000, 1, 0, "g/L", "metric"],
+  ["g/(100.L)", "mass_concentration", 10, 1, 0, "g/100 L", "metric"],
+  ["kg/L", "mass_concentration", 1000000, 1, 0, "kg/L", "metric"],
+  ["g/mL", "mass_concentration", 1000000, 1, 0, "g/mL", "metric"],
+  ["g/[gal_us]", "mass_concentration", 1000, 3.785411784, 0, "g/US gal", "us"],
+  ["g/[foz_us]", "mass_concentration", 1000, 0.0295735295625, 0, "g/fl oz", "us"],
+  ["mg/[qt_us]", "mass_concentration", 1, 0.946352946, 0, "mg/US qt", "us"],
+  ["[oz_av]/[gal_us]", "mass_concentration", 28349.523125, 3.785411784, 0, "oz/US gal", "us"],
+  ["[oz_av]/(100.[gal_us])", "mass_concentration", 28349.523125, 378.5411784, 0, "oz/100 US gal", "us"],
+  ["[lb_av]/[qt_us]", "mass_concentration", 453592.37, 0.946352946, 0, "lb/US qt", "us"],
+  ["[lb_av]/[gal_us]", "mass_concentration", 453592.37, 3.785411784, 0, "lb/US gal", "us"],
+  ["[lb_av]/(100.[gal_us])", "mass_concentration", 453592.37, 378.5411784, 0, "lb/100 US gal", "us"],
+  ["[lb_av]/[gal_br]", "mass_concentration", 453592.37, 4.54609, 0, "lb/imp gal", "imperial"],
+  ["mL/L", "volume_ratio", 1, 1, 0, "mL/L", "metric"],
+  ["uL/L", "volume_ratio", 1, 1000, 0, "µL/L", "metric"],
+  ["mL/(100.L)", "volume_ratio", 1, 100, 0, "mL/100 L", "metric"],
+  ["L/(100.L)", "volume_ratio", 10, 1, 0, "L/100 L", "metric"],
+  ["mL/[gal_us]", "volume_ratio", 1, 3.785411784, 0, "mL/US gal", "us"],
+  ["[tsp_us]/[gal_us]", "volume_ratio", 4.92892159375, 3.785411784, 0, "tsp/US gal", "us"],
+  ["[tbs_us]/[gal_us]", "volume_ratio", 14.78676478125, 3.785411784, 0, "tbsp/US gal", "us"],
+  ["[foz_us]/[gal_us]", "volume_ratio", 29.5735295625, 3.785411784, 0, "fl oz/US gal", "us"],
+  ["[foz_us]/(100.[gal_us])", "volume_ratio", 29.5735295625, 378.5411784, 0, "fl oz/100 US gal", "us"],
+  ["[pt_us]/(100.[gal_us])", "volume_ratio", 473.176473, 378.5411784, 0, "pt/100 US gal", "us"],
+  ["[qt_us]/(100.[gal_us])", "volume_ratio", 946.352946, 378.5411784, 0, "qt/100 US gal", "us"],
+  ["%", "fraction", 1, 1, 0, "%", "any"],
+  ["mL/m2", "volume_per_area", 1, 1, 0, "mL/m²", "metric"],
+  ["L/m2", "volume_per_area", 1000, 1, 0, "L/m²", "metric"],
+  ["L/(100.m2)", "volume_per_area", 10, 1, 0, "L/100 m²", "metric"],
+  ["L/har", "volume_per_area", 1, 10, 0, "L/ha", "metric"],
+  ["[foz_us]/[sft_i]", "volume_per_area", 29.5735295625, 0.09290304, 0, "fl oz/ft²", "us"],
+  ["[qt_us]/(100.[sft_i])", "volume_per_area", 946.352946, 9.290304, 0, "qt/100 ft²", "us"],
+  ["[gal_us]/(100.[sft_i])", "volume_per_area", 3785.411784, 9.290304, 0, "gal/100 ft²", "us"],
+  ["[gal_us]/(1000.[sft_i])", "volume_per_area", 3785.411784, 92.90304, 0, "gal/1000 ft²", "us"],
+  ["[gal_us]/[acr_us]", "volume_per_area", 3785.411784, 4046.872609874252, 0, "gal/acre", "us"],
+  ["mg/m2", "mass_per_area", 1, 1, 0, "mg/m²", "metric"],
+  ["g/m2", "mass_per_area", 1000, 1, 0, "g/m²", "metric"],
+  ["g/har", "mass_per_area", 1, 10, 0, "g/ha", "metric"],
+  ["kg/har", "mass_per_area", 100, 1, 0, "kg/ha", "metric"],
+  ["mg/[sft_i]", "mass_per_area", 1, 0.09290304, 0, "mg/ft²", "us"],
+  ["[oz_av]/(1000.[sft_i])", "mass_per_area", 28349.523125, 92.90304, 0, "oz/1000 ft²", "us"],
+  ["[lb_av]/[acr_us]", "mass_per_area", 453592.37, 4046.872609874252, 0, "lb/acre", "us"],
+  ["mL/min", "flow", 1, 1, 0, "mL/min", "metric"],
+  ["mL/s", "flow", 60, 1, 0, "mL/s", "metric"],
+  ["L/min", "flow", 1000, 1, 0, "L/min", "metric"],
+  ["L/h", "flow", 1000, 60, 0, "L/h", "metric"],
+  ["[foz_us]/min", "flow", 29.5735295625, 1, 0, "fl oz/min", "us"],
+  ["[gal_us]/min", "flow", 3785.411784, 1, 0, "gal/min", "us"],
+  ["m/min", "speed", 1, 1, 0, "m/min", "metric"],
+  ["m/s", "speed", 60, 1, 0, "m/s", "metric"],
+  ["km/h", "speed", 1000, 60, 0, "km/h", "metric"],
+  ["[ft_i]/s", "speed", 18.288, 1, 0, "ft/s", "us"],
+  ["[ft_i]/min", "speed", 0.3048, 1, 0, "ft/min", "us"],
+  ["[mi_i]/h", "speed", 1609.344, 60, 0, "mph", "us"],
+  ["Pa", "pressure", 1, 1000, 0, "Pa", "metric"],
+  ["kPa", "pressure", 1, 1, 0, "kPa", "metric"],
+  ["bar", "pressure", 100, 1, 0, "bar", "metric"],
+  ["[psi]", "pressure", 6.894757293168361, 1, 0, "psi", "us"],
+  ["[pH]", "acidity", 1, 1, 0, "pH", "any"],
+  ["uS/cm", "conductivity", 1, 1000, 0, "µS/cm", "metric"],
+  ["mS/cm", "conductivity", 1, 1, 0, "mS/cm", "metric"],
+  ["dS/m", "conductivity", 1, 1, 0, "dS/m", "metric"],
+  ["umol/m2/s", "photon_flux", 1, 1, 0, "µmol/m²/s", "any"],
+  ["mol/m2/d", "light_integral", 1, 1, 0, "mol/m²/d", "any"],
+  ["lx", "illuminance", 1, 1, 0, "lx", "metric"],
+  ["klx", "illuminance", 1000, 1, 0, "klx", "metric"],
+  ["1", "count", 1, 1, 0, "", "any"],
+  ["{pot}", "count", 1, 1, 0, "pots", "any"],
+  ["{plant}", "count", 1, 1, 0, "plants", "any"],
+  ["{tray}", "count", 1, 1, 0, "trays", "any"],
+  ["{bulb}", "count", 1, 1, 0, "bulbs", "any"],
+  ["mg/{pot}", "mass_per_item", 1, 1, 0, "mg/pot", "any"],
+  ["ug/{pot}", "mass_per_item", 1, 1000, 0, "µg/pot", "any"],
+  ["mg/{plant}", "mass_per_item", 1, 1, 0, "mg/plant", "any"],
+  ["mg/{bulb}", "mass_per_item", 1, 1, 0, "mg/bulb", "any"],
+  ["mL/{pot}", "volume_per_item", 1, 1, 0, "mL/pot", "metric"],
+  ["[foz_us]/{pot}", "volume_per_item", 29.5735295625, 1, 0, "fl oz/pot", "us"],
+  ["mL/{plant}", "volume_per_item", 1, 1, 0, "mL/plant", "metric"],
+  ["[qt_us]/{plant}", "volume_per_item", 946.352946, 1, 0, "qt/plant", "us"],
+  ["mL/{tray}", "volume_per_item", 1, 1, 0, "mL/tray", "metric"],
+  ["L/{tray}", "volume_per_item", 1000, 1, 0, "L/tray", "metric"],
+  ["[foz_us]/{tray}", "volume_per_item", 29.5735295625, 1, 0, "fl oz/tray", "us"],
+  ["mL/{bulb}", "volume_per_item", 1, 1, 0, "mL/bulb", "metric"],
+];
+
+/** @type {Readonly<Record<string, Readonly<Unit>>>} */
+export const UNITS = Object.freeze(
+  Object.fromEntries(
+    ROWS.map(([code, dimension, numerator, denominator, offset, symbol, system]) => [
+      code,
+      Object.freeze({ code, dimension, numerator, denominator, offset, symbol, system }),
+    ]),
+  ),
+);
+
+const DECIMAL = /^[+-]?[0-9]{1,20}(\.[0-9]{1,20})?$/;
+
+// per system and dimension: [unit, smallest value in base units shown in it], largest unit first
+/** @type {Readonly<Record<string, Record<string, ReadonlyArray<readonly [string, number]>>>>} */
+const SHOWN = {
+  metric: {
+    volume: [["L", 1000], ["mL", 0]],
+    mass: [["kg", 1000], ["g", 0]],
+    area: [["m2", 0]],
+    volume_per_area: [["mL/m2", 0]],
+    mass_per_area: [["mg/m2", 0]],
+  },
+  us: {
+    volume: [["[gal_us]", 3785.411784], ["[foz_us]", 0]],
+    mass: [["[lb_av]", 453.59237], ["[oz_av]", 0]],
+    area: [["[sft_i]", 0]],
+    volume_per_area: [["[qt_us]/(100.[sft_i])", 0]],
+    mass_per_area: [["mg/[sft_i]", 0]],
+  },
+};
+
+/**
+ * Return the row of a UCUM code; throw `UnitError` (`unit.unknown`) where there is none.
+ * @param {unknown} code
+ * @returns {Readonly<Unit>}
+ */
+export function unitOf(code) {
+  if (typeof code !== "string" || !Object.hasOwn(UNITS, code)) {
+    throw new UnitError("unit.unknown", `The unit ${code} is not known.`, { unit: String(code) });
+  }
+  return UNITS[code];
+}
+
+/**
+ * Return `value` in the base unit of its dimension.
+ * @param {number} value
+ * @param {string} code
+ */
+export function toBase(value, code) {
+  const row = unitOf(code);
+  return ((value - row.offset) * row.numerator) / row.denominator;
+}
+
+/**
+ * Return a base value in the unit `code`.
+ * @param {number} value
+ * @param {string} code
+ */
+export function fromBase(value, code) {
+  const row = unitOf(code);
+  return (value * row.denominator) / row.numerator + row.offset;
+}
+
+/**
+ * Return `value` of `fromCode` in `toCode`; `UnitError` where the dimensions differ.
+ * @param {number} value
+ * @param {string} fromCode
+ * @param {string} toCode
+ */
+export function convert(value, fromCode, toCode) {
+  const source = unitOf(fromCode);
+  const wanted = unitOf(toCode);
+  if (source.dimension !== wanted.dimension) {
+    throw new UnitError(
+      "unit.wrong_dimension",
+      `${fromCode} is a unit of ${source.dimension}, ${toCode} of ${wanted.dimension}.`,
+      { field: null, unit: fromCode, dimension: source.dimension, wanted: wanted.dimension },
+    );
+  }
+  if (fromCode === toCode) return value;
+  return fromBase(toBase(value, fromCode), toCode);
+}
+
+/**
+ * Return the number that a stored decimal text stands for ('.' mark, no exponent).
+ * @param {unknown} text
+ * @param {string} field
+ */
+export function decimalValue(text, field) {
+  if (typeof text !== "string" || !DECIMAL.test(text)) {
+    throw new UnitError(
+      "unit.value_not_decimal",
+      `${field}: ${text} is not a decimal number such as 1.05.`,
+      { field, text: String(text) },
+    );
+  }
+  return Number(text);
+}
+
+/**
+ * Return a `{value, unit}` in the base unit of `dimension`. Throws `UnitError`:
+ * `unit.quantity_missing` (not a value with a unit), `unit.value_not_decimal`, `unit.unknown`,
+ * `unit.wrong_dimension`. The sign is not judged here.
+ * @param {unknown} quantity
+ * @param {string} dimension
+ * @param {string} field
+ */
+export function quantityValue(quantity, dimension, field) {
+  if (
+    typeof quantity !== "object" ||
+    quantity === null ||
+    !("value" in quantity) ||
+    !("unit" in quantity)
+  ) {
+    throw new UnitError("unit.quantity_missing", `${field} needs a value with a unit.`, { field });
+  }
+  const value = decimalValue(quantity.value, field);
+  const row = unitOf(quantity.unit);
+  if (row.dimension !== dimension) {
+    throw new UnitError(
+      "unit.wrong_dimension",
+      `${field}: ${row.code} is a unit of ${row.dimension}, not of ${dimension}.`,
+      { field, unit: row.code, dimension: row.dimension, wanted: dimension },
+    );
+  }
+  return toBase(value, row.code);
+}
+
+/**
+ * Return a base value in the unit that `system` ('metric' or 'us') shows it in.
+ * @param {number} baseValue
+ * @param {string} dimension
+ * @param {string} system
+ * @returns {Shown}
+ */
+export function shownIn(baseValue, dimension, system) {
+  const rows = Object.hasOwn(SHOWN, system) ? SHOWN[system][dimension] : undefined;
+  if (rows === undefined) {
+    throw new UnitError(
+      "unit.not_shown",
+      `No unit to show ${dimension} in the ${system} system.`,
+      { dimension, system },
+    );
+  }
+  for (const [code, smallest] of rows) {
+    if (baseValue >= smallest) return { value: fromBase(baseValue, code), unit: code };
+  }
+  const [code] = rows[rows.length - 1];
+  return { value: fromBase(baseValue, code), unit: code };
+}
