@@ -19,7 +19,7 @@ def test_unknown_code_is_an_error_that_names_code_and_language() -> None:
         Words("es", {}).text("sync.waiting")
 
     assert caught.value.code == "words.missing_code"
-    assert caught.value.context == {"code": "sync.waiting", "language": "es"}
+    assert caught.value.context == {"asked": "sync.waiting", "language": "es"}
 
 
 def test_places_are_named_once_in_order() -> None:

@@ -42,7 +42,7 @@ def fill_message(message: str, params: Mapping[str, str | int]) -> str:
         name, one, other = match.groups()
         if name not in params:
             text = f"the message {message!r} needs the parameter {name!r}"
-            raise WordsError("words.missing_param", text, message=message, name=name)
+            raise WordsError("words.missing_param", text, template=message, name=name)
         value = params[name]
         if one is None:
             return str(value)
@@ -77,5 +77,5 @@ class Words:
         message = self._catalogue.get(code)
         if message is None:
             text = f"no message {code!r} in the catalogue {self.language!r}"
-            raise NotFoundError("words.missing_code", text, code=code, language=self.language)
+            raise NotFoundError("words.missing_code", text, asked=code, language=self.language)
         return fill_message(message, params)

@@ -20,7 +20,7 @@ export function fillMessage(message, params) {
   return message.replace(PLACE, (_, name, one, other) => {
     if (!Object.hasOwn(params, name)) {
       throw new WordsError("words.missing_param", `the message '${message}' needs the parameter '${name}'`, {
-        message,
+        template: message,
         name,
       });
     }
@@ -67,7 +67,7 @@ export class Words {
         "words.missing_code",
         `no message '${code}' in the catalogue '${this.language}'`,
         {
-          code,
+          asked: code,
           language: this.language,
         },
       );

@@ -8,6 +8,9 @@
   } catch {
     // storage refused (private window): the light theme stands, and the app says what is wrong
   }
+  // before any style sheet this is the size the person asked the browser for, 16 px where they did not
+  const textPx = Number.parseFloat(getComputedStyle(document.documentElement).fontSize);
+  if (textPx >= 22) document.documentElement.dataset.text = "large";
   const isDark = theme === "auto" && matchMedia("(prefers-color-scheme: dark)").matches;
   document.documentElement.dataset.theme = isDark ? "dark" : theme === "auto" ? "light" : theme;
 })();

@@ -14,7 +14,7 @@ const ICONS = { passed: "note", caution: "sprayer", stopped: "stop", waiting: "c
  *   isStale  The phone last heard from the office over 30 minutes ago: the wall is hatched.
  */
 export function HouseTile({ name, tone, state, lines = [], isStale = false, onOpen }) {
-  const inside = html`<b>${name}</b><span class="house-state"><span class="row house-word"><${Icon} name=${ICONS[tone]} />${state}</span></span>
+  const inside = html`<${Icon} name=${ICONS[tone]} /><b>${name}</b><span class="house-state">${state}</span>
     ${lines.map((line) => html`<span>${line}</span>`)}`;
   const classes = `house ${tone}${isStale ? " is-stale" : ""}`;
   return onOpen

@@ -48,6 +48,6 @@ export function SyncLine({ sync, nowMs, heard, href = "/sync" }) {
   const ageHours = sync.oldestUnsentAt === null ? 0 : Math.floor((nowMs - sync.oldestUnsentAt) / HOUR_MS);
   const params = { n: sync.unsent, heard, conflicts: sync.conflicts, hours: ageHours };
   return html`<a class=${`syncline ${tone}`} href=${href}>
-    <${Icon} name=${icon} /><span class="grows" role="status">${t(code, params)}</span><${Icon} name="forward" />
+    <${Icon} name=${icon} /><span class="grows" role="status">${t(code, params)}</span>
   </a>`;
 }

@@ -1,0 +1,179 @@
+"""Draw every screen as a picture, so that a person can look at many at once.
+
+`python -m support.pictures` from tests/ (or `deploy/test.sh pictures`) writes PNG files and
+contact sheets to pictures/ at the top of the repository, which git ignores. A test that finds
+nothing wrong with a page still says nothing about how it looks to somebody in gloves.
+"""
+
+from __future__ import annotations
+
+import argparse
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PIL import Image, ImageDraw
+from playwright.sync_api import sync_playwright
+
+from support.gallery_server import gallery_server
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from playwright.sync_api import Browser, BrowserContext, Page
+
+PICTURES = Path(__file__).resolve().parents[2] / "pictures"
+CHROMIUM = "/usr/bin/chromium"
+CHROMIUM_ARGS = (
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office")
+_CONTACT_HEIGHT = 900  # px of one picture on a contact sheet
+_LABEL_HEIGHT = 26
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """A size of screen: CSS pixels, whether it is touched, and how large its text is."""
+
+    name: str
+    width: int
+    height: int
+    is_touch: bool
+    text_percent: int = 100
+
+
+PHONE = Screen("phone", 390, 844, is_touch=True)
+SMALL = Screen("small", 320, 640, is_touch=True)
+OFFICE = Screen("office", 1280, 800, is_touch=False)
+ZOOMED = Screen("zoomed", 390, 844, is_touch=True, text_percent=200)
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """Run one headless browser."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def context_for(browser: Browser, screen: Screen) -> BrowserContext:
+    """Return a fresh browser profile for a screen, without motion and without a service worker."""
+    return browser.new_context(
+        viewport={"width": screen.width, "height": screen.height},
+        has_touch=screen.is_touch,
+        is_mobile=screen.is_touch,
+        reduced_motion="reduce",
+        service_workers="block",
+        locale="en-US",
+        timezone_id="America/New_York",
+    )
+
+
+def zoom_text(page: Page, screen: Screen) -> None:
+    """Enlarge the text alone, as a phone's own text size does."""
+    if screen.text_percent != 100:
+        percent = 106.25 * screen.text_percent / 100  # base.css: 17 px at 100 %
+        page.evaluate(
+            "(size) => { const root = document.documentElement;"
+            " root.style.fontSize = size; root.dataset.text = 'large' }",
+            f"{percent}%",
+        )
+
+
+def draw(page: Page, path: Path, *, is_whole: bool) -> None:
+    """Write one picture: the screen as it opens, or the whole page with its foot let go."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    page.evaluate("document.fonts.ready.then(() => true)")
+    if is_whole:  # what sticks to the screen would hide a part of a picture of the whole page
+        page.evaluate(
+            "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
+            " e.style.position = 'static'"
+        )
+    page.screenshot(path=path, full_page=is_whole)
+
+
+def contact_sheet(paths: Sequence[Path], target: Path, columns: int = 5) -> None:
+    """Put pictures side by side, each with its file name."""
+    tiles = []
+    for path in paths:
+        picture = Image.open(path).convert("RGB")
+        scale = min(1.0, _CONTACT_HEIGHT / picture.height)
+        size = (max(1, int(picture.width * scale)), max(1, int(picture.height * scale)))
+        tiles.append((path.stem, picture.resize(size)))
+    rows = [tiles[at : at + columns] for at in range(0, len(tiles), columns)]
+    width = max(sum(tile.width + 8 for _, tile in row) for row in rows)
+    heights = [max(tile.height for _, tile in row) + _LABEL_HEIGHT for row in rows]
+    sheet = Image.new("RGB", (width, sum(heights)), "#808080")
+    pen = ImageDraw.Draw(sheet)
+    top = 0
+    for row, height in zip(rows, heights, strict=True):
+        left = 0
+        for name, tile in row:
+            pen.text((left + 4, top + 6), name, fill="white")
+            sheet.paste(tile, (left, top + _LABEL_HEIGHT))
+            left += tile.width + 8
+        top += height
+    sheet.save(target)
+
+
+def draw_gallery(
+    browser: Browser,
+    screens: Sequence[Screen] = (PHONE, OFFICE),
+    themes: Sequence[str] = ("light", "dark", "sun"),
+    languages: Sequence[str] = ("en", "es"),
+    pages: Sequence[str] = GALLERY_PAGES,
+) -> None:
+    """Draw the component gallery: a contact sheet for each screen, theme and language."""
+    folder = PICTURES / "gallery"
+    with gallery_server() as address:
+        for screen in screens:
+            with context_for(browser, screen) as context:
+                page = context.new_page()
+                for theme in themes:
+                    for language in languages:
+                        drawn = []
+                        for name in pages:
+                            page.goto(f"{address}/{name}?theme={theme}&lang={language}")
+                            page.wait_for_selector("#app[data-ready]")
+                            zoom_text(page, screen)
+                            path = folder / f"{name}-{screen.name}-{theme}-{language}.png"
+                            draw(page, path, is_whole=name in ("fields", "pieces"))
+                            drawn.append(path)
+                        sheet = folder / f"sheet-{screen.name}-{theme}-{language}.png"
+                        contact_sheet(drawn, sheet, columns=6 if screen.is_touch else 2)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Draw what is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--screens", nargs="*", default=["phone", "office"])
+    parser.add_argument("--themes", nargs="*", default=["light", "dark", "sun"])
+    parser.add_argument("--languages", nargs="*", default=["en", "es"])
+    parser.add_argument("--pages", nargs="*", default=list(GALLERY_PAGES))
+    asked = parser.parse_args(argv)
+    known = {screen.name: screen for screen in (PHONE, SMALL, OFFICE, ZOOMED)}
+    with chromium() as browser:
+        draw_gallery(
+            browser,
+            [known[name] for name in asked.screens],
+            asked.themes,
+            asked.languages,
+            asked.pages,
+        )
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
