@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 # name -> (module in tepal.commands, one line of help)
-COMMANDS: dict[str, tuple[str, str]] = {}
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "fill an empty database with an invented nursery"),
+    "serve": ("serve", "run the server"),
+}
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -15,7 +15,6 @@ from marshmallow import Schema
 from tepal.forms.fields import (
     Choice,
     Day,
-    Decimal,
     Digest,
     Flag,
     Group,
@@ -103,12 +102,16 @@ class Lot(Schema):
     started_on = Day()
 
 
-class ActiveIngredient(Schema):
-    """One a.i. of a product: strength as printed, and the basis it is printed on."""
+STRENGTH: Final = ("g/L", "%", "mg/L", "mg/g", "g/kg", "[lb_av]/[gal_us]")
 
-    name = Text(120)
-    strength = Decimal(most=2000)
-    basis = Choice(("w_w", "w_v", "g_per_l", "lb_per_gal"))
+
+class Ingredient(Schema):
+    """One a.i. of a product: strength as printed; `basis` says which per cent it is."""
+
+    ai = Text(120)
+    strength = Quantity(STRENGTH, most=1_000_000)
+    basis = Choice(("w_w", "w_v"))
+    expressed_as = Choice(("salt", "acid_equivalent"))
 
 
 class Product(Schema):
@@ -117,10 +120,10 @@ class Product(Schema):
     name = Text(120, required_on_paper=True)
     registration_number = Text(60, required_on_paper=True)
     country = Text(40)
-    sort = Choice(("crop_protection", "adjuvant", "formulation_blank"))
+    kind = Choice(("product", "adjuvant", "formulation_blank", "water_conditioner"))
     physical_form = Choice(("liquid", "dry"))
-    formulation = Text(4)
-    active_ingredients = Rows(ActiveIngredient, 12, required_on_paper=True)
+    formulation_type = Text(4)
+    ingredients = Rows(Ingredient, 12, required_on_paper=True)
     density = Quantity(("g/mL",), least=0.3, most=3)
     rei = Quantity(("h",), most=2400)
     double_notice = Flag()
@@ -167,7 +170,10 @@ class AppliedProduct(Schema):
     product = Ref("product")
     name = Text(120)
     registration_number = Text(60)
-    active_ingredients = Rows(ActiveIngredient, 12)
+    kind = Choice(("product", "adjuvant", "formulation_blank", "water_conditioner"))
+    ingredients = Rows(Ingredient, 12)
+    density = Quantity(("g/mL",), least=0.3, most=3)
+    formulation_type = Text(4)
     physical_form = Choice(("liquid", "dry"))
     rei = Quantity(("h",), most=2400)
     label_on = Day()

@@ -88,3 +88,10 @@ export const api = {
   /** Where a paper or a photo is, for a link or an <img>. @param {string} path */
   url: (path) => `${API}${path}`,
 };
+
+/** A file of the app itself, such as a catalogue. @param {URL} url @returns {Promise<Record<string, string>>} */
+export async function getJson(url) {
+  const response = await fetch(url);
+  if (!response.ok) throw new Error(`${url.pathname}: ${response.status}`);
+  return response.json();
+}

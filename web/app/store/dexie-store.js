@@ -44,7 +44,8 @@ export function openStore(options = {}) {
     db.transaction(
       mode,
       tables.map((name) => db.table(name)),
-      () => work(txOf(db)),
+      // HAZARD: async, so that Dexie follows the native awaits inside; a plain arrow commits early
+      async () => work(txOf(db)),
     );
 
   /** A lost connection is opened again once, and the work done again once.

@@ -1,0 +1,179 @@
+// The composition root of the browser app: store, sync, network, clock and pages meet here and nowhere else.
+import { effect } from "@preact/signals";
+import { render } from "preact";
+import { loadWords } from "./locale/catalogues.js";
+import { api, getJson, transport } from "./net/http.js";
+import { readPhoto } from "./net/photo-file.js";
+import { App } from "./pages/app.js";
+import { createRelease } from "./state/release.js";
+import { createSettings } from "./state/settings.js";
+import { createTepal } from "./state/tepal.js";
+import { openStore } from "./store/dexie-store.js";
+import { uuid7 } from "./sync/ids.js";
+import { createLoop } from "./sync/loop.js";
+import { save } from "./sync/outbox.js";
+import { changesBetween } from "./sync/overlay.js";
+import { keyOf, readMeta, writeMeta } from "./sync/port.js";
+import { html } from "./ui/html.js";
+import { words } from "./ui/words.js";
+
+const clock = {
+  nowMs: () => Date.now(),
+  /** @param {number} n */
+  randomBytes: (n) => crypto.getRandomValues(new Uint8Array(n)),
+  wall() {
+    const now = new Date();
+    const offset_min = -now.getTimezoneOffset();
+    const local = new Date(now.getTime() + offset_min * 60_000).toISOString().slice(0, 19);
+    return { local, offset_min, zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
+  },
+};
+
+const store = openStore({
+  onChange: (kinds) => tepal.changed(kinds),
+  onLost: (error) => {
+    tepal.storeProblem.value = String(error);
+  },
+});
+
+/** @param {string} kind @returns {string | null} */
+const signedField = (kind) => tepal.forms.value?.kinds[kind]?.signed_field ?? null;
+
+const loop = createLoop({
+  store,
+  transport,
+  clock,
+  signedField,
+  status,
+  async withLock(work) {
+    // ifAvailable: a frozen tab keeps its lock; the round is cut at 30 s, so it is never held for long
+    if (!navigator.locks) {
+      await work();
+      return true;
+    }
+    return navigator.locks.request("tepal-exchange", { ifAvailable: true }, async (lock) => {
+      if (lock) await work();
+      return lock !== null;
+    });
+  },
+  isVisible: () => document.visibilityState === "visible",
+  setTimer: (work, ms) => setTimeout(work, ms),
+  clearTimer: (id) => clearTimeout(id),
+  onState(state) {
+    tepal.loop.value = state;
+    if (state.phase === "idle") afterExchange();
+  },
+});
+
+/** What the phone says of itself with an exchange. */
+async function status() {
+  const estimate = await navigator.storage?.estimate?.();
+  const waiting = tepal.sync.value;
+  return {
+    unsent: waiting.unsent,
+    oldest_unsent_ms: waiting.oldestUnsentAt,
+    photos_waiting: waiting.photosWaiting,
+    release: document.querySelector('meta[name="tepal-release"]')?.getAttribute("content") ?? "",
+    stored_bytes: estimate?.usage ?? null,
+    quota_bytes: estimate?.quota ?? null,
+    device_utc: new Date().toISOString(),
+  };
+}
+
+const book = {
+  /** @param {string} kind */
+  ofKind: (kind) => store.read(["records"], (tx) => tx.ofKind(kind)),
+  /** @param {string} kind @param {string} id */
+  get: (kind, id) => store.read(["records"], (tx) => tx.get("records", keyOf(kind, id))),
+  /** @param {import("./sync/port.js").Act[]} acts @param {any} [also] */
+  async save(acts, also = {}) {
+    const rows = await save(store, clock, acts, { ...also, signedField });
+    askToKeep();
+    loop.now();
+    return rows;
+  },
+  /** @param {string} key */
+  readDraft: (key) => store.read(["drafts"], async (tx) => (await tx.get("drafts", key))?.value ?? null),
+  /** @param {string} key @param {any} value */
+  writeDraft: (key, value) => store.write(["drafts"], (tx) => tx.put("drafts", { key, value })),
+  /** @param {string} key */
+  dropDraft: (key) => store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key])),
+  unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
+  recentlySent: () => store.read(["sent"], (tx) => tx.all("sent")),
+  photos: () => store.read(["photos"], (tx) => tx.all("photos")),
+  /** @param {string} key @param {any} [missing] */
+  meta: (key, missing = null) => store.read(["meta"], (tx) => readMeta(tx, key, missing)),
+  /** @param {Record<string, any>} values */
+  setMeta: (values) =>
+    store.write(["meta"], async (tx) => {
+      for (const [key, value] of Object.entries(values)) await writeMeta(tx, key, value);
+    }),
+  exchangeNow: () => loop.now(),
+  changesBetween,
+  newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
+  readPhoto,
+};
+
+const tepal = createTepal({ book, api, nowMs: clock.nowMs, wall: clock.wall });
+const settings = createSettings({
+  read: (key) => localStorage.getItem(key),
+  write: (key, value) => localStorage.setItem(key, value),
+  root: document.documentElement,
+  prefersDark: matchMedia("(prefers-color-scheme: dark)"),
+});
+const release = createRelease({
+  container: navigator.serviceWorker,
+  isBusy: () => tepal.loop.value.phase === "exchanging" || tepal.isDirty.value,
+  reload: () => location.reload(),
+});
+
+let askedToKeep = false;
+function askToKeep() {
+  if (askedToKeep) return;
+  askedToKeep = true;
+  navigator.storage?.persist?.();
+}
+
+/** Form specs and session follow the server; both are kept for starts without signal. */
+async function afterExchange() {
+  const wanted = await book.meta("forms_version");
+  if (wanted !== null && wanted !== tepal.forms.value?.version) {
+    const got = await api.get("/forms");
+    if (got.ok) {
+      tepal.forms.value = got.reply;
+      await book.setMeta({ forms: got.reply });
+    }
+  }
+}
+
+effect(() => {
+  const language = settings.language.value;
+  loadWords(language, getJson).then((loaded) => {
+    words.value = loaded;
+  });
+});
+
+async function start() {
+  tepal.forms.value = await book.meta("forms");
+  tepal.session.value = await book.meta("session");
+  await tepal.refresh();
+  words.value = await loadWords(settings.language.value, getJson);
+  const root = /** @type {HTMLElement} */ (document.getElementById("app"));
+  root.textContent = "";
+  render(html`<${App} tepal=${tepal} settings=${settings} release=${release} />`, root);
+  if (tepal.session.value === null) {
+    const got = await api.get("/session");
+    if (got.ok) tepal.isSetUp.value = got.reply.is_set_up;
+  }
+  loop.now();
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") loop.now();
+  });
+  window.addEventListener("online", () => loop.now());
+  setInterval(() => {
+    tepal.nowTick.value = clock.nowMs();
+  }, 30_000);
+  await release.register();
+}
+
+start();

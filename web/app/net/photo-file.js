@@ -1,0 +1,55 @@
+// A picture from the camera -> a JPEG of at most 1,600 px, upright, with the digests of both.
+
+const LONGEST_PX = 1600;
+const QUALITY = 0.82;
+
+/** @param {ArrayBuffer} bytes */
+async function sha256(bytes) {
+  const digest = await crypto.subtle.digest("SHA-256", bytes);
+  return [...new Uint8Array(digest)].map((b) => b.toString(16).padStart(2, "0")).join("");
+}
+
+/**
+ * @param {Blob} file
+ * @returns {Promise<{sha256: string, bytes: ArrayBuffer, state: "waiting", stored_at: null, problem: null,
+ *   fields: Record<string, any>}>}
+ * @throws {Error} the browser cannot read this file as a picture
+ */
+export async function readPhoto(file) {
+  const original = await file.arrayBuffer();
+  // imageOrientation: the camera's rotation is in EXIF, which the canvas drops
+  const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
+  const scale = Math.min(1, LONGEST_PX / Math.max(bitmap.width, bitmap.height));
+  const width = Math.max(1, Math.round(bitmap.width * scale));
+  const height = Math.max(1, Math.round(bitmap.height * scale));
+  const canvas = document.createElement("canvas");
+  canvas.width = width;
+  canvas.height = height;
+  canvas.getContext("2d")?.drawImage(bitmap, 0, 0, width, height);
+  bitmap.close();
+  /** @type {Blob} */
+  const jpeg = await new Promise((resolve, reject) =>
+    canvas.toBlob(
+      (blob) => (blob ? resolve(blob) : reject(new Error("the picture could not be written"))),
+      "image/jpeg",
+      QUALITY,
+    ),
+  );
+  const bytes = await jpeg.arrayBuffer();
+  const digest = await sha256(bytes);
+  return {
+    sha256: digest,
+    bytes,
+    state: "waiting",
+    stored_at: null,
+    problem: null,
+    fields: {
+      sha256: digest,
+      original_sha256: await sha256(original),
+      size: bytes.byteLength,
+      width,
+      height,
+      media_type: "image/jpeg",
+    },
+  };
+}

@@ -1,0 +1,24 @@
+// Address -> page. A page gets `frame(foot, content)` and the parameters of its address.
+import { Button } from "../ui/buttons.js";
+import { Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { EmptyState } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { SyncPage } from "./sync.js";
+import { TodayPage } from "./today.js";
+
+export const PAGES = [
+  { path: "/", page: TodayPage },
+  { path: "/today", page: TodayPage },
+  { path: "/sync", page: SyncPage },
+];
+
+/** @param {{ frame: any }} props */
+export function Missing({ frame }) {
+  return frame(
+    null,
+    html`<${Page} title=${t("missing.title")}>
+      <${EmptyState} icon="search" title=${t("missing.words")}><${Button} href="/today">${t("place.today")}<//><//>
+    <//>`,
+  );
+}

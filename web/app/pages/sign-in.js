@@ -1,0 +1,50 @@
+// The sign-in page: a name and a password, once per phone; the emergency page stays in reach.
+import { useSignal } from "@preact/signals";
+import { useTepal } from "../state/context.js";
+import { signIn } from "../state/session.js";
+import { Button, GoButton } from "../ui/buttons.js";
+import { TextField } from "../ui/fields.js";
+import { Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { InstallAdvice, phoneKind } from "../ui/install-advice.js";
+import { Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { failureText, isInstalled, nameOfDevice } from "./device.js";
+import { DeviceSettings } from "./device-settings.js";
+
+export function SignInPage() {
+  const tepal = useTepal();
+  const form = useSignal({ name: "", password: "" });
+  const failure = useSignal("");
+  const isSending = useSignal(false);
+
+  /** @param {Event} event */
+  async function submit(event) {
+    event.preventDefault();
+    if (isSending.value) return;
+    if (!form.value.name.trim() || !form.value.password) {
+      failure.value = t("sign_in.both");
+      return;
+    }
+    isSending.value = true;
+    const got = await signIn(tepal, "/sign-in", form.value, nameOfDevice());
+    isSending.value = false;
+    failure.value = got.ok ? "" : failureText(got);
+  }
+
+  const unsent = tepal.sync.value.unsent;
+  return html`<${Page} title=${t("sign_in.title")} under=${t("sign_in.under")} isReading=${true}
+      actions=${html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
+    ${unsent > 0 && html`<${Message} tone="waiting" title=${t("sign_in.kept", { n: unsent })}><p>${t("sign_in.kept_why")}</p><//>`}
+    <form class="stack" onSubmit=${submit}>
+      <${TextField} label=${t("sign_in.name")} value=${form.value.name} autocomplete="username"
+        onValue=${(/** @type {string} */ name) => (form.value = { ...form.value, name })} />
+      <${TextField} label=${t("sign_in.password")} type="password" value=${form.value.password} autocomplete="current-password"
+        onValue=${(/** @type {string} */ password) => (form.value = { ...form.value, password })} />
+      ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+      <${GoButton} type="submit" isOff=${isSending.value}>${isSending.value ? t("sign_in.sending") : t("sign_in.do")}<//>
+    </form>
+    <${InstallAdvice} kind=${phoneKind(navigator)} isInstalled=${isInstalled()} />
+    <${DeviceSettings} />
+  <//>`;
+}

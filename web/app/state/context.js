@@ -1,0 +1,97 @@
+// How pages reach the app's state.
+import { useSignal } from "@preact/signals";
+import { createContext } from "preact";
+import { useContext, useEffect, useRef } from "preact/hooks";
+
+/** @typedef {import("./tepal.js").Tepal} Tepal */
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+
+export const TepalContext = createContext(/** @type {Tepal | null} */ (null));
+
+/** @returns {Tepal} */
+export function useTepal() {
+  const tepal = useContext(TepalContext);
+  if (tepal === null) throw new Error("no Tepal context around this page");
+  return tepal;
+}
+
+/**
+ * The records of a kind; null while the phone is still reading them.
+ * @param {string} kind
+ * @returns {RecordRow[] | null}
+ */
+export const useRecords = (kind) => useTepal().list(kind).value;
+
+/**
+ * One record; undefined while reading, null where this phone has none.
+ * @param {string} kind @param {string} id
+ * @returns {RecordRow | null | undefined}
+ */
+export function useRecord(kind, id) {
+  const rows = useRecords(kind);
+  if (rows === null) return undefined;
+  return rows.find((row) => row.id === id) ?? null;
+}
+
+const DRAFT_MS = 300;
+
+/**
+ * A form's value that keeps itself: 300 ms after each change, and at once when asked to (before the camera opens).
+ * @template T
+ * @param {string} key @param {T} initial
+ * @returns {{value: T, ready: boolean, set: (next: T) => void, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ */
+export function useDraft(key, initial) {
+  const { book, storeProblem } = useTepal();
+  const value = useSignal(initial);
+  const ready = useSignal(false);
+  const timer = useRef(/** @type {ReturnType<typeof setTimeout> | undefined} */ (undefined));
+  const isDirty = useRef(false);
+
+  const keep = async () => {
+    clearTimeout(timer.current);
+    if (!isDirty.current) return;
+    isDirty.current = false;
+    try {
+      await book.writeDraft(key, value.value);
+      storeProblem.value = null;
+    } catch (error) {
+      isDirty.current = true;
+      storeProblem.value = String(error);
+    }
+  };
+
+  useEffect(() => {
+    let isHere = true;
+    book.readDraft(key).then((kept) => {
+      if (!isHere) return;
+      if (kept !== null) value.value = { ...initial, ...kept };
+      ready.value = true;
+    });
+    const hidden = () => document.visibilityState === "hidden" && keep();
+    document.addEventListener("visibilitychange", hidden);
+    return () => {
+      isHere = false;
+      document.removeEventListener("visibilitychange", hidden);
+      keep();
+    };
+  }, [key]);
+
+  return {
+    value: value.value,
+    ready: ready.value,
+    set(next) {
+      value.value = next;
+      isDirty.current = true;
+      clearTimeout(timer.current);
+      timer.current = setTimeout(keep, DRAFT_MS);
+    },
+    keep,
+    async clear() {
+      clearTimeout(timer.current);
+      isDirty.current = false;
+      value.value = initial;
+      await book.dropDraft(key);
+    },
+  };
+}

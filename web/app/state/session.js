@@ -1,0 +1,36 @@
+// Signing in and out. The store's device id comes first: an empty store always takes a new one, so that numbers never
+// repeat; signing in again keeps id and outbox.
+
+/** @typedef {import("./tepal.js").Tepal} Tepal */
+
+/**
+ * @param {Tepal} tepal
+ * @param {string} path "/sign-in" or "/set-up"
+ * @param {Record<string, any>} body without the device
+ * @param {string} label a name for this device
+ */
+export async function signIn(tepal, path, body, label) {
+  const kept = await tepal.book.meta("device");
+  const device = kept ?? { id: tepal.book.newId(), label };
+  const got = await tepal.api.post(path, { ...body, device });
+  if (!got.ok) return got;
+  const { device: there, member, establishment } = got.reply;
+  await tepal.book.setMeta({
+    device: { id: device.id, label: there?.label ?? device.label },
+    session: { device: there, member, establishment },
+  });
+  tepal.session.value = { device: there, member, establishment };
+  tepal.isSetUp.value = true;
+  await tepal.refresh();
+  tepal.book.exchangeNow();
+  return got;
+}
+
+/** End the person session; what is on the phone stays. @param {Tepal} tepal */
+export async function signOut(tepal) {
+  const session = tepal.session.value;
+  await tepal.api.post("/sign-out", {});
+  const left = session ? { ...session, member: null } : null;
+  await tepal.book.setMeta({ session: left });
+  tepal.session.value = left;
+}

@@ -1,0 +1,210 @@
+// The app's state: who is here, what is on this phone, what the office last said. Signals that pages read, and the
+// acts that pages may do. Handed its book (store and sync), its network and its clock; knows none of them itself.
+import { computed, signal } from "@preact/signals";
+
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+/** @typedef {import("../sync/port.js").EntryRow} EntryRow */
+/** @typedef {import("../sync/port.js").PhotoRow} PhotoRow */
+/** @typedef {import("../sync/port.js").Act} Act */
+/** @typedef {import("../sync/port.js").Sent} Sent */
+
+/**
+ * Who is here. `member` stays on a shared phone when the password session has ended: it is the author's mark.
+ * @typedef {{device: any, member: any, establishment: any} | null} Session
+ *
+ * @typedef {object} BookPort
+ * @property {(kind: string) => Promise<RecordRow[]>} ofKind
+ * @property {(kind: string, id: string) => Promise<RecordRow | undefined>} get
+ * @property {(acts: Act[], also?: {draft?: string, photos?: PhotoRow[]}) => Promise<EntryRow[]>} save
+ * @property {(key: string) => Promise<any>} readDraft
+ * @property {(key: string, value: any) => Promise<unknown>} writeDraft
+ * @property {(key: string) => Promise<unknown>} dropDraft
+ * @property {() => Promise<EntryRow[]>} unsent
+ * @property {() => Promise<EntryRow[]>} recentlySent
+ * @property {() => Promise<PhotoRow[]>} photos
+ * @property {(key: string, missing?: any) => Promise<any>} meta
+ * @property {(values: Record<string, any>) => Promise<unknown>} setMeta
+ * @property {() => Promise<any>} exchangeNow
+ * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
+ * @property {() => string} newId
+ * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {fields: Record<string, any>}>} readPhoto
+ *
+ * @typedef {object} ApiPort
+ * @property {(path: string) => Promise<any>} get
+ * @property {(path: string, body: any) => Promise<any>} post
+ * @property {(path: string) => string} url
+ */
+
+/**
+ * @param {{book: BookPort, api: ApiPort, nowMs: () => number,
+ *   wall: () => {local: string, offset_min: number, zone: string}}} parts
+ */
+export function createTepal({ book, api, nowMs, wall }) {
+  /** @type {import("@preact/signals").Signal<Session>} */
+  const session = signal(null);
+  const isSetUp = signal(true);
+  const forms = signal(/** @type {any} */ (null));
+  const nowTick = signal(nowMs());
+  const loop = signal({ phase: "idle", code: /** @type {string | null} */ (null) });
+  const counts = signal({ unsent: 0, oldestUnsentAt: /** @type {number | null} */ (null), photosWaiting: 0 });
+  const heard = signal(/** @type {{server: string, device_ms: number} | null} */ (null));
+  const link = signal({
+    offsetMs: /** @type {number | null} */ (null),
+    revoked: false,
+    missing: /** @type {number[][]} */ ([]),
+    head: /** @type {any} */ (null),
+  });
+  const storeProblem = signal(/** @type {string | null} */ (null));
+  /** How many forms hold changes that are not saved yet. */
+  const dirtyForms = signal(0);
+
+  /** @type {Map<string, import("@preact/signals").Signal<RecordRow[] | null>>} */
+  const lists = new Map();
+
+  /** @param {string} kind */
+  function list(kind) {
+    let found = lists.get(kind);
+    if (!found) {
+      found = signal(/** @type {RecordRow[] | null} */ (null));
+      lists.set(kind, found);
+      reload(kind);
+    }
+    return found;
+  }
+
+  /** @param {string} kind */
+  async function reload(kind) {
+    const rows = await book.ofKind(kind);
+    const target = lists.get(kind);
+    if (target) target.value = rows.filter((row) => row.shown !== null);
+  }
+
+  /** After each complete write, in this tab or another. @param {string[]} kinds */
+  async function changed(kinds) {
+    await Promise.all([...kinds.filter((kind) => lists.has(kind)).map(reload), refresh()]);
+  }
+
+  async function refresh() {
+    const [unsent, photos, heardRow, offsetMs, revoked, missing, head] = await Promise.all([
+      book.unsent(),
+      book.photos(),
+      book.meta("heard"),
+      book.meta("server_offset_ms"),
+      book.meta("revoked", false),
+      book.meta("missing", []),
+      book.meta("head"),
+    ]);
+    counts.value = {
+      unsent: unsent.length,
+      oldestUnsentAt: unsent.length > 0 ? Date.parse(unsent[0].saved_at) : null,
+      photosWaiting: photos.filter((photo) => photo.state === "waiting").length,
+    };
+    heard.value = heardRow;
+    link.value = { offsetMs, revoked, missing, head };
+    nowTick.value = nowMs();
+  }
+
+  /** @param {string} kind */
+  const open = (kind) =>
+    (list(kind).value ?? []).filter((row) => row.shown.fields.decision === undefined).length;
+
+  const sync = computed(() => ({
+    phase: /** @type {"idle" | "exchanging" | "offline" | "error"} */ (
+      storeProblem.value !== null || loop.value.phase === "store-failed"
+        ? "error"
+        : ["idle", "exchanging"].includes(loop.value.phase)
+          ? loop.value.phase
+          : loop.value.phase === "elsewhere"
+            ? "exchanging"
+            : "offline"
+    ),
+    code: loop.value.code,
+    cause: loop.value.phase,
+    ...counts.value,
+    heardAt: heard.value?.server ?? null,
+    conflicts: open("conflict"),
+    held: open("held"),
+    ...link.value,
+  }));
+
+  /** @param {string} kind */
+  const formVersion = (kind) => forms.value?.kinds[kind]?.version ?? 1;
+
+  function author() {
+    const member = session.value?.member;
+    if (!member) throw new Error("nobody is signed in on this phone");
+    return member.id;
+  }
+
+  /**
+   * @param {string} kind @param {string} record @param {string} action
+   * @param {Record<string, {was: any, to: any}>} changes @param {string | null} [reason]
+   * @returns {Act}
+   */
+  const act = (kind, record, action, changes, reason = null) => ({
+    kind,
+    record,
+    action,
+    changes,
+    reason,
+    member: author(),
+    form_version: formVersion(kind),
+  });
+
+  /** The acts of pages: each resolves only after the strict transaction is complete. */
+  const save = {
+    /** @param {string} kind @param {Record<string, any>} fields @param {{id?: string, draft?: string}} [also] */
+    async create(kind, fields, also = {}) {
+      const id = also.id ?? book.newId();
+      await book.save([act(kind, id, "create", book.changesBetween({}, fields))], { draft: also.draft });
+      return id;
+    },
+    /** `seen` is the row the person looked at. @param {RecordRow} seen @param {Record<string, any>} wanted */
+    async change(seen, wanted, also = {}) {
+      const changes = book.changesBetween(seen.shown.fields, wanted);
+      if (Object.keys(changes).length > 0) {
+        await book.save([act(seen.kind, seen.id, "change", changes)], also);
+      }
+    },
+    /** @param {RecordRow} seen @param {Record<string, any>} wanted @param {string} reason */
+    async amend(seen, wanted, reason, also = {}) {
+      const changes = book.changesBetween(seen.shown.fields, wanted);
+      if (Object.keys(changes).length > 0) {
+        await book.save([act(seen.kind, seen.id, "amend", changes, reason)], also);
+      }
+    },
+    /** @param {RecordRow} seen @param {string} reason */
+    void: (seen, reason) => book.save([act(seen.kind, seen.id, "void", {}, reason)]),
+    /** @param {RecordRow} seen @param {any} decision @param {string | null} [reason] */
+    decide: (seen, decision, reason = null) =>
+      book.save([act(seen.kind, seen.id, "decide", { decision: { was: null, to: decision } }, reason)]),
+    /** Several acts of one moment. @param {Act[]} acts @param {{draft?: string, photos?: PhotoRow[]}} [also] */
+    all: (acts, also) => book.save(acts, also),
+    act,
+  };
+
+  return {
+    session,
+    isSetUp,
+    forms,
+    loop,
+    sync,
+    heard,
+    nowTick,
+    storeProblem,
+    dirtyForms,
+    isDirty: computed(() => dirtyForms.value > 0),
+    list,
+    changed,
+    refresh,
+    save,
+    book,
+    api,
+    nowMs,
+    wall,
+    /** Server time now, by the last measured offset; device time where none was measured. */
+    serverNowMs: () => nowMs() + (link.value.offsetMs ?? 0),
+  };
+}
+
+/** @typedef {ReturnType<typeof createTepal>} Tepal */
