@@ -28,7 +28,7 @@ def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.set_defaults(run=run)
 
 
-def run(args: argparse.Namespace) -> int:
+def run(args: argparse.Namespace) -> int:  # noqa: RET503 -- execv does not return
     """Replace this process by gunicorn; returns only where the arguments are wrong."""
     if bool(args.certificate) != bool(args.key):
         print("tepal serve: --certificate and --key go together", file=sys.stderr)
@@ -41,4 +41,4 @@ def run(args: argparse.Namespace) -> int:
     ]  # fmt: skip
     if args.certificate:
         command += ["--certfile", args.certificate, "--keyfile", args.key]
-    os.execv(sys.executable, command)  # noqa: RET503, S606 -- never returns; no shell
+    os.execv(sys.executable, command)  # noqa: S606 -- our own interpreter, no shell
