@@ -1,0 +1,357 @@
+"""The pieces a paper is built of: rows of cells, records on a stem, stakes and anchor codes.
+
+Every piece that can grow knows how to split, so that a cell of any height prints whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import segno
+from reportlab.lib.colors import Color
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable
+
+from tepal.reports import theme
+from tepal.reports.gate import Gate
+from tepal.reports.lines import Span, TextBlock
+
+Node = Literal["done", "open", "void"]
+
+_STAKE_HEIGHT = 13.5
+_STAKE_SHOULDER = 0.34  # share of the height that is the point; the stake of the screens has 0.36
+
+
+def drawn_at(flowable: Flowable, canvas: Any, x: float, y: float) -> None:
+    """Draw a wrapped flowable; text blocks take the quick way."""
+    if isinstance(flowable, TextBlock):
+        flowable.draw_at(canvas, x, y)
+    else:
+        flowable.drawOn(canvas, x, y)
+
+
+def height_of(flowable: Flowable, width: float) -> float:
+    """Return the height of a flowable set to a width, pt."""
+    return float(flowable.wrap(width, 1e6)[1])
+
+
+class Stack(Flowable):  # type: ignore[misc]
+    """Flowables one under the other; splits between and inside them."""
+
+    def __init__(self, parts: Sequence[Flowable], gap: float = 0.0) -> None:
+        super().__init__()
+        self.parts = list(parts)
+        self.gap = gap
+        self._heights: list[float] = []
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the width given and the sum of the heights, pt."""
+        self.width = availWidth
+        self._heights = [height_of(part, availWidth) for part in self.parts]
+        return availWidth, sum(self._heights) + self.gap * max(0, len(self.parts) - 1)
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+        """Return the part that fits and the rest, or nothing when not even a line fits."""
+        self.wrap(availWidth, availHeight)
+        room = availHeight
+        for i, (part, height) in enumerate(zip(self.parts, self._heights, strict=True)):
+            if height > room + 1e-6:
+                head, tail = self.parts[:i], self.parts[i:]
+                halves = part.split(availWidth, room)
+                if halves:
+                    head, tail = [*head, halves[0]], [*halves[1:], *self.parts[i + 1 :]]
+                return [Stack(head, self.gap), Stack(tail, self.gap)] if head else []
+            room -= height + self.gap
+        return [self]
+
+    def draw(self) -> None:
+        """Draw the parts from top to bottom."""
+        y = sum(self._heights) + self.gap * max(0, len(self.parts) - 1)
+        for part, height in zip(self.parts, self._heights, strict=True):
+            y -= height
+            drawn_at(part, self.canv, 0, y)
+            y -= self.gap
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Left edge and width of a column, pt, from the left edge of its row."""
+
+    x: float
+    width: float
+
+
+def columns(total: float, shares: Sequence[float], *, gutter: float) -> tuple[Column, ...]:
+    """Cut a width into columns in the given shares, each followed by a gutter."""
+    whole = sum(shares)
+    edges = [0.0]
+    for share in shares:
+        edges.append(edges[-1] + total * share / whole)
+    last = len(shares) - 1
+    return tuple(
+        Column(edges[i], edges[i + 1] - edges[i] - (0 if i == last else gutter))
+        for i in range(len(shares))
+    )
+
+
+def joined(first: Column, last: Column) -> Column:
+    """Return the column that reaches from one column to the end of another."""
+    return Column(first.x, last.x + last.width - first.x)
+
+
+class Row(Flowable):  # type: ignore[misc]
+    """Cells side by side with a hairline above; as tall as its tallest cell.
+
+    Parameters
+    ----------
+    cells : (Column, Flowable) pairs
+    rule : Color or None    Ink of the hairline above, from `rule_from` to the right end.
+    pad : float, pt         Free space above and below the cells.
+    """
+
+    def __init__(
+        self,
+        cells: Sequence[tuple[Column, Flowable]],
+        *,
+        rule: Color | None = None,
+        rule_from: float = 0.0,
+        pad: float = 2.2,
+    ) -> None:
+        super().__init__()
+        self.cells = list(cells)
+        self.rule, self.rule_from, self.pad = rule, rule_from, pad
+        self._heights: list[float] = []
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the width given and the height of the tallest cell with padding, pt."""
+        self.width = availWidth
+        self._heights = [height_of(cell, column.width) for column, cell in self.cells]
+        self.height = max(self._heights, default=0.0) + 2 * self.pad
+        return availWidth, self.height
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+        """Split every cell at the same height; nothing when a cell has no line that fits."""
+        self.wrap(availWidth, availHeight)
+        room = availHeight - 2 * self.pad
+        heads: list[tuple[Column, Flowable]] = []
+        tails: list[tuple[Column, Flowable]] = []
+        for (column, cell), height in zip(self.cells, self._heights, strict=True):
+            if height <= room + 1e-6:
+                heads.append((column, cell))
+                continue
+            halves = cell.split(column.width, room)
+            if not halves:
+                return []
+            heads.append((column, halves[0]))
+            tails.extend((column, half) for half in halves[1:])
+        head = Row(heads, rule=self.rule, rule_from=self.rule_from, pad=self.pad)
+        return [head, Row(tails, pad=self.pad)] if tails else [head]
+
+    def draw(self) -> None:
+        """Draw rule and cells, all hanging from the top."""
+        if self.rule is not None:
+            self.canv.setStrokeColor(self.rule)
+            self.canv.setLineWidth(theme.HAIRLINE)
+            self.canv.line(self.rule_from, self.height, self.width, self.height)
+        top = self.height - self.pad
+        for (column, cell), height in zip(self.cells, self._heights, strict=True):
+            drawn_at(cell, self.canv, column.x, top - height)
+
+
+class Record(Flowable):  # type: ignore[misc]
+    """Rows of one record, hung on the stem; kept on one page when it fits on one.
+
+    Parameters
+    ----------
+    rows : sequence of Flowable
+    node : Node              Filled with a tick, open ring, or ring with a stroke through it.
+    full_height : float, pt  Body height of a fresh page: a record taller than that is split.
+    again : Flowable         First row of every continuation.
+    """
+
+    def __init__(
+        self, rows: Sequence[Flowable], *, node: Node | None, full_height: float, again: Flowable
+    ) -> None:
+        super().__init__()
+        self.rows = list(rows)
+        self.node, self.full_height, self.again = node, full_height, again
+        self.indent = theme.STEM_MM * mm
+        self._heights: list[float] = []
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the width given and the sum of the rows, pt."""
+        self.width = availWidth
+        self._heights = [height_of(row, availWidth - self.indent) for row in self.rows]
+        self.height = sum(self._heights)
+        return availWidth, self.height
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+        """Return head and continuation; nothing when the record fits whole on a fresh page."""
+        self.wrap(availWidth, availHeight)
+        if self.height <= self.full_height:
+            return []
+        halves = Stack(self.rows).split(availWidth - self.indent, availHeight)
+        if len(halves) != 2:
+            return []
+        head, tail = halves
+        if self.node is None and len(head.parts) == 1:  # only the continuation line would fit
+            return []
+        return [
+            self._part(head.parts, self.node),
+            self._part([self.again, *tail.parts], None),
+        ]
+
+    def _part(self, rows: list[Flowable], node: Node | None) -> Record:
+        return Record(rows, node=node, full_height=self.full_height, again=self.again)
+
+    def draw(self) -> None:
+        """Draw the stem, its node, and the rows."""
+        canvas = self.canv
+        x = 1.9 * mm
+        canvas.setStrokeColor(theme.STEM)
+        canvas.setLineWidth(1.3)
+        canvas.line(x, 0, x, self.height)
+        y = self.height
+        for row, height in zip(self.rows, self._heights, strict=True):
+            y -= height
+            drawn_at(row, canvas, self.indent, y)
+        if self.node is not None:
+            draw_node(canvas, x, self.height - 8.2, self.node)
+
+
+def draw_node(canvas: Any, x: float, y: float, node: Node) -> None:
+    """Draw a node of the stem around a point: done, open or void, told apart without colour."""
+    radius = 4.3
+    canvas.setLineWidth(1.1)
+    if node == "done":
+        canvas.setFillColor(theme.LEAF)
+        canvas.setStrokeColor(theme.LEAF)
+        canvas.circle(x, y, radius, stroke=1, fill=1)
+        canvas.setStrokeColor(theme.WHITE)
+        canvas.lines([(x - 2.1, y - 0.1, x - 0.6, y - 1.7), (x - 0.6, y - 1.7, x + 2.2, y + 1.7)])
+        return
+    canvas.setFillColor(theme.WHITE)
+    canvas.setStrokeColor(theme.AMBER if node == "open" else theme.INK)
+    canvas.circle(x, y, radius, stroke=1, fill=1)
+    if node == "void":
+        canvas.line(x - radius - 1.4, y - radius - 1.4, x + radius + 1.4, y + radius + 1.4)
+
+
+class Stake(Flowable):  # type: ignore[misc]
+    """The stake with a lot's code and the crop's name beside it.
+
+    A code too long for a stake is set as plain text in front of the name, so that it prints whole.
+    """
+
+    def __init__(self, gate: Gate, code: str, name: Sequence[Span], *, struck: bool) -> None:
+        super().__init__()
+        style = theme.FIGURE.but(size=8.0)
+        self._gate, self._name, self._struck = gate, list(name), struck
+        self._code = Span(code, style, strike=struck)
+        self._text: TextBlock | None = None
+        self._inset = 0.0
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the width given and the taller of stake and name, pt."""
+        code = TextBlock(self._gate, [self._code], leading=9.5)
+        stake = code.natural_width + 8
+        if not self._code.text or stake > availWidth * 0.45 or "\n" in self._code.text:
+            self._inset = 0.0
+            between = [Span(" ", theme.BODY)] if self._code.text else []
+            self._text = TextBlock(self._gate, [self._code, *between, *self._name])
+            return self._text.wrap(availWidth, availHeight)  # type: ignore[no-any-return]
+        self._inset = max(stake, 20.0) + 5
+        self._stake_text = code
+        code.wrap(availWidth, availHeight)
+        self._text = TextBlock(self._gate, self._name)
+        self._text_height = height_of(self._text, availWidth - self._inset)
+        self.height = max(_STAKE_HEIGHT + 1, self._text_height)
+        return availWidth, self.height
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+        """Split the name; the stake stays with its first lines."""
+        self.wrap(availWidth, availHeight)
+        if self._inset == 0.0 and self._text is not None:
+            return list(self._text.split(availWidth, availHeight))
+        whole = TextBlock(self._gate, [self._code, Span(" ", theme.BODY), *self._name])
+        return list(whole.split(availWidth, availHeight))
+
+    def draw(self) -> None:
+        """Draw the stake, its code and the name."""
+        if self._text is None:
+            return
+        if self._inset == 0.0:
+            drawn_at(self._text, self.canv, 0, 0)
+            return
+        canvas = self.canv
+        width, top = self._inset - 5, self.height
+        shoulder = top - _STAKE_HEIGHT * (1 - _STAKE_SHOULDER)
+        path = canvas.beginPath()
+        path.moveTo(0, top)
+        path.lineTo(width, top)
+        path.lineTo(width, shoulder)
+        path.lineTo(width / 2, top - _STAKE_HEIGHT)
+        path.lineTo(0, shoulder)
+        path.close()
+        canvas.setFillColor(theme.TRAY)
+        canvas.setStrokeColor(theme.RULE_STRONG)
+        canvas.setLineWidth(theme.HAIRLINE)
+        canvas.drawPath(path, stroke=1, fill=1)
+        shift = (width - self._stake_text.natural_width) / 2
+        drawn_at(self._stake_text, canvas, shift, top - 9.2)
+        drawn_at(self._text, canvas, self._inset, top - self._text_height)
+
+
+class Panel(Flowable):  # type: ignore[misc]
+    """A stack in a thin frame; splits with its content."""
+
+    def __init__(self, parts: Sequence[Flowable], *, ink: Color, pad: float = 6.0) -> None:
+        super().__init__()
+        self.stack = Stack(parts, gap=2.0)
+        self.ink, self.pad = ink, pad
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the width given and the height of the content with padding, pt."""
+        self.width = availWidth
+        self.height = height_of(self.stack, availWidth - 2 * self.pad) + 2 * self.pad
+        return availWidth, self.height
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+        """Split the content into two frames."""
+        halves = self.stack.split(availWidth - 2 * self.pad, availHeight - 2 * self.pad)
+        if len(halves) != 2:
+            return []
+        return [Panel(half.parts, ink=self.ink, pad=self.pad) for half in halves]
+
+    def draw(self) -> None:
+        """Draw frame and content."""
+        self.canv.setStrokeColor(self.ink)
+        self.canv.setLineWidth(theme.LINE)
+        self.canv.roundRect(0, 0, self.width, self.height, 5)
+        self.stack.drawOn(self.canv, self.pad, self.pad)
+
+
+class AnchorCode(Flowable):  # type: ignore[misc]
+    """A QR code (ISO/IEC 18004, error level M) of a short ASCII text."""
+
+    def __init__(self, text: str, side: float) -> None:
+        super().__init__()
+        self._rows = tuple(segno.make_qr(text, error="m").matrix)
+        self.side = side
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+        """Return the side twice, pt."""
+        return self.side, self.side
+
+    def draw(self) -> None:
+        """Draw the dark modules; the quiet zone is the free paper around it."""
+        module = self.side / len(self._rows)
+        path = self.canv.beginPath()
+        for i, row in enumerate(self._rows):
+            for j, dark in enumerate(row):
+                if dark:
+                    path.rect(j * module, self.side - (i + 1) * module, module, module)
+        self.canv.setFillColor(theme.INK)
+        self.canv.drawPath(path, stroke=0, fill=1)

@@ -1,0 +1,337 @@
+"""Turns one application record into rows on the page: head, lines, facts, changes, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import zip_longest
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable
+
+from tepal.reports import theme
+from tepal.reports.flowables import (
+    Column,
+    Node,
+    Record,
+    Row,
+    Stack,
+    Stake,
+    columns,
+    joined,
+)
+from tepal.reports.gate import Gate
+from tepal.reports.lines import Span, TextBlock
+from tepal.reports.record import ApplicationRecord, PlaceLine, ProductLine, State, Value
+from tepal.reports.theme import TextStyle
+from tepal.reports.words import Words
+
+MEMORY_MARK = "†"
+_ORDER: tuple[State, ...] = (
+    "void",
+    "running",
+    "undecided",
+    "missing",
+    "unsigned",
+    "amended",
+    "complete",
+)
+_STATE_INK = {
+    "void": theme.INK,
+    "running": theme.AMBER,
+    "undecided": theme.AMBER,
+    "missing": theme.AMBER,
+    "unsigned": theme.AMBER,
+    "amended": theme.SLATE,
+    "complete": theme.LEAF,
+}
+# when | place, lots | area, volume | mix, products | REI, rate | operator | record
+_SHARES = (30.0, 52.0, 31.0, 58.0, 33.0, 37.0, 23.0)
+
+
+@dataclass(slots=True)
+class Marks:
+    """Which marks a paper has used, so that its foot explains those and no others."""
+
+    from_memory: bool = False
+
+
+def grid(width: float) -> tuple[Column, ...]:
+    """Return the seven columns of the record for the width right of the stem, pt."""
+    return columns(width, _SHARES, gutter=theme.GUTTER_MM * mm)
+
+
+@dataclass(slots=True)
+class RecordRows:
+    """Builds the rows of one record; collects the changes that are told below it."""
+
+    gate: Gate
+    words: Words
+    marks: Marks
+    record: ApplicationRecord
+    full_height: float
+    width: float
+    _told: list[list[Span]] = field(default_factory=list)
+
+    def flowable(self) -> Record:
+        """Return the record as one flowable."""
+        rows: list[Flowable] = []
+        if self.record.void is not None:
+            rows.append(self._void_row())
+        rows.append(self._head())
+        rows.extend(self._lines())
+        rows.extend(self._below())
+        rows[0] = _ruled(rows[0])
+        again = self.words.say("papers.record.continued", number=self.record.number)
+        return Record(
+            rows,
+            node=self._node(),
+            full_height=self.full_height,
+            again=self._wide([Span(again, theme.SMALL_STRONG)]),
+        )
+
+    def _node(self) -> Node:
+        if self.record.void is not None:
+            return "void"
+        settled = {"complete", "amended"}
+        return "done" if settled.issuperset(self.record.states) else "open"
+
+    # --- spans -----------------------------------------------------------------------------
+
+    def value(
+        self, value: Value, label: str, style: TextStyle = theme.BODY, *, also: bool = True
+    ) -> list[Span]:
+        """Return the spans of a value: struck old ones, the present one, rivals, marks."""
+        struck = self.record.void is not None
+        spans: list[Span] = []
+        for change in value.changes:
+            old = change.old or self.words.say("papers.value.empty")
+            spans += [Span(old, style.but(ink=theme.INK_SECOND), strike=True), Span(" ", style)]
+        if value.is_missing:
+            missing = self.words.say("papers.value.missing")
+            spans.append(Span(missing, style.but(face="strong", ink=theme.STOP), frame=True))
+        elif value.text:
+            spans.append(Span(value.text, style, strike=struck))
+        elif value.changes:
+            spans.append(Span(self.words.say("papers.value.empty"), style))
+        for rival in value.rivals:
+            between = self.words.say("papers.value.or")
+            spans += [Span(f" {between} ", theme.SMALL), Span(rival.text, style, strike=struck)]
+        if value.from_memory:
+            self.marks.from_memory = True
+            spans.append(Span(MEMORY_MARK, style))
+        if value.changes or value.rivals:
+            self._tell(value, label)
+            spans.append(Span(f" [{len(self._told)}]", theme.SMALL_STRONG))
+        if also and value.also:
+            spans.append(Span(f" {value.also}", theme.SMALL, strike=struck))
+        return spans
+
+    def _tell(self, value: Value, label: str) -> None:
+        number = len(self._told) + 1
+        spans = [Span(f"[{number}] {label}: ", theme.SMALL_STRONG)]
+        texts = [c.old or self.words.say("papers.value.empty") for c in value.changes]
+        texts.append(value.text or self.words.say("papers.value.empty"))
+        for i, change in enumerate(value.changes):
+            spans += [
+                Span(texts[i], theme.SMALL, strike=True),
+                Span(f" {texts[i + 1]}. ", theme.SMALL.but(ink=theme.INK)),
+                Span(
+                    self.words.say(
+                        "papers.change", by=change.by, at=change.at, reason=change.reason
+                    )
+                    + " ",
+                    theme.SMALL,
+                ),
+            ]
+        if value.rivals:
+            spans.append(
+                Span(self.words.say("papers.rivals", text=texts[-1]) + " ", theme.SMALL_STRONG)
+            )
+        for rival in value.rivals:
+            said = self.words.say("papers.rival", text=rival.text, by=rival.by, at=rival.at)
+            spans.append(Span(said + " ", theme.SMALL))
+        self._told.append(spans)
+
+    def _block(self, *lines: Sequence[Span]) -> Flowable:
+        blocks = [TextBlock(self.gate, line) for line in lines if line]
+        return blocks[0] if len(blocks) == 1 else Stack(blocks)
+
+    def _say(self, key: str) -> str:
+        return self.words.say(key)
+
+    def _captioned(self, key: str, value: Value) -> list[Span]:
+        """Return "caption value" in small type, or nothing where an optional value is empty."""
+        if not (value.text or value.is_missing or value.changes):
+            return []
+        label = self._say(key)
+        spans = self.value(value, label, theme.SMALL.but(ink=theme.INK))
+        return [Span(f"{label} ", theme.SMALL), *spans]
+
+    # --- rows ------------------------------------------------------------------------------
+
+    def _void_row(self) -> Row:
+        mark = self.record.void
+        if mark is None:
+            raise AssertionError
+        void = Span(self._say("papers.state.void").upper(), theme.STRONG, frame=True)
+        told = self.words.say("papers.change", by=mark.by, at=mark.at, reason=mark.reason)
+        return self._wide([void, Span(f"  {told}", theme.BODY)])
+
+    def _head(self) -> Row:
+        r, say, c = self.record, self._say, grid(self.width)
+        clock = self.value(r.start, say("papers.field.start"), theme.CLOCK)
+        clock.append(Span("–", theme.CLOCK))
+        clock += self.value(r.end, say("papers.field.end"), theme.CLOCK)
+        when = self._block(
+            self.value(r.date, say("papers.field.date"), theme.STRONG),
+            clock,
+            [Span(r.number, theme.SMALL)],
+        )
+        where = self._block(
+            self.value(r.place, say("papers.field.place"), theme.STRONG),
+            self.value(
+                r.description, say("papers.field.description"), theme.SMALL.but(ink=theme.INK)
+            ),
+        )
+        return Row(
+            [
+                (c[0], when),
+                (c[1], where),
+                (c[2], self._quantities(r.area, r.volume)),
+                (
+                    c[3],
+                    self._block(
+                        self.value(r.mix, say("papers.field.mix"), theme.STRONG),
+                        self.value(r.method, say("papers.field.method")),
+                    ),
+                ),
+                (c[4], self._restriction()),
+                (
+                    c[5],
+                    self._block(
+                        self.value(r.operator, say("papers.field.operator"), theme.STRONG),
+                        self._captioned("papers.field.certificate", r.certificate),
+                        self._captioned("papers.field.signature", r.signature),
+                    ),
+                ),
+                (c[6], self._state()),
+            ],
+            pad=2.6,
+        )
+
+    def _quantities(self, area: Value, volume: Value) -> Flowable:
+        return self._block(
+            self.value(area, self._say("papers.field.area"), theme.FIGURE),
+            self.value(volume, self._say("papers.field.volume"), theme.FIGURE),
+        )
+
+    def _restriction(self) -> Flowable:
+        r = self.record
+        until = self.value(r.rei_end, self._say("papers.field.rei_end"), theme.STRONG)
+        if until:
+            until.insert(0, Span(self._say("papers.until") + " ", theme.BODY))
+        return self._block(
+            self.value(r.rei, self._say("papers.field.rei"), theme.FIGURE),
+            until,
+        )
+
+    def _state(self) -> Flowable:
+        lines = [
+            [
+                Span(
+                    self._say(f"papers.state.{state}"),
+                    theme.SMALL_STRONG.but(ink=_STATE_INK[state]),
+                )
+            ]
+            for state in _ORDER
+            if state in self.record.states
+        ]
+        if self.record.n_photos:
+            lines.append([Span(self.words.count("papers.photos", self.record.n_photos), theme.SMALL)])
+        return self._block(*lines)
+
+    def _lines(self) -> Iterable[Row]:
+        c = grid(self.width)
+        for i, (place, product) in enumerate(
+            zip_longest(self.record.places, self.record.products)
+        ):
+            cells: list[tuple[Column, Flowable]] = []
+            if place is not None:
+                cells += self._place(place, c)
+            if product is not None:
+                cells += self._product(product, c)
+            # The second hairline starts where lines are printed, so that a lone product line
+            # does not look like a line of the places.
+            start = 0.0 if place is not None else c[3].x
+            yield Row(cells, rule=theme.RULE, rule_from=start, pad=2.0 if i else 2.4)
+
+    def _place(self, line: PlaceLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
+        say, struck = self._say, self.record.void is not None
+        name = self.value(line.crop, say("papers.field.crop"), theme.BODY)
+        for value, key in ((line.stage, "stage"), (line.plants, "plants")):
+            if value.text or value.is_missing or value.changes:
+                name.append(Span("\n", theme.SMALL))
+                name += self.value(value, say(f"papers.field.{key}"), theme.SMALL)
+        return [
+            (c[0], self._block(self.value(line.bench, say("papers.field.bench")))),
+            (c[1], Stake(self.gate, line.lot_code, name, struck=struck)),
+            (c[2], self._quantities(line.area, line.volume)),
+        ]
+
+    def _product(self, line: ProductLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
+        say = self._say
+        actives = self.value(
+            line.active_ingredients,
+            say("papers.field.active_ingredients"),
+            theme.SMALL.but(ink=theme.INK),
+        )
+        product = self._block(
+            self.value(line.name, say("papers.field.product"), theme.STRONG),
+            self._captioned("papers.field.registration", line.registration),
+            actives,
+            self._captioned("papers.field.batch", line.batch),
+        )
+        rate = self._block(
+            self.value(line.rate, say("papers.field.rate"), theme.FIGURE.but(size=8.4)),
+            self._captioned("papers.field.label_rei", line.rei),
+        )
+        amount = self.value(line.amount, say("papers.field.amount"), theme.FIGURE)
+        return [(c[3], product), (c[4], rate), (joined(c[5], c[6]), self._block(amount))]
+
+    def _wide(self, spans: Sequence[Span]) -> Row:
+        return Row([(Column(0.0, self.width), TextBlock(self.gate, spans))], pad=1.4)
+
+    def _below(self) -> Iterable[Row]:
+        r, ink = self.record, theme.SMALL.but(ink=theme.INK)
+        if r.missing:
+            named = ", ".join(r.missing)
+            yield self._wide(
+                [
+                    Span(self._say("papers.record.missing") + " ", theme.SMALL_STRONG.but(ink=theme.STOP)),
+                    Span(named, ink),
+                ]
+            )
+        spans: list[Span] = []
+        for fact in r.facts:
+            spans += [
+                Span(f"{fact.label} ", theme.SMALL),
+                *self.value(fact.value, fact.label, ink),
+                Span("  ·  ", theme.SMALL),
+            ]
+        yield self._wide([*spans, Span(r.entered, theme.SMALL)])
+        for note in r.notes:
+            yield self._wide(
+                [
+                    Span(self._say("papers.field.note") + " ", theme.SMALL),
+                    Span(note, ink, strike=r.void is not None),
+                ]
+            )
+        for told in self._told:
+            yield self._wide(told)
+
+
+def _ruled(row: Flowable) -> Flowable:
+    if isinstance(row, Row):
+        row.rule = theme.RULE_STRONG
+    return row
