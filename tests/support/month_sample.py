@@ -7,9 +7,8 @@ no rate, strength or REI here is taken from a label. Worked by hand: 0.2 L/m2 on
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from tepal.reports.month_view import (
     Caution,
@@ -30,13 +29,22 @@ from tepal.reports.record import (
     VoidMark,
 )
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 Language = Literal["en", "es"]
 HEAD_HASH = "9f3ac1d27be04458a1c6f02b5d9e7734c0ffee12ab34cd56ef7890a1b2c3d4e5"
+
+# 12 May 2026 is a Tuesday: ISO 8601 week 20, day 2.
+_WEEKDAYS = {
+    "en": ("Tue", "Wed", "Thu", "Fri", "Sat", "Sun", "Mon"),
+    "es": ("mar", "mié", "jue", "vie", "sáb", "dom", "lun"),
+}
 
 _TEXT: dict[Language, dict[str, str]] = {
     "en": {
         "month": "May 2026",
-        "day": "Tue {n} May 2026",
+        "day": "{w} {n} May 2026",
         "house": "House {h}, benches {b}",
         "bench": "House {h}, bench {b}",
         "whole": "closed space: greenhouse, north bay",
@@ -75,7 +83,7 @@ _TEXT: dict[Language, dict[str, str]] = {
     },
     "es": {
         "month": "mayo de 2026",
-        "day": "mar {n} may 2026",
+        "day": "{w} {n} may 2026",
         "house": "Invernadero {h}, mesas {b}",
         "bench": "Invernadero {h}, mesa {b}",
         "whole": "espacio cerrado: invernadero, nave norte",
@@ -125,6 +133,7 @@ def application(
 ) -> ApplicationRecord:
     """Return a complete spray of a tank mix on three benches; keyword arguments replace fields."""
     t = _TEXT[language]
+    date = t["day"].format(n=day, w=_WEEKDAYS[language][(day - 12) % 7])
     crops = ("Pentas ‘Morning Tin’", "Salvia ‘Low Ember’", "Lantana ‘Copperline’")
     places = tuple(
         PlaceLine(
@@ -162,7 +171,7 @@ def application(
     record = ApplicationRecord(
         number=f"2026-0{n}, v1",
         states=("complete",),
-        date=required(t["day"].format(n=day)),
+        date=required(date),
         start=required("07:10"),
         end=required("08:05"),
         place=required(t["house"].format(h=2, b="4–6")),
@@ -172,7 +181,7 @@ def application(
         mix=required(t["mix"]),
         method=required(t["spray"]),
         rei=required("12 h"),
-        rei_end=required(t["day"].format(n=day).rsplit(" ", 1)[0] + " 20:05"),
+        rei_end=required(f"{date.removesuffix(' 2026')} 20:05"),
         operator=required("Rosa Medrano-Teal"),
         certificate=Value("WA-00417-X"),
         signature=required("08:12"),
@@ -301,7 +310,14 @@ def month_view(
         Total(t["uniconazole"], "", "239 mg", "0.0084 oz", 7),
         Total(t["paclobutrazol"], "", "36 mg", "0.0013 oz", 1),
     )
-    one = (Total("Stemwright SL", "99999-101", "174 mL", "5.88 fl oz", min(1, counted)),)
+    one = (
+        Total("Stemwright SL", "99999-101", "174 mL", "5.88 fl oz", 1),
+        Total("Unicollar SL", "99999-102", "68.4 mL", "2.31 fl oz", 1),
+    )
+    one_active = (
+        Total(t["chlormequat"], "", "20.5 g", "0.724 oz", 1),
+        Total(t["uniconazole"], "", "34.2 mg", "0.0012 oz", 1),
+    )
     view = MonthView(
         paper="a4",
         language=language,
@@ -325,8 +341,8 @@ def month_view(
             ),
         ),
         applications=records,
-        product_totals=products if full else one[:counted],
-        active_totals=actives if full else (),
+        product_totals=products if full else one * min(1, counted),
+        active_totals=actives if full else one_active * min(1, counted),
         total_notes=(t["note_total"],) if full else (),
         cautions=(Caution(t["caution"], from_memory=True),),
     )

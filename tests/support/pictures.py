@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pypdfium2
+
 from support import month_sample
 from tepal.reports.month import render_month
 from tepal.reports.words import read_catalogue

@@ -5,18 +5,22 @@ Every piece that can grow knows how to split, so that a cell of any height print
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import segno
-from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
 from tepal.reports import theme
-from tepal.reports.gate import Gate
 from tepal.reports.lines import Span, TextBlock
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reportlab.lib.colors import Color
+
+    from tepal.reports.gate import Gate
 
 Node = Literal["done", "open", "void"]
 
@@ -46,24 +50,24 @@ class Stack(Flowable):  # type: ignore[misc]
         self.gap = gap
         self._heights: list[float] = []
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Return the width given and the sum of the heights, pt."""
-        self.width = availWidth
-        self._heights = [height_of(part, availWidth) for part in self.parts]
-        return availWidth, sum(self._heights) + self.gap * max(0, len(self.parts) - 1)
+        self.width = avail
+        self._heights = [height_of(part, avail) for part in self.parts]
+        return avail, sum(self._heights) + self.gap * max(0, len(self.parts) - 1)
 
-    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+    def split(self, avail: float, height: float) -> list[Flowable]:
         """Return the part that fits and the rest, or nothing when not even a line fits."""
-        self.wrap(availWidth, availHeight)
-        room = availHeight
-        for i, (part, height) in enumerate(zip(self.parts, self._heights, strict=True)):
-            if height > room + 1e-6:
+        self.wrap(avail, height)
+        room = height
+        for i, (part, tall) in enumerate(zip(self.parts, self._heights, strict=True)):
+            if tall > room + 1e-6:
                 head, tail = self.parts[:i], self.parts[i:]
-                halves = part.split(availWidth, room)
+                halves = part.split(avail, room)
                 if halves:
                     head, tail = [*head, halves[0]], [*halves[1:], *self.parts[i + 1 :]]
                 return [Stack(head, self.gap), Stack(tail, self.gap)] if head else []
-            room -= height + self.gap
+            room -= tall + self.gap
         return [self]
 
     def draw(self) -> None:
@@ -124,21 +128,21 @@ class Row(Flowable):  # type: ignore[misc]
         self.rule, self.rule_from, self.pad = rule, rule_from, pad
         self._heights: list[float] = []
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Return the width given and the height of the tallest cell with padding, pt."""
-        self.width = availWidth
+        self.width = avail
         self._heights = [height_of(cell, column.width) for column, cell in self.cells]
         self.height = max(self._heights, default=0.0) + 2 * self.pad
-        return availWidth, self.height
+        return avail, self.height
 
-    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+    def split(self, avail: float, height: float) -> list[Flowable]:
         """Split every cell at the same height; nothing when a cell has no line that fits."""
-        self.wrap(availWidth, availHeight)
-        room = availHeight - 2 * self.pad
+        self.wrap(avail, height)
+        room = height - 2 * self.pad
         heads: list[tuple[Column, Flowable]] = []
         tails: list[tuple[Column, Flowable]] = []
-        for (column, cell), height in zip(self.cells, self._heights, strict=True):
-            if height <= room + 1e-6:
+        for (column, cell), tall in zip(self.cells, self._heights, strict=True):
+            if tall <= room + 1e-6:
                 heads.append((column, cell))
                 continue
             halves = cell.split(column.width, room)
@@ -180,19 +184,19 @@ class Record(Flowable):  # type: ignore[misc]
         self.indent = theme.STEM_MM * mm
         self._heights: list[float] = []
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Return the width given and the sum of the rows, pt."""
-        self.width = availWidth
-        self._heights = [height_of(row, availWidth - self.indent) for row in self.rows]
+        self.width = avail
+        self._heights = [height_of(row, avail - self.indent) for row in self.rows]
         self.height = sum(self._heights)
-        return availWidth, self.height
+        return avail, self.height
 
-    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+    def split(self, avail: float, height: float) -> list[Flowable]:
         """Return head and continuation; nothing when the record fits whole on a fresh page."""
-        self.wrap(availWidth, availHeight)
+        self.wrap(avail, height)
         if self.height <= self.full_height:
             return []
-        halves = Stack(self.rows).split(availWidth - self.indent, availHeight)
+        halves = Stack(self.rows).split(avail - self.indent, height)
         if len(halves) != 2:
             return []
         head, tail = halves
@@ -252,31 +256,37 @@ class Stake(Flowable):  # type: ignore[misc]
         self._code = Span(code, style, strike=struck)
         self._text: TextBlock | None = None
         self._inset = 0.0
+        self._set_width = -1.0
+        self.height = 0.0
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Return the width given and the taller of stake and name, pt."""
+        if self._set_width == avail:
+            return avail, self.height
+        self._set_width = avail
         code = TextBlock(self._gate, [self._code], leading=9.5)
         stake = code.natural_width + 8
-        if not self._code.text or stake > availWidth * 0.45 or "\n" in self._code.text:
+        if not self._code.text or stake > avail * 0.45 or "\n" in self._code.text:
             self._inset = 0.0
             between = [Span(" ", theme.BODY)] if self._code.text else []
             self._text = TextBlock(self._gate, [self._code, *between, *self._name])
-            return self._text.wrap(availWidth, availHeight)  # type: ignore[no-any-return]
+            self.height = height_of(self._text, avail)
+            return avail, self.height
         self._inset = max(stake, 20.0) + 5
         self._stake_text = code
-        code.wrap(availWidth, availHeight)
+        code.wrap(avail, 0)
         self._text = TextBlock(self._gate, self._name)
-        self._text_height = height_of(self._text, availWidth - self._inset)
+        self._text_height = height_of(self._text, avail - self._inset)
         self.height = max(_STAKE_HEIGHT + 1, self._text_height)
-        return availWidth, self.height
+        return avail, self.height
 
-    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+    def split(self, avail: float, height: float) -> list[Flowable]:
         """Split the name; the stake stays with its first lines."""
-        self.wrap(availWidth, availHeight)
+        self.wrap(avail, height)
         if self._inset == 0.0 and self._text is not None:
-            return list(self._text.split(availWidth, availHeight))
+            return list(self._text.split(avail, height))
         whole = TextBlock(self._gate, [self._code, Span(" ", theme.BODY), *self._name])
-        return list(whole.split(availWidth, availHeight))
+        return list(whole.split(avail, height))
 
     def draw(self) -> None:
         """Draw the stake, its code and the name."""
@@ -307,20 +317,24 @@ class Stake(Flowable):  # type: ignore[misc]
 class Panel(Flowable):  # type: ignore[misc]
     """A stack in a thin frame; splits with its content."""
 
-    def __init__(self, parts: Sequence[Flowable], *, ink: Color, pad: float = 6.0) -> None:
+    def __init__(
+        self, parts: Sequence[Flowable], *, ink: Color, pad: float = 6.0, least: float = 0.0
+    ) -> None:
         super().__init__()
+        self.least = least  # least height, pt: panels side by side end on one line
         self.stack = Stack(parts, gap=2.0)
         self.ink, self.pad = ink, pad
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Return the width given and the height of the content with padding, pt."""
-        self.width = availWidth
-        self.height = height_of(self.stack, availWidth - 2 * self.pad) + 2 * self.pad
-        return availWidth, self.height
+        self.width = avail
+        self._text_height = height_of(self.stack, avail - 2 * self.pad)
+        self.height = max(self.least, self._text_height + 2 * self.pad)
+        return avail, self.height
 
-    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
+    def split(self, avail: float, height: float) -> list[Flowable]:
         """Split the content into two frames."""
-        halves = self.stack.split(availWidth - 2 * self.pad, availHeight - 2 * self.pad)
+        halves = self.stack.split(avail - 2 * self.pad, height - 2 * self.pad)
         if len(halves) != 2:
             return []
         return [Panel(half.parts, ink=self.ink, pad=self.pad) for half in halves]
@@ -330,7 +344,7 @@ class Panel(Flowable):  # type: ignore[misc]
         self.canv.setStrokeColor(self.ink)
         self.canv.setLineWidth(theme.LINE)
         self.canv.roundRect(0, 0, self.width, self.height, 5)
-        self.stack.drawOn(self.canv, self.pad, self.pad)
+        self.stack.drawOn(self.canv, self.pad, self.height - self.pad - self._text_height)
 
 
 class AnchorCode(Flowable):  # type: ignore[misc]
@@ -341,7 +355,7 @@ class AnchorCode(Flowable):  # type: ignore[misc]
         self._rows = tuple(segno.make_qr(text, error="m").matrix)
         self.side = side
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, _avail: float, _room: float) -> tuple[float, float]:
         """Return the side twice, pt."""
         return self.side, self.side
 

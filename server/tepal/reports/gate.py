@@ -10,9 +10,12 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from tepal.reports.theme import Face
 from tepal.reports.typeface import FALLBACK, FONT_OF_FACE, glyphs
+
+if TYPE_CHECKING:
+    from tepal.reports.theme import Face
 
 REPLACEMENT = "\u25af"  # white vertical rectangle, in DejaVu Sans
 
@@ -34,7 +37,7 @@ def clean(text: str) -> str:
     """Return the text without shapeless characters: composed (NFC), newlines kept, tabs spaced.
 
     Removed: control characters other than newline, format characters (zero-width joiners, bidi
-    controls, soft hyphens) and variation selectors. Lone surrogates stay and get replaced by `Gate`.
+    controls, soft hyphens) and variation selectors. Lone surrogates stay: `Gate` replaces them.
     """
     text = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))
     text = text.replace("\t", " ").replace("\u2028", "\n").replace("\u2029", "\n")
@@ -59,7 +62,7 @@ class Gate:
 
     @property
     def replaced(self) -> tuple[str, ...]:
-        """The character sequences that were replaced, in order of appearance, as `U+XXXX U+YYYY`."""
+        """The sequences that were replaced, in order of appearance, as `U+XXXX U+YYYY`."""
         return tuple(self._replaced)
 
     def runs(self, text: str, face: Face) -> tuple[Run, ...]:

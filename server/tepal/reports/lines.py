@@ -6,20 +6,27 @@ column, so nothing is ever cut off. It splits between any two lines, so it has n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from reportlab.lib.colors import Color
 from reportlab.platypus import Flowable
 
-from tepal.reports.gate import Gate
 from tepal.reports.theme import BODY, HAIRLINE, STRIKE, TextStyle
 from tepal.reports.typeface import text_width
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from reportlab.lib.colors import Color
+
+    from tepal.reports.gate import Gate
+
+NO_BREAK = "\u00a0"
 
 # Where the baseline and the strike lie, as shares of leading and size. Drawn values of this theme.
 _BASELINE = 0.76
 _STRIKE_RISE = 0.30
+_FRAME_INSET = 3.2  # free space left and right of framed text, frame included
 _BREAK_AFTER = "-/_,;:.@"
 
 
@@ -74,8 +81,9 @@ def _words(gate: Gate, spans: Iterable[Span]) -> list[_Word]:
     gap = 0.0
     breaks = False
     for span in spans:
-        for run in gate.runs(span.text, span.style.face):
-            space = text_width(" ", run.font, span.style.size)
+        text = span.text.replace(" ", NO_BREAK) if span.frame else span.text
+        for run in gate.runs(text, span.style.face):
+            space = text_width(" ", run.font, span.style.size, span.style.tracking)
             for i, row in enumerate(run.text.split("\n")):
                 if i:
                     if breaks:  # an empty line keeps its height
@@ -90,7 +98,8 @@ def _words(gate: Gate, spans: Iterable[Span]) -> list[_Word]:
                         open_word = _Word(gap=gap, starts_line=breaks)
                         words.append(open_word)
                         gap, breaks = 0.0, False
-                    width = text_width(text, run.font, span.style.size)
+                    width = text_width(text, run.font, span.style.size, span.style.tracking)
+                    width += 2 * _FRAME_INSET if span.frame else 0.0
                     open_word.pieces.append(_Piece(text, run.font, span, width))
     return words
 
@@ -105,7 +114,7 @@ def _chopped(word: _Word, width: float) -> list[_Word]:
         while rest:
             n, used = 0, 0.0
             while n < len(rest):
-                char = text_width(rest[n], piece.font, size)
+                char = text_width(rest[n], piece.font, size, piece.span.style.tracking)
                 if used + char > room and (n or parts[-1].pieces):
                     break
                 used += char
@@ -114,7 +123,7 @@ def _chopped(word: _Word, width: float) -> list[_Word]:
                 good = max(rest.rfind(mark, 0, n) for mark in _BREAK_AFTER) + 1
                 n = good if good > n * 2 // 3 else n
             if n:
-                used = text_width(rest[:n], piece.font, size)
+                used = text_width(rest[:n], piece.font, size, piece.span.style.tracking)
                 parts[-1].pieces.append(_Piece(rest[:n], piece.font, piece.span, used))
                 room -= used
                 rest = rest[n:]
@@ -182,13 +191,13 @@ class TextBlock(Flowable):  # type: ignore[misc]
         self._lines: tuple[_Line, ...] | None = None
         self._set_width = -1.0
 
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
         """Break the lines for a width; return that width and the height, pt."""
-        if self._set_width != availWidth:
+        if self._set_width != avail:
             if self._words or self._lines is None:
-                self._lines = _set(self._words, availWidth)
-            self._set_width = availWidth
-        return availWidth, len(self._lines or ()) * self.leading
+                self._lines = _set(self._words, avail)
+            self._set_width = avail
+        return avail, len(self._lines or ()) * self.leading
 
     @property
     def natural_width(self) -> float:
@@ -200,11 +209,11 @@ class TextBlock(Flowable):  # type: ignore[misc]
         """Lines of the last wrap."""
         return len(self._lines or ())
 
-    def split(self, availWidth: float, availHeight: float) -> list[TextBlock]:
+    def split(self, avail: float, height: float) -> list[TextBlock]:
         """Return the part that fits and the rest, or nothing when no line fits."""
-        self.wrap(availWidth, availHeight)
+        self.wrap(avail, height)
         lines = self._lines or ()
-        n = int((availHeight + 1e-6) // self.leading)
+        n = int((height + 1e-6) // self.leading)
         if n >= len(lines):
             return [self]
         if n < 1:
@@ -238,7 +247,12 @@ class TextBlock(Flowable):  # type: ignore[misc]
                     ink = style.ink
                     canvas.setFillColor(ink)
                 canvas.setFont(segment.font, style.size)
-                canvas.drawString(shift + segment.x, base, segment.text)
+                canvas.drawString(
+                    shift + segment.x + (_FRAME_INSET if segment.span.frame else 0.0),
+                    base,
+                    segment.text,
+                    charSpace=style.tracking * style.size,
+                )
             _draw_marks(canvas, line, shift, base)
 
 
@@ -250,7 +264,7 @@ def _draw_marks(canvas: Any, line: _Line, x: float, base: float) -> None:
             canvas.setStrokeColor(segment.span.style.ink)
             canvas.setLineWidth(HAIRLINE)
             canvas.roundRect(
-                x + segment.x - 1.4, base - size * 0.24, segment.width + 2.8, size * 1.08, 1.6
+                x + segment.x + 1, base - size * 0.26, segment.width - 2, size * 1.14, 1.6
             )
         if not segment.span.strike:
             continue

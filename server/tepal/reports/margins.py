@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.units import mm
 
 from tepal.reports import theme
 from tepal.reports.flowables import height_of
-from tepal.reports.gate import Gate
 from tepal.reports.lines import Span, TextBlock
-from tepal.reports.theme import Geometry, TextStyle
-from tepal.reports.words import Words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from tepal.reports.gate import Gate
+    from tepal.reports.theme import Geometry, TextStyle
+    from tepal.reports.words import Words
 
 _ELLIPSIS = "…"
 

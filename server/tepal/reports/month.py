@@ -6,8 +6,8 @@ the totals and the margins are here; the rows of one application are in record_r
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
+from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer
@@ -21,19 +21,21 @@ from tepal.reports.flowables import (
     Stack,
     columns,
     height_of,
-    joined,
 )
 from tepal.reports.gate import Gate
 from tepal.reports.lines import Span, TextBlock
 from tepal.reports.margins import Margins
 from tepal.reports.month_view import DeviceHeard, MonthView, Total
 from tepal.reports.pager import Section, draw_pdf, lay_out
-from tepal.reports.record_rows import MEMORY_MARK, Marks, RecordRows, grid
+from tepal.reports.record_rows import MEMORY_MARK, Marks, RecordRows, figure_spans, grid
 from tepal.reports.words import Words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
 
 __all__ = ["MonthView", "render_month"]
 
-_ANCHOR_SIDE_MM = 22.0
+_ANCHOR_SIDE_MM = 20.0
 
 
 def render_month(view: MonthView, words: Mapping[str, str]) -> bytes:
@@ -56,8 +58,8 @@ class _Month:
 
     def pdf(self) -> bytes:
         view = self.view
-        sections = [Section([*self._front(), Spacer(1, 8)], keep=1), self._record()]
-        sections.append(Section(self._totals(), keep=4))
+        sections = [Section([*self._front(), Spacer(1, 4)]), self._record()]
+        sections += self._totals()
         sections.append(Section([self._anchor()], keep=1))
         if self.gate.replaced:
             sections.append(Section(self._replaced(), keep=2))
@@ -119,8 +121,12 @@ class _Month:
         )
         top = Row([(left, identity), (right, print_facts)], pad=0)
         known, cautions = columns(self.width, (50, 50), gutter=6 * mm)
-        panels = Row([(known, self._known()), (cautions, self._cautions())], pad=7)
-        return [top, panels]
+        panels = (self._known(), self._cautions())
+        least = max(height_of(panels[0], known.width), height_of(panels[1], cautions.width))
+        if least <= self.geometry.body_height / 2:
+            for panel in panels:
+                panel.least = least
+        return [top, Row([(known, panels[0]), (cautions, panels[1])], pad=6)]
 
     def _counts(self) -> str:
         records = self.view.applications
@@ -128,10 +134,10 @@ class _Month:
         for state in ("void", "missing", "unsigned", "undecided", "running", "amended"):
             n = sum(1 for record in records if state in record.states)
             if n:
-                parts.append(self.words.say(f"papers.month.of_them.{state}", n=n))
+                parts.append(self.words.count(f"papers.month.of_them.{state}", n))
         return ", ".join(parts)
 
-    def _known(self) -> Flowable:
+    def _known(self) -> Panel:
         known, say = self.view.complete_as_of, self.words.say
         parts: list[Flowable] = [
             self._text(say("papers.complete.title", at=known.at), theme.HEADING),
@@ -149,7 +155,7 @@ class _Month:
             spans.append(Span(f" {device.owes}", theme.STRONG.but(ink=theme.AMBER)))
         return spans
 
-    def _cautions(self) -> Flowable:
+    def _cautions(self) -> Panel:
         say = self.words.say
         fixed = ("label", "rei", "local", "copy")
         parts: list[Flowable] = [self._text(say("papers.caution.title"), theme.HEADING)]
@@ -193,52 +199,61 @@ class _Month:
 
     # --- end -------------------------------------------------------------------------------
 
-    def _totals(self) -> list[Flowable]:
+    def _totals(self) -> list[Section]:
         view, say = self.view, self.words.say
-        body: list[Flowable] = [
-            Spacer(1, 12),
-            self._text(say("papers.totals.title", month=view.month), theme.HEADING),
-        ]
+        title = self._text(say("papers.totals.title", month=view.month), theme.HEADING)
+        notes = [self._text(note) for note in view.total_notes]
+        notes.append(self._text(say("papers.totals.void"), theme.SMALL))
         if not (view.product_totals or view.active_totals):
-            body.append(self._text(say("papers.totals.none")))
-        for key, totals in (("product", view.product_totals), ("active", view.active_totals)):
-            if totals:
-                body.append(self._total_heads(key))
-                body += [self._total(total) for total in totals]
-        body += [self._text(note) for note in view.total_notes]
-        body.append(self._text(say("papers.totals.void"), theme.SMALL))
-        return body
+            return [Section([Spacer(1, 10), title, self._text(say("papers.totals.none")), *notes])]
+        head = Stack([Spacer(1, 8), title, self._total_heads()])
+        rows = [
+            self._total_row(product, active)
+            for product, active in zip_longest(view.product_totals, view.active_totals)
+        ]
+        return [Section(rows, head=head, keep=len(rows)), Section(notes)]
 
     def _total_columns(self) -> tuple[Column, ...]:
-        return columns(self.width, (80, 50, 34, 34, 60), gutter=theme.GUTTER_MM * mm)
+        # products: name, registration, amount, other unit, used in | the same of the a.i.
+        shares = (48, 27, 22, 22, 26, 4, 44, 22, 22, 26)
+        return columns(self.width, shares, gutter=theme.GUTTER_MM * mm)
 
-    def _total_heads(self, key: str) -> Row:
-        c, style = self._total_columns(), theme.SMALL_STRONG.but(ink=theme.INK)
-        texts = [
-            self.words.say(f"papers.totals.{key}"),
-            self.words.say("papers.field.registration") if key == "product" else "",
-            self.words.say("papers.totals.amount"),
-        ]
+    def _total_heads(self) -> Row:
+        c, say = self._total_columns(), self.words.say
+        style = theme.SMALL_STRONG.but(ink=theme.INK)
         right = style.but(align="right")
-        cells: list[tuple[Column, Flowable]] = [
-            (c[0], self._text(texts[0], style)),
-            (c[1], self._text(texts[1], style)),
-            (joined(c[2], c[3]), self._text(texts[2], right)),
-            (c[4], self._text(self.words.say("papers.totals.used_in"), right)),
-        ]
-        return Row(cells, pad=3)
+        return Row(
+            [
+                (c[0], self._text(say("papers.totals.product"), style)),
+                (c[1], self._text(say("papers.field.registration"), style)),
+                (c[2], self._text(say("papers.totals.amount"), right)),
+                (c[4], self._text(say("papers.totals.used_in"), right)),
+                (c[6], self._text(say("papers.totals.active"), style)),
+                (c[7], self._text(say("papers.totals.amount"), right)),
+                (c[9], self._text(say("papers.totals.used_in"), right)),
+            ],
+            pad=3,
+        )
 
-    def _total(self, total: Total) -> Row:
+    def _total_row(self, product: Total | None, active: Total | None) -> Row:
         c = self._total_columns()
-        right = theme.BODY.but(align="right")
-        cells: list[tuple[Column, Flowable]] = [
-            (c[0], self._text(total.name, theme.STRONG)),
-            (c[1], self._text(total.registration)),
-            (c[2], self._text(total.amount, theme.FIGURE.but(align="right"))),
-            (c[3], self._text(total.also, theme.SMALL.but(align="right"))),
-            (c[4], self._text(self.words.count("papers.applications", total.n_applications), right)),
-        ]
+        cells: list[tuple[Column, Flowable]] = []
+        if product is not None:
+            cells += self._total(product, (c[0], *c[2:5]))
+            cells.append((c[1], self._text(product.registration)))
+        if active is not None:
+            cells += self._total(active, c[6:10])
         return Row(cells, rule=theme.RULE, pad=2.4)
+
+    def _total(self, total: Total, c: Sequence[Column]) -> list[tuple[Column, Flowable]]:
+        used = self.words.count("papers.applications", total.n_applications)
+        figures = figure_spans(total.amount, theme.FIGURE)
+        return [
+            (c[0], self._text(total.name, theme.STRONG)),
+            (c[1], TextBlock(self.gate, figures, align="right")),
+            (c[2], self._text(total.also, theme.SMALL.but(align="right"))),
+            (c[3], self._text(used, theme.SMALL.but(align="right", ink=theme.INK))),
+        ]
 
     def _anchor(self) -> Flowable:
         view, say = self.view, self.words.say
@@ -247,8 +262,7 @@ class _Month:
         first, middle, last = columns(self.width, (34, 150, 90), gutter=6 * mm)
         told = Stack(
             [
-                self._text(say("papers.anchor.title"), theme.HEADING),
-                self._text(say("papers.anchor.entry", seq=view.head_seq), theme.STRONG),
+                self._text(say("papers.anchor.title", seq=view.head_seq), theme.HEADING),
                 self._text(grouped, theme.HASH.but(size=8.2, leading=10.5, ink=theme.INK)),
                 self._text(say("papers.anchor.how"), theme.SMALL),
                 self._text(say("papers.made_with", software=view.software), theme.SMALL),
@@ -263,7 +277,7 @@ class _Month:
                 self._text(say("papers.checked.line"), theme.SMALL),
             ]
         )
-        return Row([(first, code), (middle, told), (last, checked)], pad=14)
+        return Row([(first, code), (middle, told), (last, checked)], pad=12)
 
     def _replaced(self) -> list[Flowable]:
         said = self.words.say("papers.replaced.note")
@@ -290,5 +304,3 @@ class _Month:
         if legend:
             lines.append("  ·  ".join(legend))
         return lines
-
-

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tepal.reports import theme
+
+# `frozen.from_json` reads the types of the fields at run time, so they are imported for real.
 from tepal.reports.record import ApplicationRecord, ContradictionError
 
 Heard = Literal["heard", "silent", "never"]

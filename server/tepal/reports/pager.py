@@ -9,14 +9,17 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable
 
 from tepal.domain.errors import TepalError
 from tepal.reports.flowables import drawn_at, height_of
-from tepal.reports.theme import Geometry
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Flowable
+
+    from tepal.reports.theme import Geometry
 
 Furniture = Callable[[Any, int, int], None]
 

@@ -174,7 +174,10 @@ class ApplicationRecord:
 
 def all_values(record: ApplicationRecord) -> tuple[Value, ...]:
     """Return every field value of a record, its lines included."""
-    owners = (record, *record.places, *record.products, *record.facts)
+    owners: list[ApplicationRecord | PlaceLine | ProductLine | Fact] = [record]
+    owners += record.places
+    owners += record.products
+    owners += record.facts
     found = (getattr(owner, field.name) for owner in owners for field in fields(owner))
     return tuple(value for value in found if isinstance(value, Value))
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
+from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable
+from reportlab.platypus import Flowable, Spacer
 
 from tepal.reports import theme
 from tepal.reports.flowables import (
@@ -20,11 +20,15 @@ from tepal.reports.flowables import (
     columns,
     joined,
 )
-from tepal.reports.gate import Gate
-from tepal.reports.lines import Span, TextBlock
-from tepal.reports.record import ApplicationRecord, PlaceLine, ProductLine, State, Value
-from tepal.reports.theme import TextStyle
-from tepal.reports.words import Words
+from tepal.reports.lines import NO_BREAK, Span, TextBlock
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from tepal.reports.gate import Gate
+    from tepal.reports.record import ApplicationRecord, PlaceLine, ProductLine, State, Value
+    from tepal.reports.theme import TextStyle
+    from tepal.reports.words import Words
 
 MEMORY_MARK = "†"
 _ORDER: tuple[State, ...] = (
@@ -46,7 +50,7 @@ _STATE_INK = {
     "complete": theme.LEAF,
 }
 # when | place, lots | area, volume | mix, products | REI, rate | operator | record
-_SHARES = (30.0, 52.0, 31.0, 58.0, 33.0, 37.0, 23.0)
+_SHARES = (30.0, 53.0, 30.0, 56.0, 38.0, 36.0, 21.0)
 
 
 @dataclass(slots=True)
@@ -59,6 +63,22 @@ class Marks:
 def grid(width: float) -> tuple[Column, ...]:
     """Return the seven columns of the record for the width right of the stem, pt."""
     return columns(width, _SHARES, gutter=theme.GUTTER_MM * mm)
+
+
+def figure_spans(text: str, style: TextStyle, *, strike: bool = False) -> list[Span]:
+    """Return a text as spans; in a mono style the unit stands beside the number in the text face.
+
+    Number and unit are never broken over two lines.
+    """
+    number, space, unit = text.partition(" ")
+    if style.face not in {"figure", "mono"} or not space or not number[:1].isdigit():
+        return [Span(text, style, strike)]
+    beside = theme.UNIT.but(ink=style.ink)
+    # One object for gap and unit keeps the strike in one piece.
+    return [
+        Span(number, style, strike),
+        Span(NO_BREAK + unit.replace(" ", NO_BREAK), beside, strike),
+    ]
 
 
 @dataclass(slots=True)
@@ -81,7 +101,7 @@ class RecordRows:
         rows.append(self._head())
         rows.extend(self._lines())
         rows.extend(self._below())
-        rows[0] = _ruled(rows[0])
+        _finished(rows)
         again = self.words.say("papers.record.continued", number=self.record.number)
         return Record(
             rows,
@@ -106,25 +126,28 @@ class RecordRows:
         spans: list[Span] = []
         for change in value.changes:
             old = change.old or self.words.say("papers.value.empty")
-            spans += [Span(old, style.but(ink=theme.INK_SECOND), strike=True), Span(" ", style)]
+            spans += figure_spans(old, style.but(ink=theme.INK_SECOND), strike=True)
+            spans.append(Span(" ", theme.BODY))
         if value.is_missing:
             missing = self.words.say("papers.value.missing")
             spans.append(Span(missing, style.but(face="strong", ink=theme.STOP), frame=True))
         elif value.text:
-            spans.append(Span(value.text, style, strike=struck))
+            spans += figure_spans(value.text, style, strike=struck)
         elif value.changes:
             spans.append(Span(self.words.say("papers.value.empty"), style))
         for rival in value.rivals:
             between = self.words.say("papers.value.or")
-            spans += [Span(f" {between} ", theme.SMALL), Span(rival.text, style, strike=struck)]
+            spans.append(Span(f" {between} ", theme.SMALL))
+            spans += figure_spans(rival.text, style, strike=struck)
         if value.from_memory:
             self.marks.from_memory = True
             spans.append(Span(MEMORY_MARK, style))
         if value.changes or value.rivals:
             self._tell(value, label)
-            spans.append(Span(f" [{len(self._told)}]", theme.SMALL_STRONG))
+            spans.append(Span(f"{NO_BREAK}[{len(self._told)}]", theme.SMALL_STRONG))
         if also and value.also:
-            spans.append(Span(f" {value.also}", theme.SMALL, strike=struck))
+            other = value.also.replace(" ", NO_BREAK)
+            spans += [Span(" ", theme.SMALL), Span(other, theme.SMALL, strike=struck)]
         return spans
 
     def _tell(self, value: Value, label: str) -> None:
@@ -248,14 +271,14 @@ class RecordRows:
             if state in self.record.states
         ]
         if self.record.n_photos:
-            lines.append([Span(self.words.count("papers.photos", self.record.n_photos), theme.SMALL)])
+            lines.append(
+                [Span(self.words.count("papers.photos", self.record.n_photos), theme.SMALL)]
+            )
         return self._block(*lines)
 
     def _lines(self) -> Iterable[Row]:
         c = grid(self.width)
-        for i, (place, product) in enumerate(
-            zip_longest(self.record.places, self.record.products)
-        ):
+        for place, product in zip_longest(self.record.places, self.record.products):
             cells: list[tuple[Column, Flowable]] = []
             if place is not None:
                 cells += self._place(place, c)
@@ -264,15 +287,17 @@ class RecordRows:
             # The second hairline starts where lines are printed, so that a lone product line
             # does not look like a line of the places.
             start = 0.0 if place is not None else c[3].x
-            yield Row(cells, rule=theme.RULE, rule_from=start, pad=2.0 if i else 2.4)
+            yield Row(cells, rule=theme.RULE, rule_from=start, pad=2.0)
 
     def _place(self, line: PlaceLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
         say, struck = self._say, self.record.void is not None
         name = self.value(line.crop, say("papers.field.crop"), theme.BODY)
+        before = "\n"
         for value, key in ((line.stage, "stage"), (line.plants, "plants")):
             if value.text or value.is_missing or value.changes:
-                name.append(Span("\n", theme.SMALL))
+                name.append(Span(before, theme.SMALL))
                 name += self.value(value, say(f"papers.field.{key}"), theme.SMALL)
+                before = " · "
         return [
             (c[0], self._block(self.value(line.bench, say("papers.field.bench")))),
             (c[1], Stake(self.gate, line.lot_code, name, struck=struck)),
@@ -281,16 +306,14 @@ class RecordRows:
 
     def _product(self, line: ProductLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
         say = self._say
-        actives = self.value(
-            line.active_ingredients,
-            say("papers.field.active_ingredients"),
-            theme.SMALL.but(ink=theme.INK),
-        )
+        ids = self._captioned("papers.field.registration", line.registration)
+        batch = self._captioned("papers.field.batch", line.batch)
+        if ids and batch:
+            ids.append(Span(" · ", theme.SMALL))
         product = self._block(
             self.value(line.name, say("papers.field.product"), theme.STRONG),
-            self._captioned("papers.field.registration", line.registration),
-            actives,
-            self._captioned("papers.field.batch", line.batch),
+            [*ids, *batch],
+            self._captioned("papers.field.active_ingredients", line.active_ingredients),
         )
         rate = self._block(
             self.value(line.rate, say("papers.field.rate"), theme.FIGURE.but(size=8.4)),
@@ -308,7 +331,10 @@ class RecordRows:
             named = ", ".join(r.missing)
             yield self._wide(
                 [
-                    Span(self._say("papers.record.missing") + " ", theme.SMALL_STRONG.but(ink=theme.STOP)),
+                    Span(
+                        self._say("papers.record.missing") + " ",
+                        theme.SMALL_STRONG.but(ink=theme.STOP),
+                    ),
                     Span(named, ink),
                 ]
             )
@@ -331,7 +357,8 @@ class RecordRows:
             yield self._wide(told)
 
 
-def _ruled(row: Flowable) -> Flowable:
-    if isinstance(row, Row):
-        row.rule = theme.RULE_STRONG
-    return row
+def _finished(rows: list[Flowable]) -> None:
+    """Give a record its strong rule above and air below."""
+    if isinstance(rows[0], Row):
+        rows[0].rule = theme.RULE_STRONG
+    rows.append(Spacer(1, 4))

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from tepal.reports.theme import Face
+if TYPE_CHECKING:
+    from tepal.reports.theme import Face
 
 FOLDER = Path(__file__).parent / "fonts"
 FALLBACK = "TepalFallback"
@@ -47,6 +49,6 @@ def glyphs(font: str) -> frozenset[str]:
 
 
 @lru_cache(maxsize=65536)
-def text_width(text: str, font: str, size: float) -> float:
-    """Return the width of a text in points."""
-    return float(_faces()[font].stringWidth(text, size))
+def text_width(text: str, font: str, size: float, tracking: float = 0.0) -> float:
+    """Return the width of a text in points, `tracking` em added after each character."""
+    return float(_faces()[font].stringWidth(text, size)) + len(text) * tracking * size

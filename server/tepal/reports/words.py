@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import json
 import string
-from collections.abc import Mapping
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tepal.domain.errors import TepalError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
 
 
 class CatalogueError(TepalError, ValueError):
