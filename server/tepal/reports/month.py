@@ -14,9 +14,7 @@ from reportlab.platypus import Flowable, Spacer
 
 from tepal.reports import theme
 from tepal.reports.flowables import (
-    AnchorCode,
     Column,
-    Panel,
     Row,
     Stack,
     columns,
@@ -27,7 +25,9 @@ from tepal.reports.lines import Span, TextBlock
 from tepal.reports.margins import Margins
 from tepal.reports.month_view import DeviceHeard, MonthView, Total
 from tepal.reports.pager import Section, draw_pdf, lay_out
-from tepal.reports.record_rows import MEMORY_MARK, Marks, RecordRows, figure_spans, grid
+from tepal.reports.record_rows import RecordRows, grid
+from tepal.reports.shapes import AnchorCode, Panel
+from tepal.reports.values import MEMORY_MARK, Marks, figure_spans
 from tepal.reports.words import Words
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ class _Month:
             gap=1.5,
         )
         top = Row([(left, identity), (right, print_facts)], pad=0)
-        known, cautions = columns(self.width, (50, 50), gutter=6 * mm)
+        known, cautions = columns(self.width, (42, 58), gutter=6 * mm)
         panels = (self._known(), self._cautions())
         least = max(height_of(panels[0], known.width), height_of(panels[1], cautions.width))
         if least <= self.geometry.body_height / 2:
@@ -203,7 +203,8 @@ class _Month:
         view, say = self.view, self.words.say
         title = self._text(say("papers.totals.title", month=view.month), theme.HEADING)
         notes = [self._text(note) for note in view.total_notes]
-        notes.append(self._text(say("papers.totals.void"), theme.SMALL))
+        if any(record.void for record in view.applications):
+            notes.append(self._text(say("papers.totals.void"), theme.SMALL))
         if not (view.product_totals or view.active_totals):
             return [Section([Spacer(1, 10), title, self._text(say("papers.totals.none")), *notes])]
         head = Stack([Spacer(1, 8), title, self._total_heads()])
@@ -277,7 +278,7 @@ class _Month:
                 self._text(say("papers.checked.line"), theme.SMALL),
             ]
         )
-        return Row([(first, code), (middle, told), (last, checked)], pad=12)
+        return Row([(first, code), (middle, told), (last, checked)], pad=10)
 
     def _replaced(self) -> list[Flowable]:
         said = self.words.say("papers.replaced.note")

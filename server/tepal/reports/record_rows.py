@@ -16,21 +16,20 @@ from tepal.reports.flowables import (
     Record,
     Row,
     Stack,
-    Stake,
     columns,
     joined,
 )
-from tepal.reports.lines import NO_BREAK, Span, TextBlock
+from tepal.reports.lines import Span, TextBlock
+from tepal.reports.shapes import Stake
+from tepal.reports.values import Marks, ValueSetter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from tepal.reports.gate import Gate
     from tepal.reports.record import ApplicationRecord, PlaceLine, ProductLine, State, Value
-    from tepal.reports.theme import TextStyle
     from tepal.reports.words import Words
 
-MEMORY_MARK = "†"
 _ORDER: tuple[State, ...] = (
     "void",
     "running",
@@ -53,32 +52,9 @@ _STATE_INK = {
 _SHARES = (30.0, 53.0, 30.0, 56.0, 38.0, 36.0, 21.0)
 
 
-@dataclass(slots=True)
-class Marks:
-    """Which marks a paper has used, so that its foot explains those and no others."""
-
-    from_memory: bool = False
-
-
 def grid(width: float) -> tuple[Column, ...]:
     """Return the seven columns of the record for the width right of the stem, pt."""
     return columns(width, _SHARES, gutter=theme.GUTTER_MM * mm)
-
-
-def figure_spans(text: str, style: TextStyle, *, strike: bool = False) -> list[Span]:
-    """Return a text as spans; in a mono style the unit stands beside the number in the text face.
-
-    Number and unit are never broken over two lines.
-    """
-    number, space, unit = text.partition(" ")
-    if style.face not in {"figure", "mono"} or not space or not number[:1].isdigit():
-        return [Span(text, style, strike)]
-    beside = theme.UNIT.but(ink=style.ink)
-    # One object for gap and unit keeps the strike in one piece.
-    return [
-        Span(number, style, strike),
-        Span(NO_BREAK + unit.replace(" ", NO_BREAK), beside, strike),
-    ]
 
 
 @dataclass(slots=True)
@@ -91,7 +67,11 @@ class RecordRows:
     record: ApplicationRecord
     full_height: float
     width: float
-    _told: list[list[Span]] = field(default_factory=list)
+    _values: ValueSetter = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Start the account of this record's changes."""
+        self._values = ValueSetter(self.words, self.marks, struck=self.record.void is not None)
 
     def flowable(self) -> Record:
         """Return the record as one flowable."""
@@ -118,78 +98,12 @@ class RecordRows:
 
     # --- spans -----------------------------------------------------------------------------
 
-    def value(
-        self, value: Value, label: str, style: TextStyle = theme.BODY, *, also: bool = True
-    ) -> list[Span]:
-        """Return the spans of a value: struck old ones, the present one, rivals, marks."""
-        struck = self.record.void is not None
-        spans: list[Span] = []
-        for change in value.changes:
-            old = change.old or self.words.say("papers.value.empty")
-            spans += figure_spans(old, style.but(ink=theme.INK_SECOND), strike=True)
-            spans.append(Span(" ", theme.BODY))
-        if value.is_missing:
-            missing = self.words.say("papers.value.missing")
-            spans.append(Span(missing, style.but(face="strong", ink=theme.STOP), frame=True))
-        elif value.text:
-            spans += figure_spans(value.text, style, strike=struck)
-        elif value.changes:
-            spans.append(Span(self.words.say("papers.value.empty"), style))
-        for rival in value.rivals:
-            between = self.words.say("papers.value.or")
-            spans.append(Span(f" {between} ", theme.SMALL))
-            spans += figure_spans(rival.text, style, strike=struck)
-        if value.from_memory:
-            self.marks.from_memory = True
-            spans.append(Span(MEMORY_MARK, style))
-        if value.changes or value.rivals:
-            self._tell(value, label)
-            spans.append(Span(f"{NO_BREAK}[{len(self._told)}]", theme.SMALL_STRONG))
-        if also and value.also:
-            other = value.also.replace(" ", NO_BREAK)
-            spans += [Span(" ", theme.SMALL), Span(other, theme.SMALL, strike=struck)]
-        return spans
-
-    def _tell(self, value: Value, label: str) -> None:
-        number = len(self._told) + 1
-        spans = [Span(f"[{number}] {label}: ", theme.SMALL_STRONG)]
-        texts = [c.old or self.words.say("papers.value.empty") for c in value.changes]
-        texts.append(value.text or self.words.say("papers.value.empty"))
-        for i, change in enumerate(value.changes):
-            spans += [
-                Span(texts[i], theme.SMALL, strike=True),
-                Span(f" {texts[i + 1]}. ", theme.SMALL.but(ink=theme.INK)),
-                Span(
-                    self.words.say(
-                        "papers.change", by=change.by, at=change.at, reason=change.reason
-                    )
-                    + " ",
-                    theme.SMALL,
-                ),
-            ]
-        if value.rivals:
-            spans.append(
-                Span(self.words.say("papers.rivals", text=texts[-1]) + " ", theme.SMALL_STRONG)
-            )
-        for rival in value.rivals:
-            said = self.words.say("papers.rival", text=rival.text, by=rival.by, at=rival.at)
-            spans.append(Span(said + " ", theme.SMALL))
-        self._told.append(spans)
-
     def _block(self, *lines: Sequence[Span]) -> Flowable:
         blocks = [TextBlock(self.gate, line) for line in lines if line]
         return blocks[0] if len(blocks) == 1 else Stack(blocks)
 
     def _say(self, key: str) -> str:
         return self.words.say(key)
-
-    def _captioned(self, key: str, value: Value) -> list[Span]:
-        """Return "caption value" in small type, or nothing where an optional value is empty."""
-        if not (value.text or value.is_missing or value.changes):
-            return []
-        label = self._say(key)
-        spans = self.value(value, label, theme.SMALL.but(ink=theme.INK))
-        return [Span(f"{label} ", theme.SMALL), *spans]
 
     # --- rows ------------------------------------------------------------------------------
 
@@ -203,17 +117,17 @@ class RecordRows:
 
     def _head(self) -> Row:
         r, say, c = self.record, self._say, grid(self.width)
-        clock = self.value(r.start, say("papers.field.start"), theme.CLOCK)
+        clock = self._values.value(r.start, say("papers.field.start"), theme.CLOCK)
         clock.append(Span("–", theme.CLOCK))
-        clock += self.value(r.end, say("papers.field.end"), theme.CLOCK)
+        clock += self._values.value(r.end, say("papers.field.end"), theme.CLOCK)
         when = self._block(
-            self.value(r.date, say("papers.field.date"), theme.STRONG),
+            self._values.value(r.date, say("papers.field.date"), theme.STRONG),
             clock,
             [Span(r.number, theme.SMALL)],
         )
         where = self._block(
-            self.value(r.place, say("papers.field.place"), theme.STRONG),
-            self.value(
+            self._values.value(r.place, say("papers.field.place"), theme.STRONG),
+            self._values.value(
                 r.description, say("papers.field.description"), theme.SMALL.but(ink=theme.INK)
             ),
         )
@@ -225,17 +139,17 @@ class RecordRows:
                 (
                     c[3],
                     self._block(
-                        self.value(r.mix, say("papers.field.mix"), theme.STRONG),
-                        self.value(r.method, say("papers.field.method")),
+                        self._values.value(r.mix, say("papers.field.mix"), theme.STRONG),
+                        self._values.value(r.method, say("papers.field.method")),
                     ),
                 ),
                 (c[4], self._restriction()),
                 (
                     c[5],
                     self._block(
-                        self.value(r.operator, say("papers.field.operator"), theme.STRONG),
-                        self._captioned("papers.field.certificate", r.certificate),
-                        self._captioned("papers.field.signature", r.signature),
+                        self._values.value(r.operator, say("papers.field.operator"), theme.STRONG),
+                        self._values.captioned("papers.field.certificate", r.certificate),
+                        self._values.captioned("papers.field.signature", r.signature),
                     ),
                 ),
                 (c[6], self._state()),
@@ -245,17 +159,17 @@ class RecordRows:
 
     def _quantities(self, area: Value, volume: Value) -> Flowable:
         return self._block(
-            self.value(area, self._say("papers.field.area"), theme.FIGURE),
-            self.value(volume, self._say("papers.field.volume"), theme.FIGURE),
+            self._values.value(area, self._say("papers.field.area"), theme.FIGURE),
+            self._values.value(volume, self._say("papers.field.volume"), theme.FIGURE),
         )
 
     def _restriction(self) -> Flowable:
         r = self.record
-        until = self.value(r.rei_end, self._say("papers.field.rei_end"), theme.STRONG)
+        until = self._values.value(r.rei_end, self._say("papers.field.rei_end"), theme.STRONG)
         if until:
             until.insert(0, Span(self._say("papers.until") + " ", theme.BODY))
         return self._block(
-            self.value(r.rei, self._say("papers.field.rei"), theme.FIGURE),
+            self._values.value(r.rei, self._say("papers.field.rei"), theme.FIGURE),
             until,
         )
 
@@ -291,35 +205,35 @@ class RecordRows:
 
     def _place(self, line: PlaceLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
         say, struck = self._say, self.record.void is not None
-        name = self.value(line.crop, say("papers.field.crop"), theme.BODY)
+        name = self._values.value(line.crop, say("papers.field.crop"), theme.BODY)
         before = "\n"
         for value, key in ((line.stage, "stage"), (line.plants, "plants")):
             if value.text or value.is_missing or value.changes:
                 name.append(Span(before, theme.SMALL))
-                name += self.value(value, say(f"papers.field.{key}"), theme.SMALL)
+                name += self._values.value(value, say(f"papers.field.{key}"), theme.SMALL)
                 before = " · "
         return [
-            (c[0], self._block(self.value(line.bench, say("papers.field.bench")))),
+            (c[0], self._block(self._values.value(line.bench, say("papers.field.bench")))),
             (c[1], Stake(self.gate, line.lot_code, name, struck=struck)),
             (c[2], self._quantities(line.area, line.volume)),
         ]
 
     def _product(self, line: ProductLine, c: tuple[Column, ...]) -> list[tuple[Column, Flowable]]:
         say = self._say
-        ids = self._captioned("papers.field.registration", line.registration)
-        batch = self._captioned("papers.field.batch", line.batch)
+        ids = self._values.captioned("papers.field.registration", line.registration)
+        batch = self._values.captioned("papers.field.batch", line.batch)
         if ids and batch:
             ids.append(Span(" · ", theme.SMALL))
         product = self._block(
-            self.value(line.name, say("papers.field.product"), theme.STRONG),
+            self._values.value(line.name, say("papers.field.product"), theme.STRONG),
             [*ids, *batch],
-            self._captioned("papers.field.active_ingredients", line.active_ingredients),
+            self._values.captioned("papers.field.active_ingredients", line.active_ingredients),
         )
         rate = self._block(
-            self.value(line.rate, say("papers.field.rate"), theme.FIGURE.but(size=8.4)),
-            self._captioned("papers.field.label_rei", line.rei),
+            self._values.value(line.rate, say("papers.field.rate"), theme.FIGURE.but(size=8.4)),
+            self._values.captioned("papers.field.label_rei", line.rei),
         )
-        amount = self.value(line.amount, say("papers.field.amount"), theme.FIGURE)
+        amount = self._values.value(line.amount, say("papers.field.amount"), theme.FIGURE)
         return [(c[3], product), (c[4], rate), (joined(c[5], c[6]), self._block(amount))]
 
     def _wide(self, spans: Sequence[Span]) -> Row:
@@ -342,7 +256,7 @@ class RecordRows:
         for fact in r.facts:
             spans += [
                 Span(f"{fact.label} ", theme.SMALL),
-                *self.value(fact.value, fact.label, ink),
+                *self._values.value(fact.value, fact.label, ink),
                 Span("  ·  ", theme.SMALL),
             ]
         yield self._wide([*spans, Span(r.entered, theme.SMALL)])
@@ -353,7 +267,7 @@ class RecordRows:
                     Span(note, ink, strike=r.void is not None),
                 ]
             )
-        for told in self._told:
+        for told in self._values.told:
             yield self._wide(told)
 
 
