@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = ["MonthView", "render_month"]
 
-_ANCHOR_SIDE_MM = 20.0
+_ANCHOR_SIDE_MM = 18.0  # half a millimetre a module
 
 
 def render_month(view: MonthView, words: Mapping[str, str]) -> bytes:
@@ -259,14 +259,14 @@ class _Month:
     def _anchor(self) -> Flowable:
         view, say = self.view, self.words.say
         grouped = " ".join(view.head_hash[i : i + 8] for i in range(0, 64, 8))
+        made = say("papers.made_with", software=view.software)
         code = AnchorCode(f"{view.head_seq}:{view.head_hash}", _ANCHOR_SIDE_MM * mm)
         first, middle, last = columns(self.width, (34, 150, 90), gutter=6 * mm)
         told = Stack(
             [
                 self._text(say("papers.anchor.title", seq=view.head_seq), theme.HEADING),
                 self._text(grouped, theme.HASH.but(size=8.2, leading=10.5, ink=theme.INK)),
-                self._text(say("papers.anchor.how"), theme.SMALL),
-                self._text(say("papers.made_with", software=view.software), theme.SMALL),
+                self._text(f"{say('papers.anchor.how')} {made}", theme.SMALL),
             ],
             gap=2,
         )
@@ -278,7 +278,7 @@ class _Month:
                 self._text(say("papers.checked.line"), theme.SMALL),
             ]
         )
-        return Row([(first, code), (middle, told), (last, checked)], pad=10)
+        return Row([(first, code), (middle, told), (last, checked)], pad=6)
 
     def _replaced(self) -> list[Flowable]:
         said = self.words.say("papers.replaced.note")
