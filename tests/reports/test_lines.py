@@ -148,3 +148,14 @@ def test_a_stack_keeps_order_when_it_splits():
 
     assert [part.n_lines for part in head.parts] == [1, 3]
     assert [height_of(part, 100) / BODY.leading for part in tail.parts] == pytest.approx([7, 1])
+
+
+def test_pieces_to_be_kept_together_move_with_their_head():
+    g = geometry("a4", landscape=True)
+    line = BODY.leading
+    before = block("\n".join("x" * int(g.body_height // line - 4)))
+    head, rows = block("head\nhead"), [block("a"), block("b"), block("c")]
+
+    pages = lay_out([Section([before]), Section(rows, head=head, keep=3)], g)
+
+    assert [[p.flowable for p in page] for page in pages] == [[before], [head, *rows]]

@@ -1,3 +1,4 @@
+import json
 from dataclasses import replace
 
 import pytest
@@ -21,6 +22,7 @@ MARK = VoidMark("A", "now", "twice")
         {"end": required()},  # called complete, lacks the end
         {"end": required("  ")},
         {"missing": ("end time",)},
+        {"states": ("complete", "missing"), "missing": ("end time",)},
         {"states": ("unsigned",), "end": required()},  # lacks the end and does not say so
         {"volume": CHANGE},  # complete, not called amended
         {"volume": RIVAL},
@@ -95,3 +97,10 @@ def test_json_keeps_any_text():
 
     assert from_json(MonthView, to_json(view)) == view
     assert len(digest(view)) == 64
+
+
+def test_json_is_canonical():
+    stored = json.loads(to_json(month_view()))
+
+    assert list(stored) == sorted(stored)
+    assert list(stored["establishment"]) == ["address", "ids", "name"]
