@@ -173,7 +173,7 @@ def test_a_valid_application_is_not_struck(english):
 def test_two_undecided_values_are_both_printed(english):
     text = whole_text(render_month(one(month_sample.undecided()), english))
 
-    assert "174 mL or 147 mL [1]" in text
+    assert "174 mL 5.88 fl oz or 147 mL [1]" in text
     assert "Two values, not decided yet; 174 mL is on file. Dinh Tran-Okafor" in text
 
 

@@ -10,14 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
-from tepal.reports.month_view import (
-    Caution,
-    CompleteAsOf,
-    DeviceHeard,
-    Establishment,
-    MonthView,
-    Total,
-)
+from tepal.reports.month_view import MonthView, Total
+from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard, Establishment
 from tepal.reports.record import (
     ApplicationRecord,
     Change,

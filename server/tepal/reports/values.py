@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from tepal.reports.words import Words
 
 MEMORY_MARK = "†"
+_LONGEST_QUANTITY = 14  # characters: "0.304 fl oz", "424 macetas"; longer text may break
 
 
 @dataclass(slots=True)
@@ -29,8 +30,11 @@ def figure_spans(text: str, style: TextStyle, *, strike: bool = False) -> list[S
     Number and unit are never broken over two lines.
     """
     number, space, unit = text.partition(" ")
-    if style.face not in {"figure", "mono"} or not space or not number[:1].isdigit():
+    if not space or not number[:1].isdigit():
         return [Span(text, style, strike)]
+    if style.face not in {"figure", "mono"}:
+        short = len(text) <= _LONGEST_QUANTITY
+        return [Span(text.replace(" ", NO_BREAK) if short else text, style, strike)]
     beside = theme.UNIT.but(ink=style.ink)
     # One object for gap and unit keeps the strike in one piece.
     return [
@@ -68,6 +72,9 @@ class ValueSetter:
             spans += figure_spans(value.text, style, strike=self.struck)
         elif value.changes:
             spans.append(Span(self.words.say("papers.value.empty"), style))
+        if value.also:
+            other = value.also.replace(" ", NO_BREAK)
+            spans += [Span(" ", theme.SMALL), Span(other, theme.SMALL, strike=self.struck)]
         for rival in value.rivals:
             between = self.words.say("papers.value.or")
             spans.append(Span(f" {between} ", theme.SMALL))
@@ -78,9 +85,6 @@ class ValueSetter:
         if value.changes or value.rivals:
             self._tell(value, label)
             spans.append(Span(f"{NO_BREAK}[{len(self.told)}]", theme.SMALL_STRONG))
-        if value.also:
-            other = value.also.replace(" ", NO_BREAK)
-            spans += [Span(" ", theme.SMALL), Span(other, theme.SMALL, strike=self.struck)]
         return spans
 
     def _tell(self, value: Value, label: str) -> None:
