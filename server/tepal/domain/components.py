@@ -300,7 +300,7 @@ def rates_of(components: Sequence[Mapping[str, Any]], doses: Doses) -> tuple[Rat
                      `component.blank_of_other_form` and those of `rate_of`.
     NotFoundError    `component.match_unknown`
     """
-    if not components:
+    if all(component.get("is_reference") for component in components):
         raise ComponentError("component.none", "The mix has no product.")
     found: dict[str, Rate] = {}
     seen: set[str] = set()

@@ -220,7 +220,8 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         raise TankError(
             "tank.method_unknown", f"{method!r} is no method of application.", method=str(method)
         )
-    number_format: Any = _record(request, "number_format") or PLAIN_FORMAT
+    stated_format: Any = _record(request, "number_format")
+    number_format: NumberFormat = PLAIN_FORMAT if stated_format is None else stated_format
     lines = lines_of(
         _records(request, "lines"), _calibrated_ml_per_m2(_record(request, "calibrated"))
     )

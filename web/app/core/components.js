@@ -300,7 +300,7 @@ function blankRate(component, matched, doses) {
  * @returns {ReadonlyArray<Readonly<Rate>>}
  */
 export function ratesOf(components, doses) {
-  if (components.length === 0) {
+  if (components.every((component) => component.is_reference)) {
     throw new ComponentError("component.none", "The mix has no product.");
   }
   /** @type {Map<string, Readonly<Rate>>} */
