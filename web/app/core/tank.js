@@ -6,6 +6,7 @@
  */
 
 import { amountText } from "./amounts.js";
+import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
@@ -187,10 +188,27 @@ function maxErrorPct(maxError) {
   return within(quantityValue(maxError, "fraction", "max_error"), "max_error", 0.1, 50);
 }
 
-/** @param {JsonRecord | null} calibrated */
-function calibratedMlPerM2(calibrated) {
-  if (calibrated === null) return null;
-  return positive(quantityValue(calibrated, "volume_per_area", "calibrated"), "calibrated");
+/**
+ * Return what the sprayer puts down, stated or measured, with what is doubtful about it.
+ * @param {JsonRecord} request
+ * @returns {[number | null, ReadonlyArray<Finding>]}
+ */
+function calibratedIn(request) {
+  const stated = recordIn(request, "calibrated");
+  const measured = recordIn(request, "calibration");
+  if (stated !== null && measured !== null) {
+    throw new TankError(
+      "tank.two_calibrations",
+      "A stated volume per area and a calibration are both given; say which one counts.",
+    );
+  }
+  if (measured !== null) {
+    const calibration = calibrationOf(measured);
+    return [calibration.ml_per_m2, calibration.findings];
+  }
+  if (stated === null) return [null, []];
+  const mlPerM2 = quantityValue(stated, "volume_per_area", "calibrated");
+  return [positive(mlPerM2, "calibrated"), []];
 }
 
 /**
@@ -221,7 +239,7 @@ function componentPlan(rate, finalL, numberFormat) {
  * `request` (mix.schema.json): `method`; `components`; `lines`; `tank` {capacity}; `instruments`;
  * `extra` {value, unit} (what hose and bath keep, a volume or % of the applied volume);
  * `number_format`; `max_error` {value, '%'}; `injector` {ratio, meaning}; `calibrated` {value, unit}
- * (volume per area that the sprayer puts down); `season` [{lot, ai, amount}]; `water` {ph, ...};
+ * (volume per area that the sprayer puts down) or `calibration` (see `calibrationOf`); `season` [{lot, ai, amount}]; `water` {ph, ...};
  * `incompatible_pairs`, `jar_tests`.
  * @param {JsonRecord} request
  * @returns {Readonly<TankPlan>}
@@ -236,10 +254,8 @@ export function tankPlan(request) {
   const numberFormat = /** @type {NumberFormat} */ (
     recordIn(request, "number_format") ?? PLAIN_FORMAT
   );
-  const lines = linesOf(
-    recordsIn(request, "lines"),
-    calibratedMlPerM2(recordIn(request, "calibrated")),
-  );
+  const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
+  const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
   const components = everything.filter((item) => !item.is_reference);
   const rates = ratesOf(everything, {
@@ -280,6 +296,7 @@ export function tankPlan(request) {
     leftover_options: leftoverOptions(method, extraL),
     use_within_h: useWithinH(components.map((component) => component.product)),
     findings: Object.freeze([
+      ...calibrationFindings,
       ...lineFindings(lines),
       ...mixFindings(rates, components, request),
       ...loadFindings(rates, loads),
