@@ -28,6 +28,7 @@ class AmountText:
 
 
 def amount_text(base: float, dimension: str, number_format: NumberFormat) -> AmountText:
+    """Return an amount in mL, g or another base unit as text in both systems of measures."""
     metric = shown_in(base, dimension, "metric")
     us = shown_in(base, dimension, "us")
     return AmountText(

@@ -138,56 +138,49 @@ def _ai_mg_per_l(component: Mapping[str, Any], dimension: str, doses: Doses, nam
 def _product_per_l(
     component: Mapping[str, Any], dimension: str, is_dry: bool, doses: Doses, name: str
 ) -> float:
-    target = component.get("target")
-    if dimension in {"volume_ratio", "fraction", "volume_per_area"}:
-        if is_dry:
-            raise ComponentError(
-                "component.volume_for_dry_product",
-                f"{name} is dry; it is weighed, a volume cannot be measured.",
-                component=name,
-            )
-        amount = positive(quantity_value(target, dimension, "target"), "target")
-        if dimension == "volume_per_area":
-            ml_per_l = amount * 1000 / doses.ml_per_m2()
-        else:
-            ml_per_l = amount if dimension == "volume_ratio" else amount * 10
-        if ml_per_l > 1000:
-            raise ComponentError(
-                "component.more_than_the_tank",
-                f"{name}: {ml_per_l!r} mL of product do not fit into a litre.",
-                component=name,
-                ml_per_l=ml_per_l,
-            )
-        return ml_per_l
-    if dimension in {"mass_concentration", "mass_per_area"}:
-        amount = positive(quantity_value(target, dimension, "target"), "target")
-        mg_per_l = (
-            amount if dimension == "mass_concentration" else amount * 1000 / doses.ml_per_m2()
+    if dimension in {"volume_ratio", "fraction", "volume_per_area"} and is_dry:
+        raise ComponentError(
+            "component.volume_for_dry_product",
+            f"{name} is dry; it is weighed, a volume cannot be measured.",
+            component=name,
         )
-        g_per_l = mg_per_l / 1000
-        if is_dry:
-            if g_per_l > 1000:
-                raise ComponentError(
-                    "component.more_than_the_tank",
-                    f"{name}: {g_per_l!r} g of product do not go into a litre.",
-                    component=name,
-                    ml_per_l=g_per_l,
+    if dimension not in {
+        "volume_ratio",
+        "fraction",
+        "volume_per_area",
+        "mass_concentration",
+        "mass_per_area",
+    }:
+        raise ComponentError(
+            "component.target_unit",
+            f"{name}: a target of {dimension} is no rate of product.",
+            component=name,
+            dimension=dimension,
+        )
+    amount = positive(quantity_value(component.get("target"), dimension, "target"), "target")
+    if dimension in {"volume_per_area", "mass_per_area"}:
+        amount = amount * 1000 / doses.ml_per_m2()
+    if dimension == "fraction":
+        amount = amount * 10
+    if dimension in {"mass_concentration", "mass_per_area"}:
+        amount = amount / 1000
+        if not is_dry:
+            density = density_g_per_ml(component["product"])
+            if density is None:
+                raise StrengthError(
+                    "strength.density_missing",
+                    f"{name} is a liquid with a rate by weight; its density is needed.",
+                    ai=name,
                 )
-            return g_per_l
-        density = density_g_per_ml(component["product"])
-        if density is None:
-            raise StrengthError(
-                "strength.density_missing",
-                f"{name} is a liquid with a rate by weight; its density is needed.",
-                ai=name,
-            )
-        return g_per_l / density
-    raise ComponentError(
-        "component.target_unit",
-        f"{name}: a target of {dimension} is no rate of product.",
-        component=name,
-        dimension=dimension,
-    )
+            amount = amount / density
+    if amount > 1000:
+        raise ComponentError(
+            "component.more_than_the_tank",
+            f"{name}: {amount!r} mL or g of product do not go into a litre.",
+            component=name,
+            amount_per_l=amount,
+        )
+    return amount
 
 
 def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
@@ -214,7 +207,7 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
         raise ComponentError(
             "component.product_missing",
             "A partner of the mix names no product.",
-            component=str(component.get("id")),
+            component=component.get("id"),
         )
     name = str(product.get("name") or component.get("id"))
     kind = product.get("kind") or "product"
@@ -255,7 +248,7 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
             component=name,
         )
     return Rate(
-        str(component.get("id")),
+        component["id"],
         product.get("id"),
         name,
         kind,
@@ -303,16 +296,21 @@ def rates_of(components: Sequence[Mapping[str, Any]], doses: Doses) -> tuple[Rat
 
     Raises
     ------
-    ComponentError   `component.none`, `component.id_twice` and those of `rate_of`.
+    ComponentError   `component.none`, `component.id_missing`, `component.id_twice`,
+                     `component.blank_of_other_form` and those of `rate_of`.
     NotFoundError    `component.match_unknown`
     """
-    if not components:
+    if all(component.get("is_reference") for component in components):
         raise ComponentError("component.none", "The mix has no product.")
     found: dict[str, Rate] = {}
+    seen: set[str] = set()
     for component in components:
-        key = str(component.get("id"))
-        if key in found:
+        key = component.get("id")
+        if not isinstance(key, str) or key == "":
+            raise ComponentError("component.id_missing", "A partner of the mix has no id.")
+        if key in seen:
             raise ComponentError("component.id_twice", f"Two partners are called {key}.", id=key)
+        seen.add(key)
         if component.get("matches") is None:
             found[key] = rate_of(component, doses)
     for component in components:
@@ -325,9 +323,7 @@ def rates_of(components: Sequence[Mapping[str, Any]], doses: Doses) -> tuple[Rat
                 f"There is no partner {component['matches']} to match.",
                 id=str(component["matches"]),
             )
-        found[str(component.get("id"))] = _blank_rate(component, matched, doses)
+        found[component["id"]] = _blank_rate(component, matched, doses)
     return tuple(
-        found[str(component.get("id"))]
-        for component in components
-        if not component.get("is_reference")
+        found[component["id"]] for component in components if not component.get("is_reference")
     )

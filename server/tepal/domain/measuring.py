@@ -102,15 +102,15 @@ def instruments_of(records: Sequence[Mapping[str, Any]]) -> tuple[Instrument, ..
     `OutOfRangeError`.
     """
     found: list[Instrument] = []
-    for record in records:
+    for number, record in enumerate(records, start=1):
         resolution = record.get("resolution")
         unit = unit_of(resolution.get("unit") if isinstance(resolution, dict) else None)
         dimension = "mass" if unit.dimension == "mass" else "volume"
         step = quantity_value(resolution, dimension, "resolution")
         capacity = quantity_value(record.get("capacity"), dimension, "capacity")
         instrument = Instrument(
-            str(record.get("id")),
-            str(record.get("name")),
+            str(record.get("id") or number),
+            str(record.get("name") or record.get("id") or number),
             dimension,
             unit.code,
             from_base(positive(step, "resolution"), unit.code),

@@ -274,7 +274,7 @@ def mix_findings(
     for i, first in enumerate(ordered):
         for second in ordered[i + 1 :]:
             findings.extend(_pair_findings(first, second, request))
-    products = {str(component.get("id")): component["product"] for component in components}
+    products = {component["id"]: component["product"] for component in components}
     for rate in ordered:
         findings.extend(_water_findings(products[rate.id], request.get("water") or {}))
     return tuple(findings)

@@ -212,14 +212,17 @@ def strengths_of(product: Mapping[str, Any]) -> tuple[Strength, ...]:
     ------
     StrengthError
         `strength.basis_missing`, `strength.density_missing`, `strength.above_100_percent`,
-        `strength.physical_form_missing`, `strength.volume_for_dry_product`, `strength.missing`,
+        `strength.ai_missing`, `strength.physical_form_missing`, `strength.missing`,
+        `strength.volume_for_dry_product`,
         `strength.more_than_the_product` (the ingredients together weigh more than the product).
     OutOfRangeError, UnitError   A number is impossible or has a unit of another kind.
     """
     is_dry = _is_dry(product)
     found: list[Strength] = []
     for ingredient in product.get("ingredients") or []:
-        ai = str(ingredient.get("ai"))
+        ai = ingredient.get("ai")
+        if not isinstance(ai, str) or ai == "":
+            raise StrengthError("strength.ai_missing", "An ingredient of the product has no name.")
         expressed_as = str(ingredient.get("expressed_as") or "as_labelled")
         mg = _mg_per_measure(ingredient, product, is_dry, ai)
         found.append(Strength(ai, expressed_as, mg))

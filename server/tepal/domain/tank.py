@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.amounts import AmountText, amount_text
+from tepal.domain.calibration import calibration_of
 from tepal.domain.components import Doses, Rate, rates_of
 from tepal.domain.injector import injector_factor
 from tepal.domain.leftover import LeftoverOption, leftover_options
@@ -171,10 +172,22 @@ def _max_error_pct(max_error: Mapping[str, Any] | None) -> float:
     return within(quantity_value(max_error, "fraction", "max_error"), "max_error", 0.1, 50)
 
 
-def _calibrated_ml_per_m2(calibrated: Mapping[str, Any] | None) -> float | None:
-    if calibrated is None:
-        return None
-    return positive(quantity_value(calibrated, "volume_per_area", "calibrated"), "calibrated")
+def _calibrated(request: Mapping[str, Any]) -> tuple[float | None, tuple[Finding, ...]]:
+    """Return what the sprayer puts down, stated or measured, with what is doubtful about it."""
+    stated = _record(request, "calibrated")
+    measured = _record(request, "calibration")
+    if stated is not None and measured is not None:
+        raise TankError(
+            "tank.two_calibrations",
+            "A stated volume per area and a calibration are both given; say which one counts.",
+        )
+    if measured is not None:
+        calibration = calibration_of(measured)
+        return (calibration.ml_per_m2, calibration.findings)
+    if stated is None:
+        return (None, ())
+    ml_per_m2 = quantity_value(stated, "volume_per_area", "calibrated")
+    return (positive(ml_per_m2, "calibrated"), ())
 
 
 def _component_plan(rate: Rate, final_l: float, number_format: NumberFormat) -> ComponentPlan:
@@ -201,7 +214,7 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         `method`; `components`; `lines`; `tank` {capacity}; `instruments`; `extra` {value, unit}
         (what hose and bath keep, a volume or % of the applied volume); `number_format`;
         `max_error` {value, '%'}; `injector` {ratio, meaning}; `calibrated` {value, unit} (volume
-        per area that the sprayer puts down); `season` [{lot, ai, amount}]; `water` {ph, ...};
+        per area that the sprayer puts down) or `calibration` (see `calibration_of`); `season` [{lot, ai, amount}]; `water` {ph, ...};
         `incompatible_pairs`, `jar_tests`.
 
     Returns
@@ -212,7 +225,8 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
     ------
     TankError
         `tank.method_unknown`, `tank.capacity_missing`, `tank.injector_missing`,
-        `tank.too_many_loads`, `tank.no_room_for_water`, `tank.not_a_list`, `tank.not_a_record`.
+        `tank.two_calibrations`, `tank.too_many_loads`, `tank.no_room_for_water`,
+        `tank.not_a_list`, `tank.not_a_record`.
     TepalError   What lines, components, strength, dilution, measuring, injector and units raise.
     """
     method = request.get("method")
@@ -220,10 +234,10 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         raise TankError(
             "tank.method_unknown", f"{method!r} is no method of application.", method=str(method)
         )
-    number_format: Any = _record(request, "number_format") or PLAIN_FORMAT
-    lines = lines_of(
-        _records(request, "lines"), _calibrated_ml_per_m2(_record(request, "calibrated"))
-    )
+    stated_format: Any = _record(request, "number_format")
+    number_format: NumberFormat = PLAIN_FORMAT if stated_format is None else stated_format
+    calibrated_ml_per_m2, calibration_findings = _calibrated(request)
+    lines = lines_of(_records(request, "lines"), calibrated_ml_per_m2)
     everything = _records(request, "components")
     components = [item for item in everything if not item.get("is_reference")]
     rates = rates_of(
@@ -265,6 +279,7 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         leftover_options(method, extra_l),
         use_within_h([component["product"] for component in components]),
         (
+            *calibration_findings,
             *line_findings(lines),
             *mix_findings(rates, components, request),
             *load_findings(rates, loads),
