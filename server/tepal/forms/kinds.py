@@ -15,6 +15,7 @@ from marshmallow import Schema
 from tepal.forms.fields import (
     Choice,
     Day,
+    Decimal,
     Digest,
     Flag,
     Group,
@@ -29,7 +30,10 @@ from tepal.forms.fields import (
 )
 
 ROLES: Final = ("operator", "technician", "grower", "manager", "inspector", "display")
-METHODS: Final = ("spray", "sprench", "drench", "dip", "fog", "other")
+METHODS: Final = (
+    "spray", "sprench", "drench", "liner_dip", "bulb_dip", "sub_irrigation", "injector", "fog",
+    "other",
+)  # fmt: skip
 LENGTH: Final = ("m", "cm", "[ft_i]")
 AREA: Final = ("m2", "[sft_i]")
 VOLUME: Final = ("mL", "L", "[gal_us]", "[foz_us]")
@@ -131,24 +135,109 @@ class Product(Schema):
     ppe_mixing = LongText(1000)
     ppe_applying = LongText(1000)
     first_aid = LongText(2000)
+    use_within = Quantity(("h",), most=2400)
+    water_ph_min = Decimal(most=14)
+    water_ph_max = Decimal(most=14)
     label_on = Day()
 
 
+TARGET: Final = (
+    "mg/L", "mg/{pot}", "mg/m2", "%", "mL/L", "g/L", "[foz_us]/[gal_us]", "[oz_av]/[gal_us]",
+)  # fmt: skip
+PER_AREA: Final = ("mL/m2", "L/m2", "[qt_us]/(100.[sft_i])", "[gal_us]/(1000.[sft_i])")
+PER_CONTAINER: Final = ("mL/{pot}", "[foz_us]/{pot}", "mL/{tray}", "mL/{bulb}")
+
+
 class MixComponent(Schema):
-    """A partner of a mix with its own target, or an adjuvant by volume."""
+    """A partner of a mix with its own target; `matches` names the place of its product."""
 
     product = Ref("product")
-    target = Quantity(("mg/L", "%"), most=100_000)
+    target = Quantity(TARGET, most=100_000)
+    target_of = Choice(("ai", "product"))
+    target_ai = Text(120)
+    target_expressed_as = Choice(("salt", "acid_equivalent"))
+    matches = Whole(most=12)
 
 
 class TankMix(Schema):
-    """A mix that the establishment uses again: partners, targets, method, spray volume."""
+    """A mix that the establishment uses again: partners, targets, method, volume."""
 
     name = Text(120, required_on_paper=True)
     method = Choice(METHODS)
-    volume_per_area = Quantity(("mL/m2", "L/m2"), most=100_000)
+    volume_per_area = Quantity(PER_AREA, most=100_000)
+    volume_per_container = Quantity(PER_CONTAINER, most=100_000)
     components = Rows(MixComponent, 12)
+    injector_ratio = Decimal(most=10_000)
+    injector_meaning = Choice(("part_in_total", "part_to_water"))
     purpose = Text(200)
+
+
+class Instrument(Schema):
+    """A measure of the house: what it can read decides what can be measured."""
+
+    name = Text(120, required_on_paper=True)
+    sort = Choice(("cylinder", "syringe", "balance", "jug", "other"))
+    resolution = Quantity(AMOUNT, most=100_000)
+    capacity = Quantity(AMOUNT, most=100_000)
+
+
+class Sprayer(Schema):
+    """A sprayer or other applicator; what it puts down is measured by calibrations."""
+
+    name = Text(120, required_on_paper=True)
+    sort = Choice(
+        (
+            "knapsack",
+            "wheelbarrow",
+            "boom",
+            "hand_gun",
+            "drench_lance",
+            "injector",
+            "fogger",
+            "other",
+        )
+    )
+    capacity = Quantity(VOLUME, most=100_000)
+    nozzle = Text(120)
+    droplet = Choice(
+        (
+            "extremely_fine",
+            "very_fine",
+            "fine",
+            "medium",
+            "coarse",
+            "very_coarse",
+            "extremely_coarse",
+            "ultra_coarse",
+        )
+    )
+    calibrate_every = Quantity(("d",), least=1, most=3660)
+
+
+class Catch(Schema):
+    """What one nozzle gave."""
+
+    amount = Quantity(VOLUME)
+
+
+class Calibration(Schema):
+    """One measurement of what a sprayer puts down; core/calibration reads these names."""
+
+    sprayer = Ref("sprayer")
+    method = Choice(("plot", "acre_128", "area_rate", "boom", "bench_walk"))
+    measured_on = Day()
+    used = Quantity(VOLUME)
+    plot_area = Quantity(AREA)
+    catches = Rows(Catch, 60)
+    catch_time = Quantity(("s", "min"))
+    swath = Quantity(LENGTH)
+    spacing = Quantity(LENGTH)
+    speed = Quantity(("m/min", "km/h", "[ft_i]/min", "[mi_i]/h"))
+    course = Quantity(LENGTH)
+    course_time = Quantity(("s", "min"))
+    walk_time = Quantity(("s", "min"))
+    area = Quantity(AREA)
+    note = LongText(1000)
 
 
 class AppliedLine(Schema):
@@ -177,7 +266,7 @@ class AppliedProduct(Schema):
     physical_form = Choice(("liquid", "dry"))
     rei = Quantity(("h",), most=2400)
     label_on = Day()
-    target = Quantity(("mg/L", "%"), most=100_000)
+    target = Quantity(TARGET, most=100_000)
     amount = Quantity(AMOUNT)
 
 
@@ -200,6 +289,9 @@ class Application(Schema):
     products = Rows(AppliedProduct, 12, required_on_paper=True)
     volume = Quantity(VOLUME, required_on_paper=True)
     area = Quantity(AREA, required_on_paper=True)
+    sprayer = Ref("sprayer")
+    tank_capacity = Quantity(VOLUME)
+    volume_left = Quantity(VOLUME)
     purpose = Text(200)
     operator = Ref("member", required_on_paper=True)
     operator_name = Text(120)
@@ -250,6 +342,9 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("lot", Lot(), "register"),
         Kind("product", Product(), "register"),
         Kind("tank_mix", TankMix(), "register"),
+        Kind("instrument", Instrument(), "register"),
+        Kind("sprayer", Sprayer(), "register"),
+        Kind("calibration", Calibration(), "field"),
         Kind("application", Application(), "field", signed_field="signature"),
         Kind("photo", Photo(), "field"),
     )

@@ -95,6 +95,34 @@ _RECORDS: Final[list[tuple[str, str, dict[str, Any]]]] = [
         },
     ),
     (
+        "instrument", "cylinder250",
+        {
+            "name": "250 mL cylinder", "sort": "cylinder", "resolution": _quantity("2", "mL"),
+            "capacity": _quantity("250", "mL"),
+        },
+    ),
+    (
+        "instrument", "syringe10",
+        {
+            "name": "10 mL syringe", "sort": "syringe", "resolution": _quantity("0.2", "mL"),
+            "capacity": _quantity("10", "mL"),
+        },
+    ),
+    (
+        "instrument", "balance",
+        {
+            "name": "Kitchen balance", "sort": "balance", "resolution": _quantity("0.1", "g"),
+            "capacity": _quantity("500", "g"),
+        },
+    ),
+    (
+        "sprayer", "sprayer1",
+        {
+            "name": "Cart sprayer 1", "sort": "wheelbarrow", "capacity": _quantity("40", "L"),
+            "droplet": "medium", "calibrate_every": _quantity("60", "d"),
+        },
+    ),
+    (
         "product", "stemwright",
         {
             "name": "Stemwright SL", "registration_number": "99001-12", "country": "US",

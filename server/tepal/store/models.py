@@ -196,6 +196,9 @@ class ProductRecord(SyncColumns, Base):
     ppe_mixing: Mapped[str | None] = _text()
     ppe_applying: Mapped[str | None] = _text()
     first_aid: Mapped[str | None] = _text()
+    use_within: Mapped[dict[str, Any] | None] = _json()
+    water_ph_min: Mapped[str | None] = _text(24)
+    water_ph_max: Mapped[str | None] = _text(24)
     label_on: Mapped[str | None] = _text(10)
 
 
@@ -206,8 +209,54 @@ class TankMixRecord(SyncColumns, Base):
     name: Mapped[str | None] = _text(120)
     method: Mapped[str | None] = _text(12)
     volume_per_area: Mapped[dict[str, Any] | None] = _json()
+    volume_per_container: Mapped[dict[str, Any] | None] = _json()
     components: Mapped[list[dict[str, Any]] | None] = _json()
+    injector_ratio: Mapped[str | None] = _text(24)
+    injector_meaning: Mapped[str | None] = _text(16)
     purpose: Mapped[str | None] = _text(200)
+
+
+class InstrumentRecord(SyncColumns, Base):
+    """Kind `instrument`."""
+
+    __tablename__ = "instrument"
+    name: Mapped[str | None] = _text(120)
+    sort: Mapped[str | None] = _text(12)
+    resolution: Mapped[dict[str, Any] | None] = _json()
+    capacity: Mapped[dict[str, Any] | None] = _json()
+
+
+class SprayerRecord(SyncColumns, Base):
+    """Kind `sprayer`."""
+
+    __tablename__ = "sprayer"
+    name: Mapped[str | None] = _text(120)
+    sort: Mapped[str | None] = _text(16)
+    capacity: Mapped[dict[str, Any] | None] = _json()
+    nozzle: Mapped[str | None] = _text(120)
+    droplet: Mapped[str | None] = _text(20)
+    calibrate_every: Mapped[dict[str, Any] | None] = _json()
+
+
+class CalibrationRecord(SyncColumns, Base):
+    """Kind `calibration`."""
+
+    __tablename__ = "calibration"
+    sprayer: Mapped[str | None] = mapped_column(_UUID, index=True)
+    method: Mapped[str | None] = _text(12)
+    measured_on: Mapped[str | None] = _text(10)
+    used: Mapped[dict[str, Any] | None] = _json()
+    plot_area: Mapped[dict[str, Any] | None] = _json()
+    catches: Mapped[list[dict[str, Any]] | None] = _json()
+    catch_time: Mapped[dict[str, Any] | None] = _json()
+    swath: Mapped[dict[str, Any] | None] = _json()
+    spacing: Mapped[dict[str, Any] | None] = _json()
+    speed: Mapped[dict[str, Any] | None] = _json()
+    course: Mapped[dict[str, Any] | None] = _json()
+    course_time: Mapped[dict[str, Any] | None] = _json()
+    walk_time: Mapped[dict[str, Any] | None] = _json()
+    area: Mapped[dict[str, Any] | None] = _json()
+    note: Mapped[str | None] = _text()
 
 
 class ApplicationRecord(SyncColumns, Base):
@@ -221,6 +270,9 @@ class ApplicationRecord(SyncColumns, Base):
     products: Mapped[list[dict[str, Any]] | None] = _json()
     volume: Mapped[dict[str, Any] | None] = _json()
     area: Mapped[dict[str, Any] | None] = _json()
+    sprayer: Mapped[str | None] = mapped_column(_UUID)
+    tank_capacity: Mapped[dict[str, Any] | None] = _json()
+    volume_left: Mapped[dict[str, Any] | None] = _json()
     purpose: Mapped[str | None] = _text(200)
     operator: Mapped[str | None] = mapped_column(_UUID)
     operator_name: Mapped[str | None] = _text(120)
@@ -300,6 +352,9 @@ RECORD_MODELS: dict[str, Any] = {
     "lot": LotRecord,
     "product": ProductRecord,
     "tank_mix": TankMixRecord,
+    "instrument": InstrumentRecord,
+    "sprayer": SprayerRecord,
+    "calibration": CalibrationRecord,
     "application": ApplicationRecord,
     "photo": PhotoRecord,
     "conflict": ConflictRecord,

@@ -19,6 +19,9 @@ def upgrade():
     sa.Column('products', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('volume', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('area', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('sprayer', sa.String(length=36), nullable=True),
+    sa.Column('tank_capacity', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('volume_left', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('purpose', sa.String(length=200), nullable=True),
     sa.Column('operator', sa.String(length=36), nullable=True),
     sa.Column('operator_name', sa.String(length=120), nullable=True),
@@ -62,6 +65,34 @@ def upgrade():
     )
     with op.batch_alter_table('bench', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_bench_house'), ['house'], unique=False)
+
+    op.create_table('calibration',
+    sa.Column('sprayer', sa.String(length=36), nullable=True),
+    sa.Column('method', sa.String(length=12), nullable=True),
+    sa.Column('measured_on', sa.String(length=10), nullable=True),
+    sa.Column('used', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('plot_area', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('catches', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('catch_time', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('swath', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('spacing', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('speed', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('course', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('course_time', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('walk_time', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('area', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('note', sa.Text(), nullable=True),
+    sa.Column('establishment', sa.String(length=36), nullable=False),
+    sa.Column('id', sa.String(length=36), nullable=False),
+    sa.Column('revision', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('created_seq', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('state', sa.String(length=6), nullable=False),
+    sa.Column('form_version', sa.Integer(), nullable=False),
+    sa.Column('author', sa.String(length=36), nullable=False),
+    sa.PrimaryKeyConstraint('establishment', 'id')
+    )
+    with op.batch_alter_table('calibration', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_calibration_sprayer'), ['sprayer'], unique=False)
 
     op.create_table('conflict',
     sa.Column('of_kind', sa.String(length=63), nullable=True),
@@ -167,6 +198,20 @@ def upgrade():
     sa.Column('code', sa.String(length=12), nullable=True),
     sa.Column('area', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('note', sa.Text(), nullable=True),
+    sa.Column('establishment', sa.String(length=36), nullable=False),
+    sa.Column('id', sa.String(length=36), nullable=False),
+    sa.Column('revision', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('created_seq', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('state', sa.String(length=6), nullable=False),
+    sa.Column('form_version', sa.Integer(), nullable=False),
+    sa.Column('author', sa.String(length=36), nullable=False),
+    sa.PrimaryKeyConstraint('establishment', 'id')
+    )
+    op.create_table('instrument',
+    sa.Column('name', sa.String(length=120), nullable=True),
+    sa.Column('sort', sa.String(length=12), nullable=True),
+    sa.Column('resolution', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('capacity', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
     sa.Column('revision', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
@@ -312,6 +357,9 @@ def upgrade():
     sa.Column('ppe_mixing', sa.Text(), nullable=True),
     sa.Column('ppe_applying', sa.Text(), nullable=True),
     sa.Column('first_aid', sa.Text(), nullable=True),
+    sa.Column('use_within', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('water_ph_min', sa.String(length=24), nullable=True),
+    sa.Column('water_ph_max', sa.String(length=24), nullable=True),
     sa.Column('label_on', sa.String(length=10), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
@@ -346,11 +394,30 @@ def upgrade():
         batch_op.create_index(batch_op.f('ix_session_token_device'), ['device'], unique=False)
         batch_op.create_index(batch_op.f('ix_session_token_member'), ['member'], unique=False)
 
+    op.create_table('sprayer',
+    sa.Column('name', sa.String(length=120), nullable=True),
+    sa.Column('sort', sa.String(length=16), nullable=True),
+    sa.Column('capacity', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('nozzle', sa.String(length=120), nullable=True),
+    sa.Column('droplet', sa.String(length=20), nullable=True),
+    sa.Column('calibrate_every', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('establishment', sa.String(length=36), nullable=False),
+    sa.Column('id', sa.String(length=36), nullable=False),
+    sa.Column('revision', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('created_seq', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
+    sa.Column('state', sa.String(length=6), nullable=False),
+    sa.Column('form_version', sa.Integer(), nullable=False),
+    sa.Column('author', sa.String(length=36), nullable=False),
+    sa.PrimaryKeyConstraint('establishment', 'id')
+    )
     op.create_table('tank_mix',
     sa.Column('name', sa.String(length=120), nullable=True),
     sa.Column('method', sa.String(length=12), nullable=True),
     sa.Column('volume_per_area', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('volume_per_container', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('components', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('injector_ratio', sa.String(length=24), nullable=True),
+    sa.Column('injector_meaning', sa.String(length=16), nullable=True),
     sa.Column('purpose', sa.String(length=200), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
