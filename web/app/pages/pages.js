@@ -4,12 +4,16 @@ import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { ApplyPage } from "./apply.js";
+import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
 
 export const PAGES = [
   { path: "/", page: TodayPage },
   { path: "/today", page: TodayPage },
+  { path: "/apply", page: ApplyPage },
+  { path: "/saved/:id", page: SavedPage },
   { path: "/sync", page: SyncPage },
 ];
 
