@@ -10,7 +10,7 @@ import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
-import { lineFindings, linesOf, sharedMlPerContainer, sharedMlPerM2 } from "./lines.js";
+import { lineFindings, linesOf } from "./lines.js";
 import { loadFindings, loadsOf, TankError, tankLoads } from "./loads.js";
 import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
 import { mixFindings, mixingSteps, useWithinH } from "./mixing_order.js";
@@ -258,10 +258,7 @@ export function tankPlan(request) {
   const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
   const components = everything.filter((item) => !item.is_reference);
-  const rates = ratesOf(everything, {
-    ml_per_m2: () => sharedMlPerM2(lines),
-    ml_per_container: () => sharedMlPerContainer(lines),
-  });
+  const rates = ratesOf(everything, lines);
   let appliedL = 0;
   for (const line of lines) appliedL += line.volume_l;
   const extraL = extraVolumeL(recordIn(request, "extra"), appliedL);
