@@ -63,11 +63,10 @@ function aimedStrength(component, strengths, name) {
   }
   const fitting = strengths.filter((strength) => wanted === null || strength.ai === wanted);
   if (fitting.length === 0) {
-    throw new NotFoundError(
-      "component.target_ai_unknown",
-      `${name} does not contain ${wanted}.`,
-      { component: name, ai: String(wanted) },
-    );
+    throw new NotFoundError("component.target_ai_unknown", `${name} does not contain ${wanted}.`, {
+      component: name,
+      ai: String(wanted),
+    });
   }
   if (fitting.length === 1) return fitting[0];
   const countedAs = component.target_expressed_as ?? null;
@@ -140,13 +139,9 @@ function productPerL(component, dimension, isDry, lines, name) {
     );
   }
   if (
-    ![
-      "volume_ratio",
-      "fraction",
-      "volume_per_area",
-      "mass_concentration",
-      "mass_per_area",
-    ].includes(dimension)
+    !["volume_ratio", "fraction", "volume_per_area", "mass_concentration", "mass_per_area"].includes(
+      dimension,
+    )
   ) {
     throw new ComponentError(
       "component.target_unit",
@@ -198,20 +193,17 @@ function productPerL(component, dimension, isDry, lines, name) {
 export function rateOf(component, lines) {
   const product = component.product;
   if (typeof product !== "object" || product === null || Array.isArray(product)) {
-    throw new ComponentError(
-      "component.product_missing",
-      "A partner of the mix names no product.",
-      { component: component.id ?? null },
-    );
+    throw new ComponentError("component.product_missing", "A partner of the mix names no product.", {
+      component: component.id ?? null,
+    });
   }
   const name = String(product.name || component.id);
   const kind = product.kind || "product";
   if (!KINDS.includes(kind)) {
-    throw new ComponentError(
-      "component.kind_unknown",
-      `${name}: ${kind} is no kind of product.`,
-      { component: name, kind: String(kind) },
-    );
+    throw new ComponentError("component.kind_unknown", `${name}: ${kind} is no kind of product.`, {
+      component: name,
+      kind: String(kind),
+    });
   }
   const strengths = strengthsOf(product);
   if (kind === "product" && strengths.length === 0) {
@@ -239,11 +231,9 @@ export function rateOf(component, lines) {
   } else if (counts === "product") {
     perL = productPerL(component, dimension, isDry, lines, name);
   } else {
-    throw new ComponentError(
-      "component.target_of_unknown",
-      `${name}: a target counts 'ai' or 'product'.`,
-      { component: name },
-    );
+    throw new ComponentError("component.target_of_unknown", `${name}: a target counts 'ai' or 'product'.`, {
+      component: name,
+    });
   }
   const amountPerL = perL;
   return Object.freeze({

@@ -136,11 +136,9 @@ function checkRoom(rates, factor) {
   let mlPerL = 0;
   for (const rate of rates) mlPerL += rate.amount_per_l * factor;
   if (mlPerL > 1000) {
-    throw new TankError(
-      "tank.no_room_for_water",
-      `The partners alone fill ${mlPerL} mL of every litre.`,
-      { ml_per_l: mlPerL },
-    );
+    throw new TankError("tank.no_room_for_water", `The partners alone fill ${mlPerL} mL of every litre.`, {
+      ml_per_l: mlPerL,
+    });
   }
 }
 
@@ -164,10 +162,7 @@ function extraVolumeL(extra, appliedL) {
 function factorOf(method, injector) {
   if (injector === null) {
     if (method === "injector") {
-      throw new TankError(
-        "tank.injector_missing",
-        "An injector needs its ratio and what the ratio means.",
-      );
+      throw new TankError("tank.injector_missing", "An injector needs its ratio and what the ratio means.");
     }
     return 1;
   }
@@ -251,9 +246,7 @@ export function tankPlan(request) {
       method: String(method),
     });
   }
-  const numberFormat = /** @type {NumberFormat} */ (
-    recordIn(request, "number_format") ?? PLAIN_FORMAT
-  );
+  const numberFormat = /** @type {NumberFormat} */ (recordIn(request, "number_format") ?? PLAIN_FORMAT);
   const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
   const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
