@@ -194,9 +194,9 @@ def calibration_of(record: Mapping[str, Any]) -> Calibration:
     ----------
     record : mapping, quantities as {value, unit}
         `method` 'plot' (`used`, `plot_area`), 'acre_128' (`used`: caught on 1/128 acre),
-        'area_rate' (`catches`, `catch_time`, `swath`, and `speed` or `course` with `course_time`; the catches
-        are the nozzles carried side by side), 'boom' (`catches`, `catch_time`, `spacing`, speed as
-        before) or 'bench_walk' (`catches`, `catch_time`, `walk_time`, `area`).
+        'area_rate' (`catches`, `catch_time`, `swath`, and `speed` or `course` with `course_time`;
+        the catches are the nozzles carried side by side), 'boom' (`catches`, `catch_time`,
+        `spacing`, speed as before) or 'bench_walk' (`catches`, `catch_time`, `walk_time`, `area`).
 
     Raises
     ------

@@ -11,15 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.domain.amounts import AmountText, amount_text
 from tepal.domain.calibration import calibration_of
-from tepal.domain.components import Doses, Rate, rates_of
+from tepal.domain.components import Rate, rates_of
 from tepal.domain.injector import injector_factor
 from tepal.domain.leftover import LeftoverOption, leftover_options
-from tepal.domain.lines import (
-    line_findings,
-    lines_of,
-    shared_ml_per_container,
-    shared_ml_per_m2,
-)
+from tepal.domain.lines import line_findings, lines_of
 from tepal.domain.loads import Load, TankError, load_findings, loads_of, tank_loads
 from tepal.domain.measuring import DEFAULT_MAX_ERROR_PCT, instruments_of
 from tepal.domain.mixing_order import MixingStep, mix_findings, mixing_steps, use_within_h
@@ -214,8 +209,8 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         `method`; `components`; `lines`; `tank` {capacity}; `instruments`; `extra` {value, unit}
         (what hose and bath keep, a volume or % of the applied volume); `number_format`;
         `max_error` {value, '%'}; `injector` {ratio, meaning}; `calibrated` {value, unit} (volume
-        per area that the sprayer puts down) or `calibration` (see `calibration_of`); `season` [{lot, ai, amount}]; `water` {ph, ...};
-        `incompatible_pairs`, `jar_tests`.
+        per area that the sprayer puts down) or `calibration` (see `calibration_of`); `season`
+        [{lot, ai, amount}]; `water` {ph, ...}; `incompatible_pairs`, `jar_tests`.
 
     Returns
     -------
@@ -240,10 +235,7 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
     lines = lines_of(_records(request, "lines"), calibrated_ml_per_m2)
     everything = _records(request, "components")
     components = [item for item in everything if not item.get("is_reference")]
-    rates = rates_of(
-        everything,
-        Doses(lambda: shared_ml_per_m2(lines), lambda: shared_ml_per_container(lines)),
-    )
+    rates = rates_of(everything, lines)
     applied_l = 0.0
     for line in lines:
         applied_l += line.volume_l

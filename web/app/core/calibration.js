@@ -187,11 +187,9 @@ function baseOf(record, name, dimension) {
 function catchesOf(record) {
   const { catches } = record;
   if (!Array.isArray(catches) || catches.length === 0) {
-    throw new CalibrationError(
-      "calibration.value_missing",
-      "The calibration needs its catches.",
-      { field: "catches" },
-    );
+    throw new CalibrationError("calibration.value_missing", "The calibration needs its catches.", {
+      field: "catches",
+    });
   }
   return catches.map((caught) => positive(quantityValue(caught, "volume", "catches"), "catches"));
 }
@@ -226,11 +224,9 @@ export function calibrationOf(record) {
     });
   }
   if (!["area_rate", "boom", "bench_walk"].includes(method)) {
-    throw new CalibrationError(
-      "calibration.method_unknown",
-      `${method} is no method of calibration.`,
-      { method: String(method ?? null) },
-    );
+    throw new CalibrationError("calibration.method_unknown", `${method} is no method of calibration.`, {
+      method: String(method ?? null),
+    });
   }
   const catches = catchesOf(record);
   const seconds = baseOf(record, "catch_time", "time");

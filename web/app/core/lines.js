@@ -53,11 +53,7 @@ function count(record, name) {
 function statedMlPerContainer(quantity) {
   const unit = unitOf(quantity?.unit);
   const isPerItem = unit.dimension === "volume_per_item";
-  const ml = quantityValue(
-    quantity,
-    isPerItem ? "volume_per_item" : "volume",
-    "volume_per_container",
-  );
+  const ml = quantityValue(quantity, isPerItem ? "volume_per_item" : "volume", "volume_per_container");
   return positive(ml, "volume_per_container");
 }
 
@@ -94,11 +90,9 @@ function lineOf(record, number, calibrated) {
     volumeL = quantityValue(record.volume, "volume", "volume") / 1000;
   } else if (ways[0] === "volume_per_container") {
     if (nContainers === null) {
-      throw new LineError(
-        "line.containers_missing",
-        `Line ${name} needs its number of containers.`,
-        { line: name },
-      );
+      throw new LineError("line.containers_missing", `Line ${name} needs its number of containers.`, {
+        line: name,
+      });
     }
     mlPerContainer = statedMlPerContainer(record.volume_per_container);
     volumeL = (nContainers * mlPerContainer) / 1000;
@@ -115,11 +109,9 @@ function lineOf(record, number, calibrated) {
         : positive(calibrated, "calibrated_ml_per_m2");
     volumeL = (areaM2 * mlPerM2) / 1000;
   } else {
-    throw new LineError(
-      "line.volume_missing",
-      `Line ${name} does not say how much solution it gets.`,
-      { line: name },
-    );
+    throw new LineError("line.volume_missing", `Line ${name} does not say how much solution it gets.`, {
+      line: name,
+    });
   }
   return Object.freeze({
     id: name,
@@ -215,10 +207,7 @@ export function lineFindings(lines) {
 function shared(values, missing, differing) {
   const first = values[0];
   if (first === null || values.some((value) => value === null)) {
-    throw new LineError(
-      missing,
-      "A dose needs the same volume per area or container on each line.",
-    );
+    throw new LineError(missing, "A dose needs the same volume per area or container on each line.");
   }
   if (values.some((value) => value !== null && Math.abs(value - first) > first * 1e-9)) {
     throw new LineError(

@@ -234,10 +234,7 @@ function waterFindings(product, water) {
           context,
         ),
       );
-    } else if (
-      (coldest !== null && degrees < coldest) ||
-      (warmest !== null && degrees > warmest)
-    ) {
+    } else if ((coldest !== null && degrees < coldest) || (warmest !== null && degrees > warmest)) {
       findings.push(
         new Finding(
           "mix.water_temperature_outside",

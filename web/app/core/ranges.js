@@ -15,11 +15,11 @@ import { OutOfRangeError } from "./errors.js";
  */
 function finite(value, name, allowed) {
   if (typeof value !== "number" || !Number.isFinite(value)) {
-    throw new OutOfRangeError(
-      "domain.out_of_range",
-      `${name} is not a finite number; allowed: ${allowed}.`,
-      { name, value: null, allowed },
-    );
+    throw new OutOfRangeError("domain.out_of_range", `${name} is not a finite number; allowed: ${allowed}.`, {
+      name,
+      value: null,
+      allowed,
+    });
   }
   return value;
 }
@@ -30,11 +30,11 @@ function finite(value, name, allowed) {
  * @param {string} allowed
  */
 function refuse(number, name, allowed) {
-  return new OutOfRangeError(
-    "domain.out_of_range",
-    `${name} is ${number}; allowed: ${allowed}.`,
-    { name, value: number, allowed },
-  );
+  return new OutOfRangeError("domain.out_of_range", `${name} is ${number}; allowed: ${allowed}.`, {
+    name,
+    value: number,
+    allowed,
+  });
 }
 
 /**

@@ -210,11 +210,7 @@ export function parseDecimal(text, numberFormat) {
   const typed = text.replace(SPACES, " ").replace(/^ +| +$/g, "");
   const shape = /^([+-]?)([0-9][0-9., ']{0,40}|[.,][0-9]{1,20})$/.exec(typed);
   if (shape === null) {
-    throw unreadable(
-      "number.not_a_number",
-      text,
-      `"${text}" is not a number; type digits only.`,
-    );
+    throw unreadable("number.not_a_number", text, `"${text}" is not a number; type digits only.`);
   }
   const sign = shape[1] === "-" ? "-" : "";
   const body = shape[2];
@@ -242,12 +238,9 @@ export function parseDecimal(text, numberFormat) {
   const plain = new RegExp(`^[0-9]{0,20}\\${other}[0-9]{1,20}$`);
   const mirrored = new RegExp(`^[1-9][0-9]{0,2}(\\${decimal}[0-9]{3})+\\${other}[0-9]{1,20}$`);
   if (plain.test(body) || mirrored.test(body)) {
-    throw unreadable(
-      "number.other_decimal_mark",
-      text,
-      `"${text}": the decimal mark here is "${decimal}".`,
-      { decimal },
-    );
+    throw unreadable("number.other_decimal_mark", text, `"${text}": the decimal mark here is "${decimal}".`, {
+      decimal,
+    });
   }
   throw unreadable("number.not_a_number", text, `"${text}" is not a number in this format.`);
 }

@@ -140,15 +140,7 @@ export function lineShares(lines, rates, season, numberFormat) {
         lot: line.lot,
         volume_l: line.volume_l,
         volume_text: amountText(line.volume_l * 1000, "volume", numberFormat),
-        ais: aiShares(
-          rates,
-          line.volume_l,
-          line.area_m2,
-          line.n_containers,
-          line.n_plants,
-          season,
-          line.lot,
-        ),
+        ais: aiShares(rates, line.volume_l, line.area_m2, line.n_containers, line.n_plants, season, line.lot),
       }),
     ),
   );
@@ -168,11 +160,9 @@ export function seasonBefore(records) {
     const unit = unitOf(record.amount?.unit);
     const basis = unit.dimension === "mass_per_area" ? "m2" : ITEM_BASES[unit.code];
     if (basis === undefined) {
-      throw new UnitError(
-        "season.unit",
-        `${unit.code} is no mass per area, container or plant.`,
-        { unit: unit.code },
-      );
+      throw new UnitError("season.unit", `${unit.code} is no mass per area, container or plant.`, {
+        unit: unit.code,
+      });
     }
     const mg = notNegative(quantityValue(record.amount, unit.dimension, "season"), "season");
     const expressedAs = String(record.expressed_as || "as_labelled");

@@ -128,11 +128,9 @@ function isDryProduct(product) {
 function mgPerMeasure(stated, product, isDry, ai) {
   const quantity = stated.strength;
   if (typeof quantity !== "object" || quantity === null) {
-    throw new StrengthError(
-      "strength.missing",
-      `${ai}: the strength is missing; copy it from the label.`,
-      { ai },
-    );
+    throw new StrengthError("strength.missing", `${ai}: the strength is missing; copy it from the label.`, {
+      ai,
+    });
   }
   if (unitOf(quantity.unit).dimension === "fraction") {
     return mgPerMeasureFromPercent(stated, quantity, product, isDry, ai);

@@ -10,7 +10,7 @@ import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
-import { lineFindings, linesOf, sharedMlPerContainer, sharedMlPerM2 } from "./lines.js";
+import { lineFindings, linesOf } from "./lines.js";
 import { loadFindings, loadsOf, TankError, tankLoads } from "./loads.js";
 import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
 import { mixFindings, mixingSteps, useWithinH } from "./mixing_order.js";
@@ -136,11 +136,9 @@ function checkRoom(rates, factor) {
   let mlPerL = 0;
   for (const rate of rates) mlPerL += rate.amount_per_l * factor;
   if (mlPerL > 1000) {
-    throw new TankError(
-      "tank.no_room_for_water",
-      `The partners alone fill ${mlPerL} mL of every litre.`,
-      { ml_per_l: mlPerL },
-    );
+    throw new TankError("tank.no_room_for_water", `The partners alone fill ${mlPerL} mL of every litre.`, {
+      ml_per_l: mlPerL,
+    });
   }
 }
 
@@ -164,10 +162,7 @@ function extraVolumeL(extra, appliedL) {
 function factorOf(method, injector) {
   if (injector === null) {
     if (method === "injector") {
-      throw new TankError(
-        "tank.injector_missing",
-        "An injector needs its ratio and what the ratio means.",
-      );
+      throw new TankError("tank.injector_missing", "An injector needs its ratio and what the ratio means.");
     }
     return 1;
   }
@@ -251,17 +246,12 @@ export function tankPlan(request) {
       method: String(method),
     });
   }
-  const numberFormat = /** @type {NumberFormat} */ (
-    recordIn(request, "number_format") ?? PLAIN_FORMAT
-  );
+  const numberFormat = /** @type {NumberFormat} */ (recordIn(request, "number_format") ?? PLAIN_FORMAT);
   const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
   const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
   const components = everything.filter((item) => !item.is_reference);
-  const rates = ratesOf(everything, {
-    ml_per_m2: () => sharedMlPerM2(lines),
-    ml_per_container: () => sharedMlPerContainer(lines),
-  });
+  const rates = ratesOf(everything, lines);
   let appliedL = 0;
   for (const line of lines) appliedL += line.volume_l;
   const extraL = extraVolumeL(recordIn(request, "extra"), appliedL);

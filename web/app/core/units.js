@@ -179,15 +179,27 @@ const DECIMAL = /^[+-]?[0-9]{1,20}(\.[0-9]{1,20})?$/;
 /** @type {Readonly<Record<string, Record<string, ReadonlyArray<readonly [string, number]>>>>} */
 const SHOWN = {
   metric: {
-    volume: [["L", 1000], ["mL", 0]],
-    mass: [["kg", 1000], ["g", 0]],
+    volume: [
+      ["L", 1000],
+      ["mL", 0],
+    ],
+    mass: [
+      ["kg", 1000],
+      ["g", 0],
+    ],
     area: [["m2", 0]],
     volume_per_area: [["mL/m2", 0]],
     mass_per_area: [["mg/m2", 0]],
   },
   us: {
-    volume: [["[gal_us]", 3785.411784], ["[foz_us]", 0]],
-    mass: [["[lb_av]", 453.59237], ["[oz_av]", 0]],
+    volume: [
+      ["[gal_us]", 3785.411784],
+      ["[foz_us]", 0],
+    ],
+    mass: [
+      ["[lb_av]", 453.59237],
+      ["[oz_av]", 0],
+    ],
     area: [["[sft_i]", 0]],
     volume_per_area: [["[qt_us]/(100.[sft_i])", 0]],
     mass_per_area: [["mg/[sft_i]", 0]],
@@ -253,11 +265,10 @@ export function convert(value, fromCode, toCode) {
  */
 export function decimalValue(text, field) {
   if (typeof text !== "string" || !DECIMAL.test(text)) {
-    throw new UnitError(
-      "unit.value_not_decimal",
-      `${field}: ${text} is not a decimal number such as 1.05.`,
-      { field, text: String(text) },
-    );
+    throw new UnitError("unit.value_not_decimal", `${field}: ${text} is not a decimal number such as 1.05.`, {
+      field,
+      text: String(text),
+    });
   }
   return Number(text);
 }
@@ -271,12 +282,7 @@ export function decimalValue(text, field) {
  * @param {string} field
  */
 export function quantityValue(quantity, dimension, field) {
-  if (
-    typeof quantity !== "object" ||
-    quantity === null ||
-    !("value" in quantity) ||
-    !("unit" in quantity)
-  ) {
+  if (typeof quantity !== "object" || quantity === null || !("value" in quantity) || !("unit" in quantity)) {
     throw new UnitError("unit.quantity_missing", `${field} needs a value with a unit.`, { field });
   }
   const value = decimalValue(quantity.value, field);
@@ -301,11 +307,10 @@ export function quantityValue(quantity, dimension, field) {
 export function shownIn(baseValue, dimension, system) {
   const rows = Object.hasOwn(SHOWN, system) ? SHOWN[system][dimension] : undefined;
   if (rows === undefined) {
-    throw new UnitError(
-      "unit.not_shown",
-      `No unit to show ${dimension} in the ${system} system.`,
-      { dimension, system },
-    );
+    throw new UnitError("unit.not_shown", `No unit to show ${dimension} in the ${system} system.`, {
+      dimension,
+      system,
+    });
   }
   for (const [code, smallest] of rows) {
     if (baseValue >= smallest) return { value: fromBase(baseValue, code), unit: code };
