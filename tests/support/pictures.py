@@ -92,15 +92,20 @@ def zoom_text(page: Page, screen: Screen) -> None:
         )
 
 
+def unstick(page: Page) -> None:
+    """Let go of what sticks to the screen and would hide a part of the page."""
+    page.evaluate(
+        "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
+        " e.style.position = 'static'"
+    )
+
+
 def draw(page: Page, path: Path, *, is_whole: bool) -> None:
     """Write one picture: the screen as it opens, or the whole page with its foot let go."""
     path.parent.mkdir(parents=True, exist_ok=True)
     page.evaluate("document.fonts.ready.then(() => true)")
-    if is_whole:  # what sticks to the screen would hide a part of a picture of the whole page
-        page.evaluate(
-            "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
-            " e.style.position = 'static'"
-        )
+    if is_whole:
+        unstick(page)
     page.screenshot(path=path, full_page=is_whole)
 
 
