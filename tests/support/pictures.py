@@ -54,7 +54,7 @@ def samples() -> dict[str, bytes]:
         papers[f"application-void-letter-{language}"] = render_application_sheet(void_sheet, words)
         mixing = sheet_sample.mixing_sheet_view(language)
         stopped = sheet_sample.mixing_sheet_view(
-            language, paper="letter", stops=("REI: House 2, bench 5",)
+            language, paper="letter", stops=(sheet_sample.STOP[language],)
         )
         papers[f"mixing-a4-{language}"] = render_mixing_sheet(mixing, words)
         papers[f"mixing-stop-letter-{language}"] = render_mixing_sheet(stopped, words)

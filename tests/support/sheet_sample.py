@@ -55,6 +55,11 @@ _TEXT: dict[month_sample.Language, dict[str, str]] = {
     },
 }
 
+STOP: dict[month_sample.Language, str] = {
+    "en": "House 2, bench 5 is restricted until Tue 19 May 20:05 and signs down.",
+    "es": "Invernadero 2, mesa 5: entrada restringida hasta mar 19 may 20:05 y letreros abajo.",
+}
+
 
 def print_facts(language: month_sample.Language = "en") -> dict[str, object]:
     """Return the fields that all view models share, as keyword arguments."""

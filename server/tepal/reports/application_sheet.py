@@ -51,7 +51,7 @@ class _Sheet(Paper):
             self._places(),
             Section(self._more()),
             Section(self._history(), keep=2),
-            Section([Spacer(1, 7), self.cautions(("label", "rei", "local"))], keep=2),
+            Section([Spacer(1, 5), self.cautions(("label", "rei", "local"))], keep=2),
         ]
         return self.pdf(sections, subject=self.view.rule_set)
 
@@ -68,7 +68,7 @@ class _Sheet(Paper):
             (say("papers.month.rule_set"), self.view.rule_set),
             (say("papers.application.known"), self.view.complete_as_of.at),
         )
-        rows: list[Flowable] = [self.front(pairs), Spacer(1, 8)]
+        rows: list[Flowable] = [self.front(pairs), Spacer(1, 5)]
         mark = self.record.void
         if mark is not None:
             told = say("papers.change", by=mark.by, at=mark.at, reason=mark.reason)
@@ -117,7 +117,7 @@ class _Sheet(Paper):
         return Stack([self.heading(title), Row(cells, pad=2.4)])
 
     def _products(self) -> Section:
-        c = columns(self.width, (38, 27, 45, 22, 36, 20), gutter=2 * mm)
+        c = columns(self.width, (36, 24, 53, 20, 36, 19), gutter=2 * mm)
         names = ("product", "registration", "active_ingredients", "rate", "amount", "label_rei")
         rows = []
         for line in self.record.products:

@@ -30,9 +30,9 @@ __all__ = ["MixingSheetView", "render_mixing_sheet"]
 
 _AMOUNT = theme.TextStyle(face="figure", size=22.0, leading=25.0, tracking=-0.045)
 _UNIT = theme.TextStyle(face="strong", size=15.0, leading=25.0)
-_OTHER = theme.TextStyle(face="strong", size=11.0, leading=14.0, ink=theme.INK_SECOND)
+_OTHER = theme.TextStyle(face="strong", size=13.0, leading=16.0)
 _STEP = theme.TextStyle(face="strong", size=12.0, leading=15.0)
-_PPE = theme.TextStyle(face="strong", size=11.5, leading=15.0)
+_PPE = theme.TextStyle(face="strong", size=12.5, leading=16.0)
 
 
 def render_mixing_sheet(view: MixingSheetView, words: Mapping[str, str]) -> bytes:
@@ -58,9 +58,8 @@ class _Sheet(Paper):
             sections.append(Section([Spacer(1, 8), self._stops()], keep=2))
         else:
             sections.append(Section([Spacer(1, 8), self._ppe()], keep=2))
-            for load in self.view.loads:
-                sections.append(self._load(load))
-        sections.append(Section(self._after()))
+            sections += [self._load(load) for load in self.view.loads]
+            sections.append(Section(self._after()))
         sections.append(Section([Spacer(1, 8), self.cautions(("label", "rei", "local"))], keep=2))
         return self.pdf(sections, subject=self.view.mix.text)
 
@@ -120,12 +119,13 @@ class _Sheet(Paper):
         say = self.words.say
         parts: list[Flowable] = []
         for key, lines in (("mixing", self.view.ppe_mixing), ("applying", self.view.ppe_applying)):
-            parts.append(self.text(say(f"papers.ppe.{key}"), theme.HEADING))
+            parts.append(self.text(say(f"papers.ppe.{key}"), theme.SMALL_STRONG))
             shown = lines or (say("papers.ppe.not_on_file"),)
             style = _PPE if lines else _PPE.but(ink=theme.STOP)
             parts += [self.text(line, style) for line in shown]
         for line in self.view.answered:
             parts.append(self.pair(say("papers.mixing.answered"), line))
+        parts.append(self.text(say("papers.caution.label"), theme.STRONG))
         return Panel(parts, ink=theme.INK, pad=8)
 
     # --- loads -----------------------------------------------------------------------------
@@ -157,9 +157,9 @@ class _Sheet(Paper):
         c = columns(self.width, (9, 95, 76), gutter=3 * mm)
         amount, _, unit = step.amount.partition(" ")
         name = step.name or self.words.say(f"papers.mixing.{step.kind}")
-        told = [Span(name, _STEP)]
+        told: list[Flowable] = [self.text(name, _STEP)]
         if step.detail:
-            told.append(Span(f"\n{step.detail}", theme.BODY))
+            told.append(self.text(step.detail))
         right = "right"
         figure = TextBlock(
             self.gate, [Span(amount, _AMOUNT), Span(f"\u00a0{unit}", _UNIT)], align=right
@@ -168,7 +168,7 @@ class _Sheet(Paper):
         return Row(
             [
                 (c[0], self.text(str(number), _STEP)),
-                (c[1], TextBlock(self.gate, told)),
+                (c[1], Stack(told)),
                 (c[2], Stack([figure, other] if step.also else [figure])),
             ],
             rule=theme.RULE_STRONG,

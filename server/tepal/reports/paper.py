@@ -140,7 +140,7 @@ class Paper:
             gap=2,
         )
         if not self.is_reviewed:
-            return Row([(first, code), (joined(middle, last), told)], pad=5)
+            return Row([(first, code), (joined(middle, last), told)], pad=3)
         checked = Stack(
             [
                 self.text(say("papers.checked.title"), theme.HEADING),
