@@ -11,6 +11,7 @@ import segno
 from support import month_sample
 from support.month_sample import HEAD_HASH, application, month_view, required
 from support.paper_reading import (
+    assert_inside_the_margins,
     drawn_boxes,
     is_struck,
     letter_boxes,
@@ -20,7 +21,6 @@ from support.paper_reading import (
     text_boxes,
     whole_text,
 )
-from tepal.reports import theme
 from tepal.reports.month import render_month
 from tepal.reports.record import Fact, Value
 
@@ -227,16 +227,6 @@ def test_the_document_carries_title_language_and_no_other_font(english):
             for drawn in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_TEXT])
         }
     assert all(name.startswith(("Atkinson", "DejaVu")) for name in fonts)
-
-
-def assert_inside_the_margins(pdf):
-    sizes = page_sizes(pdf)
-    for (width, height), letters in zip(sizes, letter_boxes(pdf), strict=True):
-        for letter, (left, bottom, right, top) in letters:
-            assert left >= theme.MARGIN_BINDING_MM * 72 / 25.4 - 2, letter
-            assert right <= width - theme.MARGIN_OUTER_MM * 72 / 25.4 + 2, letter
-            assert bottom >= 5 * 72 / 25.4, letter  # printers keep about 5 mm free
-            assert top <= height - 5 * 72 / 25.4, letter
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
