@@ -78,7 +78,9 @@ def product_g(target_mg_per_l: float, final_l: float, strength_mg_per_g: float) 
     """
     target = positive(target_mg_per_l, "target_mg_per_l")
     volume = positive(final_l, "final_l")
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = within(
+        positive(strength_mg_per_g, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000
+    )
     _refuse_above(target, strength * 1000)
     return target * volume / strength
 
@@ -101,7 +103,9 @@ def concentration_mg_per_l(amount_ml: float, strength_g_per_l: float, final_l: f
 def concentration_dry_mg_per_l(amount_g: float, strength_mg_per_g: float, final_l: float) -> float:
     """Return mg a.i. per litre that an amount of dry product gives in a final volume."""
     amount = positive(amount_g, "amount_g")
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = within(
+        positive(strength_mg_per_g, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000
+    )
     return amount * strength / positive(final_l, "final_l")
 
 

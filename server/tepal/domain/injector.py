@@ -89,7 +89,9 @@ def stock_dry_g(
 ) -> float:
     """Return the grams of a dry product in a stock of `stock_l` behind an injector."""
     stock = stock_mg_per_l(target_mg_per_l, factor)
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = within(
+        positive(strength_mg_per_g, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000
+    )
     return stock * positive(stock_l, "stock_l") / strength
 
 

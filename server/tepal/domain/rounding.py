@@ -14,7 +14,7 @@ import re
 from typing import Any, TypedDict
 
 from tepal.domain.errors import TepalError
-from tepal.domain.ranges import positive
+from tepal.domain.ranges import finite, positive
 from tepal.domain.units import unit_of
 
 __all__ = [
@@ -53,7 +53,7 @@ _SPACES = re.compile("[\u0020\u00a0\u2009\u202f]")
 
 def _digits(value: float) -> tuple[bool, int, int]:
     """Return (negative, whole, exponent) with |value| = whole * 10**exponent, digits shortest."""
-    text = repr(abs(float(value)))
+    text = repr(abs(finite(value, "value")))
     mantissa, _, power = text.partition("e")
     whole, _, fraction = mantissa.partition(".")
     digits = (whole + fraction).lstrip("0")

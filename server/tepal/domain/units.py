@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from typing import Any, NotRequired, TypedDict
 
 from tepal.domain.errors import UnitError
+from tepal.domain.ranges import finite
 
 __all__ = [
     "UNITS",
@@ -256,13 +257,13 @@ def unit_of(code: Any) -> Unit:
 def to_base(value: float, code: str) -> float:
     """Return `value` in the base unit of its dimension."""
     row = unit_of(code)
-    return (value - row.offset) * row.numerator / row.denominator
+    return (finite(value, "value") - row.offset) * row.numerator / row.denominator
 
 
 def from_base(value: float, code: str) -> float:
     """Return a base value in the unit `code`."""
     row = unit_of(code)
-    return value * row.denominator / row.numerator + row.offset
+    return finite(value, "value") * row.denominator / row.numerator + row.offset
 
 
 def convert(value: float, from_code: str, to_code: str) -> float:
@@ -279,7 +280,7 @@ def convert(value: float, from_code: str, to_code: str) -> float:
             wanted=wanted.dimension,
         )
     if from_code == to_code:
-        return float(value)
+        return finite(value, "value")
     return from_base(to_base(value, from_code), to_code)
 
 

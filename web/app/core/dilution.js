@@ -54,7 +54,7 @@ export function productMl(targetMgPerL, finalL, strengthGPerL) {
 export function productG(targetMgPerL, finalL, strengthMgPerG) {
   const target = positive(targetMgPerL, "target_mg_per_l");
   const volume = positive(finalL, "final_l");
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = within(positive(strengthMgPerG, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000);
   refuseAbove(target, strength * 1000);
   return (target * volume) / strength;
 }
@@ -87,7 +87,7 @@ export function concentrationMgPerL(amountMl, strengthGPerL, finalL) {
  */
 export function concentrationDryMgPerL(amountG, strengthMgPerG, finalL) {
   const amount = positive(amountG, "amount_g");
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = within(positive(strengthMgPerG, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000);
   return (amount * strength) / positive(finalL, "final_l");
 }
 

@@ -82,7 +82,7 @@ export function stockProductMl(targetMgPerL, factor, stockL, strengthGPerL) {
  */
 export function stockDryG(targetMgPerL, factor, stockL, strengthMgPerG) {
   const stock = stockMgPerL(targetMgPerL, factor);
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = within(positive(strengthMgPerG, "strength_mg_per_g"), "strength_mg_per_g", 0, 1000);
   return (stock * positive(stockL, "stock_l")) / strength;
 }
 

@@ -9,7 +9,7 @@
  */
 
 import { TepalError } from "./errors.js";
-import { positive } from "./ranges.js";
+import { finite, positive } from "./ranges.js";
 import { unitOf } from "./units.js";
 
 /** @typedef {{decimal: string, thousands: string}} NumberFormat */
@@ -30,7 +30,7 @@ const SPACES = /[\u0020\u00a0\u2009\u202f]/g;
  * @returns {[boolean, bigint, number]}
  */
 function shortestDigits(value) {
-  const text = String(Math.abs(value));
+  const text = String(Math.abs(finite(value, "value")));
   const [mantissa, power] = text.split("e");
   const [whole, fraction = ""] = mantissa.split(".");
   const digits = (whole + fraction).replace(/^0+/, "");

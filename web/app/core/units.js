@@ -13,6 +13,7 @@
  */
 
 import { UnitError } from "./errors.js";
+import { finite } from "./ranges.js";
 
 /** @typedef {{value: string, unit: string, of?: string}} Quantity */
 /**
@@ -225,7 +226,7 @@ export function unitOf(code) {
  */
 export function toBase(value, code) {
   const row = unitOf(code);
-  return ((value - row.offset) * row.numerator) / row.denominator;
+  return ((finite(value, "value") - row.offset) * row.numerator) / row.denominator;
 }
 
 /**
@@ -235,7 +236,7 @@ export function toBase(value, code) {
  */
 export function fromBase(value, code) {
   const row = unitOf(code);
-  return (value * row.denominator) / row.numerator + row.offset;
+  return (finite(value, "value") * row.denominator) / row.numerator + row.offset;
 }
 
 /**
@@ -254,7 +255,7 @@ export function convert(value, fromCode, toCode) {
       { field: null, unit: fromCode, dimension: source.dimension, wanted: wanted.dimension },
     );
   }
-  if (fromCode === toCode) return value;
+  if (fromCode === toCode) return finite(value, "value");
   return fromBase(toBase(value, fromCode), toCode);
 }
 
