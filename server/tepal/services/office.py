@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
 from tepal.store import records as record_rows
-from tepal.store.journal import entries_of
+from tepal.store.journal import rows_about
 from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def history(db: DbSession, establishment: str, kind: str, record_id: str) -> lis
     ------
     NotFoundError   `office.no_such_record`: the journal knows nothing of it.
     """
-    rows = [row for row in entries_of(db, establishment, record_id) if row.kind == kind]
+    rows = [row for row in rows_about(db, establishment, [record_id]) if row.kind == kind]
     if not rows:
         raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     names = _names(db, establishment, rows)

@@ -228,11 +228,13 @@ def journal_rows(session: Session, establishment: str) -> Iterator[JournalRow]:
         yield JournalRow(*row)
 
 
-def entries_of(session: Session, establishment: str, record_id: str) -> list[JournalRow]:
-    """Return the journal rows of one record, in seq order."""
-    query = (
-        select(*(_JOURNAL.c[name] for name in _ROW_FIELDS))
-        .where(_JOURNAL.c.establishment == establishment, _JOURNAL.c.record == record_id)
-        .order_by(_JOURNAL.c.seq)
-    )
-    return [JournalRow(*row) for row in session.execute(query)]
+def rows_about(session: Session, establishment: str, ids: Sequence[str]) -> list[JournalRow]:
+    """Return the journal rows of these records, in seq order."""
+    found = []
+    for start in range(0, len(ids), _CHUNK):
+        query = select(*(_JOURNAL.c[name] for name in _ROW_FIELDS)).where(
+            _JOURNAL.c.establishment == establishment,
+            _JOURNAL.c.record.in_(ids[start : start + _CHUNK]),
+        )
+        found += [JournalRow(*row) for row in session.execute(query)]
+    return sorted(found, key=lambda row: row.seq)

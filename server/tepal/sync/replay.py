@@ -60,13 +60,13 @@ def replay(establishment: str, rows: Iterable[JournalRow], validator: Validator)
         if digest_of(row.text) != row.digest:
             faults.append(Fault("text_changed", seq=row.seq))
         previous = row.hash
-        _replay_row(row, journal, validator, faults)
+        faults += replay_row(row, journal, validator)
     return Replay(journal.table, tuple(faults), expected_seq, previous)
 
 
-def _replay_row(
-    row: JournalRow, journal: MemoryJournal, validator: Validator, faults: list[Fault]
-) -> None:
+def replay_row(row: JournalRow, journal: MemoryJournal, validator: Validator) -> list[Fault]:
+    """Apply one row to the journal in memory; return what disagrees with it."""
+    faults = []
     try:
         entry = parse(row.text)
     except EntryError:
@@ -82,6 +82,7 @@ def _replay_row(
         if outcome != row.outcome:
             faults.append(Fault("outcome_differs", row.seq, entry.kind, entry.record))
     journal.append([row])
+    return faults
 
 
 def compare(

@@ -1,8 +1,8 @@
 // Apply, first two steps: which places, and which mix in which tank.
 
+import { localDecimal } from "../core/number_format.js";
 import { decimalText, parseDecimal } from "../core/rounding.js";
 import { convert, quantityValue } from "../core/units.js";
-import { localDecimal } from "../state/format.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { QuantityField } from "../ui/fields.js";
 import { html } from "../ui/html.js";

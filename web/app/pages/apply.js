@@ -1,8 +1,8 @@
 // Apply: where, mix, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
+import { numberFormatOf } from "../core/number_format.js";
 import { placesOf, planOf, startFields } from "../state/apply.js";
 import { useDraft, useRecords, useTepal } from "../state/context.js";
-import { numberFormatOf } from "../state/format.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -64,7 +64,7 @@ export function ApplyPage({ frame }) {
   const used = (mix?.shown.fields.components ?? [])
     .map((/** @type {any} */ c) => products.find((row) => row.id === c.product))
     .filter(Boolean);
-  const numberFormat = numberFormatOf(tepal.session.value?.establishment);
+  const numberFormat = numberFormatOf(tepal.session.value?.establishment?.number_format);
   const job = { mix, products, places, instruments, tank: form.tank, numberFormat };
   const isPlanned = mix !== null && places.length > 0 && form.tank.value !== "";
   const { plan, error } = isPlanned ? planOf(/** @type {any} */ (job)) : { plan: null, error: null };
