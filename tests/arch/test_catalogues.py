@@ -86,7 +86,7 @@ def test_no_message_is_left_over() -> None:
             r"""[`"']((?:[a-z0-9_]+\.)+[a-z0-9_.]*\$?\{[^`"'\s]*)[`"']""", source
         ):
             parts = re.split(r"\$?\{[^}]*\}", text)
-            patterns.append(re.compile(r"[a-z0-9_.\-]+".join(map(re.escape, parts))))
+            patterns.append(re.compile(r"[\w.,/\-]+".join(map(re.escape, parts))))
     # reports/words.py picks one of two sentences by count
     quoted |= {f"{code}.{form}" for code in quoted for form in ("one", "other")}
     left = [

@@ -6,13 +6,13 @@ import { Words } from "../core/words.js";
 const PARTS = {
   en: [
     new URL("./app.en.json", import.meta.url),
+    new URL("./forms.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
-    new URL("./book.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
+    new URL("./forms.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
-    new URL("./book.es.json", import.meta.url),
   ],
 };
 
