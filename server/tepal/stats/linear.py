@@ -213,13 +213,18 @@ def _containing(design: Design, term: str) -> list[str]:
 def _type2_ss(design: Design, term: str, centred: Floats) -> float:
     # SS(term | all terms that do not contain it)
     inside = {*_containing(design, term), term}
-    others = [0, *(
-        j for t in design.terms if t not in inside
-        for j in range(design.columns[t].start, design.columns[t].stop)
-    )]
+    others = [
+        0,
+        *(
+            j
+            for t in design.terms
+            if t not in inside
+            for j in range(design.columns[t].start, design.columns[t].stop)
+        ),
+    ]
     own = list(range(design.columns[term].start, design.columns[term].stop))
     Q, _ = np.linalg.qr(design.matrix[:, others + own])
-    return float(((Q.T @ centred)[len(others):] ** 2).sum())
+    return float(((Q.T @ centred)[len(others) :] ** 2).sum())
 
 
 def error_of_a_mean(mse: float, n: int) -> float:

@@ -143,9 +143,7 @@ def lsmeans(
     at = dict(at or {})
     parts = factor.split(":")
     for part in parts:
-        if part not in fit.design.levels or not any(
-            part in t.split(":") for t in fit.design.terms
-        ):
+        if part not in fit.design.levels or not any(part in t.split(":") for t in fit.design.terms):
             raise DesignRefusedError(
                 "stats.unknown_term", f"{part!r} is not a factor of the model.", term=part
             )

@@ -250,9 +250,7 @@ def critical_value(
 
 
 @functools.lru_cache(maxsize=512)
-def _cached_critical(
-    loading: tuple[float, ...], df: float, alpha: float, two_sided: bool
-) -> float:
+def _cached_critical(loading: tuple[float, ...], df: float, alpha: float, two_sided: bool) -> float:
     k = len(loading)
     parts = Factor(np.array(loading), np.zeros((k, k)), "product")
     return _critical(
@@ -335,6 +333,7 @@ def _series(a: Floats | None, b: Floats, inside: Floats, rest: Floats) -> Floats
     q1_j, second order over all pairs of pairs (Mehler's expansion, Kotz, Balakrishnan & Johnson
     2000, Continuous Multivariate Distributions, 2nd ed., section 45.7).
     """
+
     def phi(x: Floats) -> Floats:
         return np.exp(-0.5 * np.minimum(x * x, 1400.0)) / math.sqrt(2 * math.pi)
 
@@ -374,7 +373,12 @@ def _by_scipy(
     if math.isfinite(df):
         return float(
             multivariate_t.cdf(
-                upper, shape=R, df=df, lower_limit=lower, maxpts=20_000 * k, random_state=rng,
+                upper,
+                shape=R,
+                df=df,
+                lower_limit=lower,
+                maxpts=20_000 * k,
+                random_state=rng,
                 allow_singular=True,
             )
         )
@@ -399,7 +403,7 @@ def common_nodes(steepness: float, symmetric: bool) -> tuple[Floats, Floats]:
     Examples
     --------
     >>> z, w = common_nodes(3.0, symmetric=True)
-    >>> abs(w.sum() - 1) < 1e-14
+    >>> bool(abs(w.sum() - 1) < 1e-14)
     True
     """
     h = math.sqrt(2 * math.pi**2 / (30.0 * (1.0 + steepness)))
@@ -423,7 +427,7 @@ def spread_nodes(df: float) -> tuple[Floats, Floats]:
     Examples
     --------
     >>> s, w = spread_nodes(10.0)
-    >>> abs((w * s**2).sum() - 1) < 1e-12  # E(chi2) = df
+    >>> bool(abs((w * s**2).sum() - 1) < 1e-12)  # E(chi2) = df
     True
     """
     if not math.isfinite(df):
