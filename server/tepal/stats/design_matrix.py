@@ -101,8 +101,13 @@ def model_matrix(
     factors: Mapping[str, Sequence[str]],
     covariates: Mapping[str, ArrayLike],
     terms: Sequence[str] | None,
+    reference: bool = False,
+    centre: bool = True,
 ) -> Design:
     """Return the model matrix without judging it; a factor of one level has no columns.
+
+    `reference` codes a factor by indicators of all levels but the first, which some published
+    criteria are quoted for; `centre` takes the mean off the covariates.
 
     Examples
     --------
@@ -112,14 +117,16 @@ def model_matrix(
     names = tuple(terms) if terms is not None else (*factors, *covariates)
     levels = {name: level_order(labels) for name, labels in factors.items()}
     columns: dict[str, slice] = {}
-    n = len(next(iter({**factors, **covariates}.values()))) if factors or covariates else 0
+    columns_given = [*factors.values(), *covariates.values()]
+    n = len(np.asarray(columns_given[0])) if columns_given else 0
     values = {k: np.asarray(v, dtype=float) for k, v in covariates.items()}
-    centres = {k: float(v.mean()) for k, v in values.items()}
+    centres = {k: float(v.mean()) if centre else 0.0 for k, v in values.items()}
     coded: dict[str, Floats] = {k: (v - centres[k])[:, None] for k, v in values.items()}
     for key, labels in factors.items():
         index = {level: i for i, level in enumerate(levels[key])}
         which = np.fromiter((index[x] for x in labels), dtype=int, count=n)
-        coded[key] = _codes(levels[key])[which]
+        codes = _reference_codes(levels[key]) if reference else _codes(levels[key])
+        coded[key] = codes[which]
     blocks: list[Floats] = [np.ones((n, 1))]
     at = 1
     for term in names:
@@ -161,6 +168,11 @@ def level_order(labels: Sequence[str]) -> tuple[str, ...]:
 def _codes(levels: tuple[str, ...]) -> Floats:
     k = len(levels)
     return np.vstack([np.eye(k - 1), -np.ones((1, k - 1))])
+
+
+def _reference_codes(levels: tuple[str, ...]) -> Floats:
+    k = len(levels)
+    return np.vstack([np.zeros((1, k - 1)), np.eye(k - 1)])
 
 
 def _product_row(blocks: list[Floats]) -> Floats:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tepal.stats import distributions as dist
-from tepal.stats.design_matrix import Design, build_design, level_order
-from tepal.stats.linear import Responses, select_rows
+from tepal.stats.design_matrix import Design, build_design, level_order, model_matrix
+from tepal.stats.linear import select_rows
 from tepal.stats.results import (
     DesignRefusedError,
     Estimate,
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
+
+    from tepal.stats.linear import Responses
 
     Floats = NDArray[np.float64]
 
@@ -223,6 +225,12 @@ def fit_mixed(
     gradients = tuple(parts.C @ (W.T @ K @ W) @ parts.C for K in kernels)
     coef = parts.C @ (W.T @ centred)
     coef[0] += origin
+    # the REML criterion depends on the coding; quoted for reference coding, as lme4 does
+    deviance = parts.deviance
+    if design.terms:
+        plain = model_matrix(fixed, kept_covariates, design.terms, reference=True, centre=False)
+        turn = np.linalg.lstsq(design.matrix, plain.matrix, rcond=None)[0]
+        deviance += 2 * float(np.linalg.slogdet(turn)[1])
     formula = f"{name} ~ {' + '.join(design.terms) or '1'} + " + " + ".join(
         f"random({r})" for r in random
     )
@@ -241,7 +249,7 @@ def fit_mixed(
         coef,
         parts.C,
         gradients,
-        parts.deviance,
+        deviance,
         {k: list(v) for k, v in kept.items()},
     )
 
@@ -265,8 +273,6 @@ def _parts(X: Floats, y: Floats, kernels: list[Floats], theta: Floats) -> _Parts
     deviance = (
         float(np.linalg.slogdet(V)[1])
         + float(np.linalg.slogdet(A)[1])
-        # lme4 and the references leave out log|X'X|; on sum-coded columns this is theirs too
-        # only up to the coding, so the treatment-coded determinant is not comparable
         + float(y @ P @ y)
         + (n - p) * math.log(2 * math.pi)
     )
