@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 # name -> (module in tepal.commands, one line of help)
-COMMANDS: dict[str, tuple[str, str]] = {}
+COMMANDS: dict[str, tuple[str, str]] = {
+    "analyse": ("analyse", "analyse a trial from a CSV file"),
+}
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -397,8 +397,9 @@ def _steepness(loading: Floats) -> float:
 def common_nodes(steepness: float, symmetric: bool) -> tuple[Floats, Floats]:
     """Return nodes and weights of the common normal factor, trapezoidal rule on +-8.3.
 
-    The rule converges like exp(-2 pi^2 / (h^2 (1 + steepness))): Trefethen & Weideman 2014,
-    SIAM Review 56:385. `symmetric` integrands need the positive half only.
+    The rule converges at least like exp(-2 pi^2 / (h^2 (1 + steepness))), Trefethen & Weideman
+    2014, SIAM Review 56:385; half that exponent was measured to leave 1e-11 (k = 11, any df).
+    `symmetric` integrands need the positive half only.
 
     Examples
     --------
@@ -406,7 +407,7 @@ def common_nodes(steepness: float, symmetric: bool) -> tuple[Floats, Floats]:
     >>> bool(abs(w.sum() - 1) < 1e-14)
     True
     """
-    h = math.sqrt(2 * math.pi**2 / (30.0 * (1.0 + steepness)))
+    h = math.sqrt(2 * math.pi**2 / (15.0 * (1.0 + steepness)))
     half = math.ceil(8.3 / min(h, 0.5))
     return _trapezoid(min(half, 2000), symmetric)
 
@@ -422,7 +423,10 @@ def _trapezoid(half: int, symmetric: bool) -> tuple[Floats, Floats]:
 
 @functools.lru_cache(maxsize=64)
 def spread_nodes(df: float) -> tuple[Floats, Floats]:
-    """Return nodes and weights of S = sqrt(chi2_df / df), Gauss-Legendre between far quantiles.
+    """Return nodes and weights of S = sqrt(chi2_df / df).
+
+    Gauss-Laguerre in S^2 from 20 df (Golub & Welsch 1969, Math. Comp. 23:221), where few nodes give
+    1e-9; below, where S near zero matters, Gauss-Legendre between the 1e-15 quantiles.
 
     Examples
     --------
@@ -432,6 +436,12 @@ def spread_nodes(df: float) -> tuple[Floats, Floats]:
     """
     if not math.isfinite(df):
         return np.ones(1), np.ones(1)
+    if df >= 20:
+        a = df / 2 - 1
+        k = np.arange(14 if df >= 60 else 18 if df >= 30 else 26)
+        off = np.sqrt(k[1:] * (k[1:] + a))
+        u, vectors = np.linalg.eigh(np.diag(2 * k + 1 + a) + np.diag(off, 1) + np.diag(off, -1))
+        return np.sqrt(2 * u / df), vectors[0] ** 2
     low = math.sqrt(float(special.gammaincinv(df / 2, 1e-15)) * 2 / df)
     high = math.sqrt(float(special.gammainccinv(df / 2, 1e-15)) * 2 / df)
     x, w = np.polynomial.legendre.leggauss(120 if df < 5 else 44)

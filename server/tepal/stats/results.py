@@ -343,6 +343,7 @@ class AnalysisResult:
     means: MeansResult | None = None
     comparison: ComparisonResult | None = None
     percent_of_control: ComparisonResult | None = None
+    near_zero: tuple[Estimate, ...] = ()
     letters: LettersResult | None = None
     trust: TrustResult | None = None
     ranks: RankResult | None = None
