@@ -10,6 +10,7 @@ from tepal.stats.comparisons import (
     contrasts,
     dunnett,
     games_howell,
+    joint_test,
     lsd,
     tukey,
 )
@@ -100,6 +101,7 @@ __all__ = [
     "influence",
     "interaction",
     "interaction_contrast",
+    "joint_test",
     "kaplan_meier",
     "kruskal_wallis",
     "letters",

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from tepal.domain.errors import Finding
-from tepal.stats.comparisons import DEFAULT_SEED, dunnett, games_howell, lsd, tukey
+from tepal.stats.comparisons import DEFAULT_SEED, dunnett, games_howell, joint_test, lsd, tukey
 from tepal.stats.days import between_looks
 from tepal.stats.design_matrix import level_order
 from tepal.stats.glm import fit_count, fit_proportion, profile_interval
@@ -31,6 +31,7 @@ from tepal.stats.results import (
     Provenance,
     Statement,
     StatsError,
+    known,
 )
 from tepal.stats.strata import PlotValues, plot_values
 from tepal.stats.table import Table, TableError
@@ -92,7 +93,7 @@ class _Cell:
 
 
 def analyse(table: Table, spec: AnalysisSpec) -> tuple[AnalysisResult, ...]:
-    """Analyse every response at every assessment of a table.
+    r"""Analyse every response at every assessment of a table.
 
     Parameters
     ----------
@@ -112,7 +113,7 @@ def analyse(table: Table, spec: AnalysisSpec) -> tuple[AnalysisResult, ...]:
     Examples
     --------
     >>> from tepal.stats import AnalysisSpec, analyse, read_table
-    >>> table = read_table("t,h\\nc,20\\nc,22\\nc,24\\nx,15\\nx,17\\nx,16")
+    >>> table = read_table("t,h\nc,20\nc,22\nc,24\nx,15\nx,17\nx,16")
     >>> result, = analyse(table, AnalysisSpec((("h", "continuous"),), treatment="t", control="c"))
     >>> result.comparison.procedure, result.observed[0].n_plots
     ('Dunnett', 3)
@@ -136,7 +137,8 @@ def analyse(table: Table, spec: AnalysisSpec) -> tuple[AnalysisResult, ...]:
 def _check_spec(table: Table, spec: AnalysisSpec) -> None:
     if spec.treatment is None and not spec.factors:
         raise StatsError(
-            "stats.no_treatment", "Name the column of the treatments, or the factors of a factorial."
+            "stats.no_treatment",
+            "Name the column of the treatments, or the factors of a factorial.",
         )
     if spec.control is not None:
         names = _treatment_labels(table, spec)
@@ -154,8 +156,7 @@ def _treatment_labels(table: Table, spec: AnalysisSpec) -> tuple[str, ...]:
         return tuple(
             ":".join(x) for x in zip(*(table.labels(f) for f in spec.factors), strict=True)
         )
-    assert spec.treatment is not None
-    return table.labels(spec.treatment)
+    return table.labels(spec.treatment or "")
 
 
 def _cell(
@@ -170,9 +171,7 @@ def _cell(
         factors["treatment"] = _treatment_labels(table, spec)
     else:
         factors["treatment"] = _treatment_labels(table, spec)
-    plots = (
-        _plot_names(table, spec) if spec.plot else [f"line {line}" for line in table.lines]
-    )
+    plots = list(table.labels(spec.plot)) if spec.plot else [f"line {line}" for line in table.lines]
     intervals = None
     if kind == "days":
         intervals = [
@@ -205,27 +204,28 @@ def _cell(
             return None
         if any(v is None for v in values_):
             raise TableError(
-                "stats.empty_label", f"{column} is empty for a plot; every plot has a place.",
+                "stats.empty_label",
+                f"{column} is empty for a plot; every plot has a place.",
                 column=column,
             )
         return [float(v) for v in values_ if v is not None]
 
     return _Cell(
-        spec, name, kind, day, summed,
+        spec,
+        name,
+        kind,
+        day,
+        summed,
         per_plot(spec.covariate),
         table.numbers(spec.trials) if spec.trials and kind == "proportion" else None,
-        place(spec.row), place(spec.column), intervals, [index[p] for p in plots],
+        place(spec.row),
+        place(spec.column),
+        intervals,
+        [index[p] for p in plots],
     )
 
 
-def _plot_names(table: Table, spec: AnalysisSpec) -> list[str]:
-    assert spec.plot is not None
-    return [str(p) for p in table.labels(spec.plot)]
-
-
-def _mean_per_plot(
-    values: list[float | None], which: list[int], n: int
-) -> list[float | None]:
+def _mean_per_plot(values: list[float | None], which: list[int], n: int) -> list[float | None]:
     sums, counts = [0.0] * n, [0] * n
     for v, i in zip(values, which, strict=True):
         if v is not None:
@@ -249,14 +249,15 @@ def _check_values(
             wrong = "the number that succeeded cannot be below 0"
         if wrong:
             raise TableError(
-                "stats.impossible_value", f"Line {line}: {name} is {value:g}, but {wrong}.",
-                row=line, column=name, value=value,
+                "stats.impossible_value",
+                f"Line {line}: {name} is {value:g}, but {wrong}.",
+                row=line,
+                column=name,
+                value=value,
             )
 
 
-def _days_cell(
-    table: Table, name: str, line: int, value: str
-) -> tuple[float, float | None] | None:
+def _days_cell(table: Table, name: str, line: int, value: str) -> tuple[float, float | None] | None:
     """Read `28`, `>42` (still closed on day 42) or `25..28` (closed on 25, open on 28)."""
     if value.startswith(">"):
         day = table.number(name, line, value[1:].strip())
@@ -269,7 +270,9 @@ def _days_cell(
                 "stats.impossible_value",
                 f"Line {line}: {name} is {value!r}; write the last day closed, two points and the"
                 " first day open, as in 25..28.",
-                row=line, column=name, value=value,
+                row=line,
+                column=name,
+                value=value,
             )
         return a, b
     day = table.number(name, line, value)
@@ -288,14 +291,14 @@ def _one(cell: _Cell) -> AnalysisResult:
         type=cell.kind,
         observed=observed,
     )
-    for o in observed:
-        if o.n_plots == 0:
-            statements.append(
-                Statement(
-                    "stats.treatment_missing",
-                    f"{o.treatment} has no usable plot: nothing can be said about it.",
-                )
-            )
+    statements += [
+        Statement(
+            "stats.treatment_missing",
+            f"{o.treatment} has no usable plot: nothing can be said about it.",
+        )
+        for o in observed
+        if o.n_plots == 0
+    ]
     try:
         labels = [
             t
@@ -348,8 +351,15 @@ def _observed(cell: _Cell) -> tuple[Observed, ...]:
         sd = float(part.std(ddof=1)) if n > 1 else None
         out.append(
             Observed(
-                level, n, plants, missing, float(part.mean()), sd,
-                None if sd is None else sd / math.sqrt(n), float(part.min()), float(part.max()),
+                level,
+                n,
+                plants,
+                missing,
+                float(part.mean()),
+                sd,
+                None if sd is None else sd / math.sqrt(n),
+                float(part.min()),
+                float(part.max()),
                 None if n > 1 else "one plot: no standard deviation",
             )
         )
@@ -369,20 +379,18 @@ def _values(cell: _Cell) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
 def _trials_per_plot(
     cell: _Cell,
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], ...]:
-    assert cell.trials is not None
     n = len(cell.plots.plots)
     trials = np.zeros(n)
-    for i, v in zip(cell.plot_of_row, cell.trials, strict=True):
+    for i, v in zip(cell.plot_of_row, cell.trials or [], strict=True):
         trials[i] += 0.0 if v is None else v
     return cell.plots.total, np.where(trials > 0, trials, np.nan)
 
 
 def _days_per_plot(cell: _Cell) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    assert cell.intervals is not None
     horizon = _horizon(cell)
     out = np.full(len(cell.plots.plots), np.nan)
     by_plot: dict[int, list[tuple[float, float | None]]] = {}
-    for i, interval in zip(cell.plot_of_row, cell.intervals, strict=True):
+    for i, interval in zip(cell.plot_of_row, cell.intervals or [], strict=True):
         if interval is not None:
             by_plot.setdefault(i, []).append(interval)
     for i, plants in by_plot.items():
@@ -392,20 +400,16 @@ def _days_per_plot(cell: _Cell) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
             # an exact day is an interval too short to matter
             low = [a - 1e-6 if b == a else a for a, b in plants]
             high = [b for _, b in plants]
-            mean = between_looks(low, high, horizon)[0].value
-            assert mean is not None
-            out[i] = mean
+            out[i] = known(between_looks(low, high, horizon)[0].value)
     return out
 
 
 def _horizon(cell: _Cell) -> float:
     if cell.spec.horizon_days is not None:
         return cell.spec.horizon_days
-    assert cell.intervals is not None
-    closed = [a for x in cell.intervals if x is not None for a, b in [x] if b is None]
-    if closed:
-        return min(closed)
-    return max((b for x in cell.intervals if x is not None for _, b in [x] if b), default=0.0)
+    seen = [x for x in cell.intervals or [] if x is not None]
+    closed = [a for a, b in seen if b is None]
+    return min(closed) if closed else max((b for _, b in seen if b is not None), default=0.0)
 
 
 def _table_findings(cell: _Cell) -> tuple[Finding, ...]:
@@ -438,9 +442,7 @@ def _table_findings(cell: _Cell) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _modelled(
-    cell: _Cell, base: AnalysisResult, statements: list[Statement]
-) -> AnalysisResult:
+def _modelled(cell: _Cell, base: AnalysisResult, statements: list[Statement]) -> AnalysisResult:
     fit, factor = _fit(cell)
     means = lsmeans(fit, factor, alpha=cell.spec.alpha)
     result = dataclasses.replace(
@@ -451,29 +453,9 @@ def _modelled(
         findings=fit.findings,
     )
     spec = cell.spec
-    compare = spec.compare or ("dunnett" if spec.control else "tukey")
     comparison: ComparisonResult | None = None
     try:
-        if compare == "dunnett":
-            if spec.control is None:
-                raise StatsError(
-                    "stats.no_control", "A comparison with the control needs its name (--control)."
-                )
-            comparison = dunnett(means, spec.control, spec.alternative, spec.alpha, spec.seed)
-        elif compare == "tukey":
-            comparison = tukey(means, spec.alpha)
-        elif compare == "lsd":
-            comparison = lsd(means, spec.alpha, protected_by=fit.term(_protector(fit, factor)))
-        elif compare == "games-howell":
-            if spec.block or spec.covariate:
-                raise StatsError(
-                    "stats.ignores_blocks",
-                    "Games-Howell knows neither blocks nor covariates; use dunnett, tukey or lsd.",
-                )
-            comparison = games_howell(
-                [None if math.isnan(v) else float(v) for v in _values(cell)],
-                cell.plots.factors["treatment"], spec.alpha, cell.name,
-            )
+        comparison = _compare(cell, means)
     except StatsError as error:
         statements.append(Statement(error.code, error.message))
     near, comparison = _near_zero(fit, factor, comparison, spec)
@@ -487,7 +469,8 @@ def _modelled(
         shown = letters(comparison)
     place = cell.rows is not None and cell.columns is not None
     checks = trust(
-        fit, _treatment_factor(fit, factor),
+        fit,
+        _treatment_factor(fit, factor),
         _used(cell.rows, fit) if place else None,
         _used(cell.columns, fit) if place else None,
         [cell.plots.plots[i] for i in np.flatnonzero(fit.used)],
@@ -496,9 +479,39 @@ def _modelled(
     if spec.factors and len(spec.factors) > 1:
         findings = (*findings, *_interaction_findings(fit, spec))
     return dataclasses.replace(
-        result, comparison=comparison, percent_of_control=percent, near_zero=near, letters=shown,
-        trust=checks, findings=findings,
+        result,
+        comparison=comparison,
+        percent_of_control=percent,
+        near_zero=near,
+        letters=shown,
+        trust=checks,
+        findings=findings,
     )
+
+
+def _compare(cell: _Cell, means: MeansResult) -> ComparisonResult | None:
+    spec = cell.spec
+    compare = spec.compare or ("dunnett" if spec.control else "tukey")
+    if compare == "dunnett":
+        if spec.control is None:
+            raise StatsError(
+                "stats.no_control", "A comparison with the control needs its name (--control)."
+            )
+        return dunnett(means, spec.control, spec.alternative, spec.alpha, spec.seed)
+    if compare == "tukey":
+        return tukey(means, spec.alpha)
+    if compare == "lsd":
+        return lsd(means, spec.alpha, protected_by=joint_test(means))
+    if compare == "games-howell":
+        if spec.block or spec.covariate or cell.kind in ("count", "proportion"):
+            raise StatsError(
+                "stats.ignores_blocks",
+                "Games-Howell knows neither blocks, covariates nor counts; use dunnett, tukey or"
+                " lsd.",
+            )
+        values = [None if math.isnan(v) else float(v) for v in _values(cell)]
+        return games_howell(values, cell.plots.factors["treatment"], spec.alpha, cell.name)
+    return None
 
 
 def _fit(cell: _Cell) -> tuple[FittedModel, str]:
@@ -526,9 +539,7 @@ def _fit(cell: _Cell) -> tuple[FittedModel, str]:
         terms.append(spec.covariate)
     if cell.kind == "count":
         n = [None if k == 0 else float(k) for k in cell.plots.n_plants]
-        return fit_count(
-            list(cell.plots.total), factors, covariates, n, terms, cell.name
-        ), factor
+        return fit_count(list(cell.plots.total), factors, covariates, n, terms, cell.name), factor
     if cell.kind == "proportion":
         if cell.trials is not None:
             successes, trials = _trials_per_plot(cell)
@@ -552,11 +563,7 @@ def _used(values: list[float] | None, fit: FittedModel) -> list[float] | None:
 
 
 def _treatment_factor(fit: FittedModel, factor: str) -> str:
-    return factor if factor in fit.factors else factor.split(":")[0]
-
-
-def _protector(fit: FittedModel, factor: str) -> str:
-    return factor if any(t.term == factor for t in fit.anova) else fit.anova[-1].term
+    return factor if factor in fit.factors else factor.partition(":")[0]
 
 
 def _near_zero(
@@ -589,8 +596,8 @@ def _near_zero(
             comparisons=tuple(
                 dataclasses.replace(
                     c,
-                    reason="a Wald test is not to be trusted this near to zero (or to complete): read"
-                    " the deviance test",
+                    reason="a Wald test is not to be trusted this near to zero (or to complete):"
+                    " read the deviance test",
                 )
                 if c.pair is not None and (c.pair[0] in low or c.pair[1] in low)
                 else c
@@ -601,19 +608,17 @@ def _near_zero(
 
 
 def _interaction_findings(fit: FittedModel, spec: AnalysisSpec) -> tuple[Finding, ...]:
-    found = []
-    for line in fit.anova:
-        if ":" in line.term and line.p is not None and line.p < spec.alpha:
-            found.append(
-                Finding(
-                    "stats.interaction",
-                    "caution",
-                    f"{line.term} interact: read the combinations, not the main effects.",
-                    field=line.term,
-                    context={"p": line.p},
-                )
-            )
-    return tuple(found)
+    return tuple(
+        Finding(
+            "stats.interaction",
+            "caution",
+            f"{line.term} interact: read the combinations, not the main effects.",
+            field=line.term,
+            context={"p": line.p},
+        )
+        for line in fit.anova
+        if ":" in line.term and line.p is not None and line.p < spec.alpha
+    )
 
 
 def _ratings(cell: _Cell, base: AnalysisResult) -> AnalysisResult:
@@ -657,12 +662,12 @@ def _medians(cell: _Cell) -> list[float]:
 
 
 def means_of(result: AnalysisResult) -> MeansResult:
-    """Return the means of a result, or raise with the statement that stands instead.
+    r"""Return the means of a result, or raise with the statement that stands instead.
 
     Examples
     --------
     >>> from tepal.stats import AnalysisSpec, analyse, read_table
-    >>> table = read_table("t,h\\nc,20\\nc,22\\nx,15\\nx,17")
+    >>> table = read_table("t,h\nc,20\nc,22\nx,15\nx,17")
     >>> means_of(analyse(table, AnalysisSpec((("h", "continuous"),), treatment="t"))[0]).levels
     ('c', 'x')
     """

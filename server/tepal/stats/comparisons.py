@@ -414,8 +414,8 @@ def games_howell(
         if len(part) < 2 or float(part.var(ddof=1)) == 0.0:
             raise DegenerateResponseError(
                 "stats.one_replicate",
-                f"{g} has {len(part)} usable plot(s) without spread between them: Games-Howell needs"
-                " a variance of its own for every treatment.",
+                f"{g} has {len(part)} usable plot(s) without spread between them: Games-Howell"
+                " needs a variance of its own for every treatment.",
                 level=g,
             )
     k = len(levels)
@@ -458,6 +458,42 @@ def games_howell(
         alpha,
         tuple(rows),
         critical_reason="each pair has its own degrees of freedom",
+    )
+
+
+def joint_test(means: MeansResult) -> TermTest:
+    """Test that all means of the factor are equal: one F for treatments or for cells.
+
+    Parameters
+    ----------
+    means : MeansResult of k >= 2 levels.
+
+    Returns
+    -------
+    TermTest with F on (k - 1, error df).
+
+    Examples
+    --------
+    >>> from tepal.stats import fit_linear, lsmeans
+    >>> fit = fit_linear([1, 2, 3, 4, 5, 9], {"t": ["a", "a", "b", "b", "c", "c"]})
+    >>> abs(joint_test(lsmeans(fit, "t")).f - fit.term("t").f) < 1e-9
+    True
+    """
+    k = len(means.means)
+    K = np.column_stack([-np.ones((k - 1, 1)), np.eye(k - 1)])
+    d, se, R = differences(means, K)
+    t = d / se
+    f = float(t @ np.linalg.solve(R, t)) / (k - 1)
+    p = dist.f_upper(f, k - 1, means.df_error)
+    return TermTest(
+        means.factor,
+        k - 1,
+        None,
+        None,
+        f,
+        p,
+        means.df_error,
+        reason="a Wald test of the means has no sum of squares",
     )
 
 
@@ -510,8 +546,8 @@ def _all_pairs(means: MeansResult) -> tuple[list[tuple[str, str]], Floats]:
         )
     pairs = [(levels[i], levels[j]) for i in range(k) for j in range(i + 1, k)]
     K = np.zeros((len(pairs), k))
-    for row, (i, j) in enumerate((i, j) for i in range(k) for j in range(i + 1, k)):
-        K[row, i], K[row, j] = 1.0, -1.0
+    for row, (first, second) in enumerate(pairs):
+        K[row, levels.index(first)], K[row, levels.index(second)] = 1.0, -1.0
     return pairs, K
 
 

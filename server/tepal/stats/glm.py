@@ -26,11 +26,12 @@ from tepal.stats.results import (
     NotConvergedError,
     Provenance,
     TermTest,
+    known,
 )
 from tepal.stats.roots import increasing_root
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -241,7 +242,7 @@ def profile_interval(
             p=test.p,
             scale=scale,
             pair=(level, control),
-            reason="every plot of the treatment lies on the edge of the scale: only one limit exists",
+            reason="every plot lies on the edge of the scale: only one limit exists",
         )
     L = fit.design.row({factor: level}, {}) - fit.design.row({factor: control}, {})
     value = float(L @ fit.coef)
@@ -259,9 +260,7 @@ def profile_interval(
     )
 
 
-def _crossing(excess: object, start: float, direction: float) -> float | None:
-    f = excess
-    assert callable(f)
+def _crossing(f: Callable[[float], float], start: float, direction: float) -> float | None:
     near, far = start, start + direction
     for _ in range(7):  # doubling to a log ratio of 100: beyond that no limit is reported
         if f(far) > 0:
@@ -467,8 +466,10 @@ def _variance(family: Family, mu: Floats) -> Floats:
 
 def _unit_deviance(family: Family, y: Floats, mu: Floats) -> Floats:
     if family == "quasi_poisson":
-        return 2 * (special.xlogy(y, y / mu) - (y - mu))
-    return 2 * (special.xlogy(y, y / mu) + special.xlogy(1 - y, (1 - y) / (1 - mu)))
+        half: Floats = special.xlogy(y, y / mu) - (y - mu)
+    else:
+        half = special.xlogy(y, y / mu) + special.xlogy(1 - y, (1 - y) / (1 - mu))
+    return 2 * half
 
 
 def _irls(
@@ -572,15 +573,14 @@ def _deviance_of(data: _Table, terms: tuple[str, ...]) -> float:
 
 
 def _independent(X: Floats) -> Floats:
-    R = np.linalg.qr(X, mode="r")
+    pivots = np.abs(np.diag(np.linalg.qr(X)[1]))
     size = np.sqrt((X**2).sum(axis=0))
-    keep = [j for j in range(min(X.shape)) if abs(R[j, j]) > ALIAS_TOLERANCE * size[j]]
+    keep = [j for j in range(min(X.shape)) if pivots[j] > ALIAS_TOLERANCE * size[j]]
     return X[:, keep]
 
 
 def _deviance(fit: FittedModel) -> float:
-    assert fit.deviance is not None
-    return fit.deviance
+    return known(fit.deviance)
 
 
 def _constrained_deviance(
@@ -594,7 +594,8 @@ def _constrained_deviance(
         )
     merged = {k: list(v) for k, v in fit.factors.items()}
     merged[factor] = [control if x == level else x for x in labels]
-    assert fit.kind != "linear"
+    if fit.kind == "linear":
+        raise ValueError("a deviance test needs a generalised model")
     data = _Table(
         fit.kind,
         fit.response,

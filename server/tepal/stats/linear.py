@@ -118,7 +118,7 @@ def fit_linear(
             "terms add up",
         ),
     )
-    anova = _anova(design, effects, centred, unscaled, R, coef, mse, df, ss_type)
+    anova = _anova(design, effects, centred, unscaled, coef, mse, df, ss_type)
     return FittedModel(
         kind="linear",
         link="identity",
@@ -165,7 +165,7 @@ def select_rows(
         raise DegenerateResponseError(
             "stats.not_finite", "A response is infinite; correct it or leave it empty."
         )
-    where = np.flatnonzero(used)
+    where: list[int] = np.flatnonzero(used).tolist()
     kept = {key: [str(labels[i]) for i in where] for key, labels in factors.items()}
     return y[used], kept, {k: v[used] for k, v in extra.items()}, used
 
@@ -182,7 +182,6 @@ def _anova(
     effects: Floats,
     centred: Floats,
     unscaled: Floats,
-    R: Floats,
     coef: Floats,
     mse: float,
     df: int,

@@ -358,7 +358,8 @@ def _series(a: Floats | None, b: Floats, inside: Floats, rest: Floats) -> Floats
     shared = ((flat2 - square) * (v**2 - w)).sum(axis=0)
     same = 0.5 * ((flat2 * (rest**2 @ flat2)).sum(axis=0) - (square * w).sum(axis=0))
     second = 0.5 * (first**2 + shared + same)
-    return (1.0 + first + second).reshape(shape[1:])
+    factor_: Floats = 1.0 + first + second
+    return factor_.reshape(shape[1:])
 
 
 def _by_scipy(

@@ -34,7 +34,9 @@ class CurveFit:
 
 
 def fit_curve(
-    curve: Curve, x: Sequence[float] | Floats, y: Sequence[float] | Floats,
+    curve: Curve,
+    x: Sequence[float] | Floats,
+    y: Sequence[float] | Floats,
     starts: Sequence[Sequence[float]],
 ) -> CurveFit:
     """Fit y = curve(parameters, x) by least squares from several starts; the best one counts.
@@ -92,7 +94,7 @@ def fit_curve(
             " rates where it bends.",
         )
     df = len(xs) - p
-    R = np.linalg.qr(J / size, mode="r")
+    R = np.linalg.qr(J / size)[1]
     inverse = np.linalg.solve(R, np.eye(p))
     covariance = inverse @ inverse.T / np.outer(size, size) * (rss / df)
     return CurveFit(theta, covariance, rss, df, curve(theta, xs))
@@ -109,9 +111,7 @@ def _jacobian(curve: Curve, theta: Floats, x: Floats) -> Floats:
     return np.array(columns).T
 
 
-def _descend(
-    curve: Curve, x: Floats, y: Floats, theta: Floats
-) -> tuple[float, Floats] | None:
+def _descend(curve: Curve, x: Floats, y: Floats, theta: Floats) -> tuple[float, Floats] | None:
     damping = 1e-3
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         residual = y - curve(theta, x)

@@ -94,8 +94,13 @@ def kruskal_wallis(
     raw = [2 * dist.normal_upper(abs(v)) for v in z]
     rows = tuple(
         Estimate(
-            f"{b} - {a}", means[b] - means[a], statistic=z[j], p=raw[j], p_adjusted=q,
-            scale="rank", pair=(b, a),
+            f"{b} - {a}",
+            means[b] - means[a],
+            statistic=z[j],
+            p=raw[j],
+            p_adjusted=q,
+            scale="rank",
+            pair=(b, a),
         )
         for j, ((a, b), q) in enumerate(zip(pairs, adjust_p(raw, adjust), strict=True))
     )
@@ -106,9 +111,7 @@ def kruskal_wallis(
     )
 
 
-def friedman(
-    values: Responses, treatments: Sequence[str], blocks: Sequence[str]
-) -> RankResult:
+def friedman(values: Responses, treatments: Sequence[str], blocks: Sequence[str]) -> RankResult:
     """Compare ranks within complete blocks.
 
     Parameters
@@ -137,9 +140,7 @@ def friedman(
     """
     from scipy.stats import friedmanchisquare
 
-    y, kept, _, _ = select_rows(
-        values, {"treatment": list(treatments), "block": list(blocks)}, {}
-    )
+    y, kept, _, _ = select_rows(values, {"treatment": list(treatments), "block": list(blocks)}, {})
     levels = level_order([str(t) for t in treatments])
     table: dict[str, dict[str, float]] = {}
     for value, t, b in zip(y, kept["treatment"], kept["block"], strict=True):
@@ -162,7 +163,9 @@ def friedman(
         )
     x, p = friedmanchisquare(*columns)
     dropped = len({str(b) for b in blocks}) - len(full)
-    about = _about("Friedman's test in complete blocks", len(full) * len(levels), ("blocks complete",))
+    about = _about(
+        "Friedman's test in complete blocks", len(full) * len(levels), ("blocks complete",)
+    )
     if dropped:
         about = dataclasses.replace(
             about, notes=(f"{dropped} block(s) with a missing plot were left out",)
@@ -210,7 +213,7 @@ def steel(
 
     Notes
     -----
-    Steel 1959, Biometrics 15:560; null covariance n_i n_j n_0 / 12, ties corrected in each variance.
+    Steel 1959, Biometrics 15:560; null covariance n_i n_j n_0 / 12, ties in each variance.
 
     Examples
     --------
@@ -262,20 +265,33 @@ def steel(
             if k == 1
             else float(
                 multivariate_normal.cdf(
-                    bound, cov=R, lower_limit=-bound, maxpts=100_000 * k,
+                    bound,
+                    cov=R,
+                    lower_limit=-bound,
+                    maxpts=100_000 * k,
                     rng=np.random.default_rng(20260101),
                 )
             )
         )
         rows.append(
             Estimate(
-                f"{g} - {control}", w[i], statistic=z[i], p=2 * dist.normal_upper(abs(z[i])),
-                p_adjusted=min(1.0, max(0.0, 1 - inside)), scale="rank", pair=(g, control),
+                f"{g} - {control}",
+                w[i],
+                statistic=z[i],
+                p=2 * dist.normal_upper(abs(z[i])),
+                p_adjusted=min(1.0, max(0.0, 1 - inside)),
+                scale="rank",
+                pair=(g, control),
             )
         )
     about = _about("Steel's many-to-one rank test, asymptotic", len(y), ("completely randomised",))
     return ComparisonResult(
-        dataclasses.replace(about, seed=20260101), "Steel", "two-sided", 0.05, tuple(rows), control,
+        dataclasses.replace(about, seed=20260101),
+        "Steel",
+        "two-sided",
+        0.05,
+        tuple(rows),
+        control,
         critical_reason="the ranks differ from pair to pair",
     )
 
@@ -327,14 +343,16 @@ def fit_ordinal(
             if (part == grades[0]).all() or (part == grades[-1]).all():
                 raise DegenerateResponseError(
                     "stats.separation",
-                    f"Every plot of {factor} {level} has the {'lowest' if part[0] == grades[0] else 'highest'}"
-                    " rating: the model has no finite estimate for it. Compare ranks instead.",
+                    f"Every plot of {factor} {level} has the same extreme rating, {part[0]:g}: the"
+                    " model has no finite estimate for it. Compare ranks instead.",
                     factor=factor,
                     level=level,
                 )
     X, labels = _indicator_columns(kept, names)
     if np.linalg.matrix_rank(np.column_stack([np.ones(len(y)), X])) < X.shape[1] + 1:
-        raise DesignRefusedError("stats.confounded", "Two terms cannot be told apart in these rows.")
+        raise DesignRefusedError(
+            "stats.confounded", "Two terms cannot be told apart in these rows."
+        )
     codes = np.searchsorted(grades, y)
     full, params, cov = _ordered_logit(codes, X)
     tests = []
@@ -356,13 +374,22 @@ def fit_ordinal(
         h = dist.normal_quantile(0.975) * se
         coefficients.append(
             Estimate(
-                labels[j], value, se, None, value - h, value + h, z,
-                2 * dist.normal_upper(abs(z)), scale="logit",
+                labels[j],
+                value,
+                se,
+                None,
+                value - h,
+                value + h,
+                z,
+                2 * dist.normal_upper(abs(z)),
+                scale="logit",
             )
         )
     thresholds = tuple(
         Estimate(
-            f"{grades[i]:g}|{grades[i + 1]:g}", float(v), scale="logit",
+            f"{grades[i]:g}|{grades[i + 1]:g}",
+            float(v),
+            scale="logit",
             reason="standard errors of thresholds are not given",
         )
         for i, v in enumerate(params[q:])
