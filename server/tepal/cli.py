@@ -6,7 +6,9 @@ Subcommand modules are imported only when asked for, so that `tepal --help` star
 from __future__ import annotations
 
 import argparse
+import functools
 import importlib
+import secrets
 import sys
 from typing import TYPE_CHECKING
 
@@ -17,7 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 # name -> (module in tepal.commands, one line of help)
-COMMANDS: dict[str, tuple[str, str]] = {}
+COMMANDS: dict[str, tuple[str, str]] = {
+    "design": ("design", "lay out trials and ask how many replicates they need"),
+}
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -35,6 +39,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             importlib.import_module(f"tepal.commands.{module}").register(subparsers)
         else:
             subparsers.add_parser(name, help=line, add_help=False)
+    # randomness is an argument of everything below: a command that needs a seed asks this
+    parser.set_defaults(draw_seed=functools.partial(secrets.randbelow, 2**32))
     parsed = parser.parse_args(args)
     if parsed.command is None:
         parser.print_help()

@@ -9,15 +9,12 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from tepal.designs.benches import Bench
 from tepal.designs.layouts import Layout, Plot
 from tepal.designs.potting import PottedLayout, PottedPlant
 from tepal.designs.specs import DesignError, DesignSpec, Factor, Treatment
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 FORMAT = "urn:tepal:layout:1"
 
@@ -33,7 +30,7 @@ def layout_document(layout: Layout) -> dict[str, Any]:
     """Return the layout as JSON values."""
     spec = asdict(layout.spec)
     del spec["bench"]
-    return _listed(
+    document: dict[str, Any] = _listed(
         {
             "format": FORMAT,
             "what": "layout",
@@ -44,11 +41,12 @@ def layout_document(layout: Layout) -> dict[str, Any]:
             "plots": [asdict(plot) for plot in layout.plots],
         }
     )
+    return document
 
 
 def potted_document(potted: PottedLayout) -> dict[str, Any]:
     """Return the potted layout as JSON values."""
-    return _listed(
+    document: dict[str, Any] = _listed(
         {
             "format": FORMAT,
             "what": "potted_layout",
@@ -58,6 +56,7 @@ def potted_document(potted: PottedLayout) -> dict[str, Any]:
             "plants": [asdict(plant) for plant in potted.plants],
         }
     )
+    return document
 
 
 def layout_from_document(document: Any) -> Layout:
@@ -65,8 +64,9 @@ def layout_from_document(document: Any) -> Layout:
 
     Raises
     ------
-    DesignError     `designs.document`: not such a document, with the place; `designs.document_plots`:
-                    plots that do not agree with the spec; others as when the spec was made.
+    DesignError     `designs.document`: not such a document, with the place;
+                    `designs.document_plots`: plots that do not agree with the spec; others as when
+                    the spec was made.
     """
     _expect(document, "layout")
     spec = _field(document, "spec", dict)
@@ -106,17 +106,12 @@ def potted_from_document(document: Any) -> PottedLayout:
     _expect(document, "potted_layout")
     plants = tuple(
         PottedPlant(
-            *(
-                _field(p, name, int)
-                for name in (
-                    "number",
-                    "row",
-                    "column",
-                    "treatment",
-                    "origin_plot",
-                    "origin_plant",
-                )
-            ),
+            number=_field(p, "number", int),
+            row=_field(p, "row", int),
+            column=_field(p, "column", int),
+            treatment=_field(p, "treatment", int),
+            origin_plot=_field(p, "origin_plot", int),
+            origin_plant=_field(p, "origin_plant", int),
             block=_maybe(p, "block"),
         )
         for p in _field(document, "plants", list)
@@ -149,8 +144,14 @@ def _bench(values: dict[str, Any]) -> Bench:
 
 def _plot(values: Any) -> Plot:
     return Plot(
-        *(_field(values, name, int) for name in ("number", "row", "column", "treatment")),
-        *(_maybe(values, name) for name in ("block", "whole_plot", "square_row", "square_column")),
+        number=_field(values, "number", int),
+        row=_field(values, "row", int),
+        column=_field(values, "column", int),
+        treatment=_field(values, "treatment", int),
+        block=_maybe(values, "block"),
+        whole_plot=_maybe(values, "whole_plot"),
+        square_row=_maybe(values, "square_row"),
+        square_column=_maybe(values, "square_column"),
     )
 
 
@@ -165,37 +166,29 @@ def _check_plots(layout: Layout) -> None:
     usable = set(layout.bench.walk())
     if not usable.issuperset(cells):
         raise _wrong_plots("a plot stands on a guard, on a cell out of use or off the bench")
-    wanted = _set_of_each(layout)
-    groups: dict[tuple[str, int | None], list[int]] = {}
-    names = {"block": spec.n_blocks > 0}
+    once = [t.number for t in spec.treatments]
+    many = sorted(t.number for t in spec.treatments for _ in range(t.multiple))
+    groups: dict[str, list[int]] = {}
     if spec.kind == "latin_square":
-        names |= {"square_row": True, "square_column": True}
-    for plot in plots:
-        block = plot.block if names["block"] else None
-        groups.setdefault((f"block {block}", 0), []).append(plot.treatment)
-        if spec.kind == "latin_square":
-            groups.setdefault((f"square {block} row", plot.square_row), []).append(plot.treatment)
-            groups.setdefault((f"square {block} column", plot.square_column), []).append(
+        for plot in plots:
+            groups.setdefault(f"square {plot.block} row {plot.square_row}", []).append(
                 plot.treatment
             )
-    for (name, place), treatments in groups.items():
-        expected = wanted["line"] if name.startswith("square") else wanted["block"]
+            groups.setdefault(f"square {plot.block} column {plot.square_column}", []).append(
+                plot.treatment
+            )
+    elif spec.n_blocks:
+        for plot in plots:
+            groups.setdefault(f"block {plot.block}", []).append(plot.treatment)
+    else:
+        once = sorted(many * spec.n_replicates)
+        groups["the trial"] = [plot.treatment for plot in plots]
+    expected = many if spec.kind == "randomised_complete_block" else once
+    for name, treatments in groups.items():
         if sorted(treatments) != expected:
-            where = f"{name} {place}" if place else name
-            raise _wrong_plots(f"{where} does not hold each treatment as often as the design says")
+            raise _wrong_plots(f"{name} does not hold each treatment as often as the design says")
     if spec.whole_plot_factors:
         _check_whole_plots(layout)
-
-
-def _set_of_each(layout: Layout) -> dict[str, list[int]]:
-    spec = layout.spec
-    once = [t.number for t in spec.treatments]
-    many = [t.number for t in spec.treatments for _ in range(t.multiple)]
-    if spec.kind == "latin_square":
-        many = sorted(once * len(once))
-    elif not spec.n_blocks:
-        many = sorted(many * spec.n_replicates)
-    return {"line": once, "block": sorted(many)}
 
 
 def _check_whole_plots(layout: Layout) -> None:
@@ -248,16 +241,16 @@ def _wrong(place: str, allowed: str) -> DesignError:
 def _wrong_plots(why: str) -> DesignError:
     return DesignError(
         "designs.document_plots",
-        f"The plots of this document do not make its design: {why}. Use the file as it was written.",
+        f"The plots of this document do not make its design: {why}. "
+        "Use the file as it was written.",
         why=why,
     )
 
 
 def _listed(value: Any) -> Any:
     """Turn tuples into lists, which is what JSON has."""
-    walk: Callable[[Any], Any] = _listed
     if isinstance(value, dict):
-        return {k: walk(v) for k, v in value.items()}
+        return {k: _listed(v) for k, v in value.items()}
     if isinstance(value, (list, tuple)):
-        return [walk(v) for v in value]
+        return [_listed(v) for v in value]
     return value

@@ -62,7 +62,7 @@ def reduced_squares(order: int) -> tuple[Square, ...]:
 
 
 def random_square(order: int, chance: Chance) -> Square:
-    """Return a Latin square of the order; `square[i][j]` is the symbol 0..order-1 of row i, column j.
+    """Return a Latin square; `square[i][j]` is the symbol 0..order-1 of row i, column j.
 
     Parameters
     ----------

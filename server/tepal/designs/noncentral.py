@@ -113,7 +113,7 @@ def f_beyond(alpha: float, noncentrality: float, df_between: int, df_error: int)
 
 @cache
 def dunnett_critical(alpha: float, k: int, n_treated: float, n_control: float, df: int) -> float:
-    """Return the two-sided critical value for `k` equally replicated treatments against a control."""
+    """Return the two-sided critical value of `k` equally replicated treatments and a control."""
     zeros, sizes = np.zeros(k), np.full(k, n_treated)
     return _root(
         lambda c: dunnett_none_beyond(c, zeros, sizes, n_control, df) - (1 - alpha),

@@ -57,7 +57,7 @@ class PottedLayout:
 
 @dataclass(frozen=True, slots=True)
 class Harvest:
-    """Plants to take for dry weight: plot number -> places of the plants, `days` after treatment."""
+    """Plants to take for dry weight on one day: pairs (plot number, places of its plants)."""
 
     days_after_treatment: int
     plants: tuple[tuple[int, tuple[int, ...]], ...]

@@ -36,8 +36,8 @@ class SizeQuestion:
         Each treatment against the control (Dunnett), every pair (Tukey), or the F test over all.
     n_treatments : int, 2 to 100            The control included.
     difference_pct : float, %, > 0          True difference of two means, per cent of the control,
-                                            that must not be missed. For "overall": between the two
-                                            most distant means, all others halfway (least favourable).
+                                            that must not be missed. For "overall": of the two most
+                                            distant means, all others halfway (least favourable).
     plot_cv_pct : float, %, > 0             SD between plots treated alike / control mean x 100.
     plant_cv_pct : float, %, >= 0           SD between plants of one plot / mean x 100; 0 when
                                             `plot_cv_pct` already is that of plot means.
@@ -285,9 +285,7 @@ def _too_small(
 ) -> Finding:
     cure = "more than 500 replicates" if needed is None else f"{needed} replicates"
     reach = (
-        "no difference"
-        if detectable is None
-        else f"only differences of {detectable:.0f} % or more"
+        "no difference" if detectable is None else f"only differences of {detectable:.0f} % or more"
     )
     return Finding(
         "designs.too_small_for_question",

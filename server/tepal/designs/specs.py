@@ -9,11 +9,12 @@ import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
-from tepal.designs.benches import Bench
 from tepal.domain.errors import TepalError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from tepal.designs.benches import Bench
 
 DesignKind = Literal[
     "completely_randomised",
