@@ -63,6 +63,16 @@ _FLAGS = {
     "designs.plant_unknown": "--plants",
     "designs.no_error_df": "--have",
 }
+_COUNT_FLAGS = {
+    "n_treatments": "--treatments",
+    "difference_pct": "--difference-pct",
+    "plot_cv_pct": "--plot-cv-pct",
+    "plant_cv_pct": "--plant-cv-pct",
+    "plants_per_plot": "--plants",
+    "control_multiple": "--control-plots",
+    "alpha": "--alpha",
+    "n_replicates": "--have",
+}
 
 
 def register(subparsers: Any) -> None:
@@ -97,7 +107,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         return actions[args.action](args)
     except TepalError as error:
-        flags = _FLAGS.get(error.code)
+        name = str(error.context.get("name", ""))
+        flags = _FLAGS.get(error.code) or _COUNT_FLAGS.get(name)
         if flags is None or error.message.startswith("--"):
             raise
         raise TepalError(error.code, f"{flags}: {error.message}", **error.context) from error
@@ -183,6 +194,15 @@ def _replicates(args: argparse.Namespace) -> int:
     # scipy is loaded only for this question
     from tepal.designs import sizes
 
+    if not 5 <= args.power_pct <= 99.99:
+        raise DesignError(
+            "designs.size_out_of_range",
+            f"--power-pct {args.power_pct:g}: give a chance from 5 to 99.99 per cent, such as 80.",
+            name="power_pct",
+            value=args.power_pct,
+            low=5,
+            high=99.99,
+        )
     question = sizes.SizeQuestion(
         comparison=a.COMPARISONS[args.compare],
         n_treatments=args.treatments,
@@ -293,14 +313,14 @@ def _size_text(args: argparse.Namespace, answer: SizeAnswer) -> str:
     needed = answer.needed_replicates
     words = "more than 500 replicates" if needed is None else _counted(needed, unit)
     reach = "none" if answer.detectable_pct is None else f"{answer.detectable_pct:.1f} %"
+    have = _counted(answer.n_replicates, unit)
+    found, wanted = 100 * answer.power, 100 * q.power
     lines = [
         f"Question: {tests[q.comparison]}, {q.n_treatments} treatments, alpha {q.alpha:g}",
         f"Coefficient of variation of plot means: {q.plot_mean_sd_pct:.1f} %",
-        f"With {_counted(answer.n_replicates, unit)} "
-        f"(degrees of freedom of error: {answer.df_error}):",
-        f"  a true difference of {q.difference_pct:g} % is found in "
-        f"{100 * answer.power:.0f} of 100 such trials",
-        f"  smallest difference found in {100 * q.power:g} of 100: {reach}",
+        f"With {have} (degrees of freedom of error: {answer.df_error}):",
+        f"  a true difference of {q.difference_pct:g} % is found in {found:.0f} of 100 such trials",
+        f"  smallest difference found in {wanted:g} of 100: {reach}",
         f"Needed for {q.difference_pct:g} %: {words}",
     ]
     return "\n".join(lines)

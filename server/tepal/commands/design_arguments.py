@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from tepal.commands import design_values as values
 from tepal.designs.benches import Bench, BenchError
-from tepal.designs.specs import DesignKind
+
+if TYPE_CHECKING:
+    from tepal.designs.specs import DesignKind
 
 KINDS: dict[str, DesignKind] = {
     "random": "completely_randomised",

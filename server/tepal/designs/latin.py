@@ -74,7 +74,7 @@ def random_square(order: int, chance: Chance) -> Square:
     Orders to 5: a reduced square is chosen, its rows but the first and then all its columns are
     shuffled; every square comes from exactly one such choice, so all are equally likely.
     Larger orders: `walked_square`, then rows, columns and symbols are shuffled. The walk's limit is
-    uniform [1]; that order**3 moves come close enough is common practice, not proved. The
+    uniform [1]; that order**3 visits come close enough is common practice, not proved. The
     shuffles make it exact within each isotopy class.
 
     References
@@ -91,7 +91,7 @@ def random_square(order: int, chance: Chance) -> Square:
             largest=LARGEST_ORDER,
         )
     if order > LARGEST_LISTED:
-        walked = walked_square(order, chance)
+        walked = walked_square(order, order**3, chance)
         row_order, column_order, names = (chance.shuffled(range(order)) for _ in range(3))
         return tuple(tuple(names[walked[i][j]] for j in column_order) for i in row_order)
     reduced = chance.choice(reduced_squares(order))
@@ -100,18 +100,27 @@ def random_square(order: int, chance: Chance) -> Square:
     return tuple(tuple(row[j] for j in columns) for row in rows)
 
 
-def walked_square(order: int, chance: Chance) -> Square:
-    """Return the square reached from the cyclic one by `order**3` moves or more.
+def walked_square(order: int, n_visits: int, chance: Chance) -> Square:
+    """Return the `n_visits`-th Latin square that a walk from the cyclic one comes by.
 
     Each move of the chain keeps or repairs a square that is Latin but for one cell that counts a
-    symbol minus once ("improper"). The walk ends at the first proper square after order**3 moves.
-    See Jacobson & Matthews 1996, section 4 (reference in `random_square`).
+    symbol minus once ("improper"). See Jacobson & Matthews 1996, section 4 (reference in
+    `random_square`).
+
+    Parameters
+    ----------
+    order : int, >= 2
+    n_visits : int, >= 1    Latin squares come by, not moves.
+    chance : Chance
 
     Notes
     -----
     The incidence cube is held as three tables of the places of its ones: symbols of (row, column),
     columns of (row, symbol), rows of (column, symbol). A line has one of them, or two where it
     passes through the improper cell, whose minus one stands in `minus` alone.
+    HAZARD: stopping at the first Latin square after a number of *moves* favours squares that are
+    easily entered (chi-square p of 1e-143 over order 4); the walk seen at its Latin squares only
+    is symmetric, so visits are what is counted.
     """
     n = order
     by_rc = [[[(i + j) % n] for j in range(n)] for i in range(n)]
@@ -129,9 +138,8 @@ def walked_square(order: int, chance: Chance) -> Square:
         by_cs[c][s].remove(r)
 
     minus: tuple[int, int, int] | None = None
-    moves = 0
-    while moves < n**3 or minus is not None:
-        moves += 1
+    visits = 0
+    while visits < n_visits:
         if minus is None:
             r, c = chance.below(n), chance.below(n)
             # any symbol but the one that stands there: a cell of the cube that holds 0
@@ -154,6 +162,7 @@ def walked_square(order: int, chance: Chance) -> Square:
         if s2 in by_rc[r2][c2]:
             take(r2, c2, s2)
             minus = None
+            visits += 1
         else:
             minus = (r2, c2, s2)
     return tuple(tuple(by_rc[i][j][0] for j in range(n)) for i in range(n))
