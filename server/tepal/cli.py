@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 # name -> (module in tepal.commands, one line of help)
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "fill an empty database with an invented nursery"),
+    "mix": ("mix", "compute a mix from a JSON file"),
     "serve": ("serve", "run the server"),
     "design": ("design", "lay out trials and ask how many replicates they need"),
     "analyse": ("analyse", "analyse a trial from a CSV file"),

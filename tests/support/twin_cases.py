@@ -6,6 +6,7 @@ Python versions. The cases hold inputs only; there is no expected value.
 
 from __future__ import annotations
 
+import copy
 import random
 from typing import Any
 
@@ -21,6 +22,18 @@ FORMATS = (
     {"decimal": ".", "thousands": ""},
 )
 BAD_NUMBERS = (0, -1, -0.0, 1e308, 5e-324, None, "12", True)
+JUNK: tuple[Any, ...] = (
+    None,
+    "",
+    "x",
+    7,
+    True,
+    [],
+    {},
+    [1],
+    {"value": "1", "unit": []},
+    {"value": 5, "unit": "L"},
+)
 
 # function -> (low, high) of each argument, drawn on a logarithmic scale
 SMALL: dict[str, dict[str, tuple[float, float]]] = {
@@ -316,7 +329,7 @@ class Maker:
         shared = self.quantity(self.pick(["mL/m2", "[qt_us]/(100.[sft_i])"]), 1, 8)
         request: dict[str, Any] = {
             "method": self.pick(["spray", "sprench", "drench", "bulb_dip", "injector"]),
-            "number_format": self.pick(FORMATS),
+            "number_format": dict(self.pick(FORMATS)),
             "components": components,
             "lines": [self.line(number, shared) for number in range(self.whole(1, 4))],
             "tank": {"capacity": self.volume(4000, 400000)},
@@ -341,7 +354,20 @@ class Maker:
             request["incompatible_pairs"] = [{"a": "p0", "b": "ai 1a", "source": "register"}]
         if self.random.random() < 0.3:
             request["jar_tests"] = [{"products": ["p0", "p1"], "result": "compatible"}]
+        if self.random.random() < 0.15:
+            self.spoil(request)
         return request
+
+    def spoil(self, record: Any) -> None:
+        """Put junk in one place of a record, however deep."""
+        keys = list(record) if isinstance(record, dict) else list(range(len(record)))
+        if not keys:
+            return
+        key = self.pick(keys)
+        if isinstance(record[key], (dict, list)) and self.random.random() < 0.8:
+            self.spoil(record[key])
+        else:
+            record[key] = copy.deepcopy(self.pick(JUNK))
 
     def calibration(self) -> dict[str, Any]:
         """Return one calibration record."""

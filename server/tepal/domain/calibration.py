@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import Finding, TepalError
+from tepal.domain.errors import Finding, TepalError, text_of
 from tepal.domain.ranges import positive, whole_number
 from tepal.domain.units import quantity_value
 
@@ -217,11 +217,11 @@ def calibration_of(record: Mapping[str, Any]) -> Calibration:
     if method == "acre_128":
         rate = plot_rate_ml_per_m2(_base(record, "used", "volume"), ACRE_128_M2)
         return Calibration(method, rate, None, None, ())
-    if method not in {"area_rate", "boom", "bench_walk"}:
+    if method not in ("area_rate", "boom", "bench_walk"):
         raise CalibrationError(
             "calibration.method_unknown",
             f"{method!r} is no method of calibration.",
-            method=str(method),
+            method=text_of(method),
         )
     catches = _catches_ml(record)
     seconds = _base(record, "catch_time", "time")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.dilution import product_g, product_ml
-from tepal.domain.errors import NotFoundError, TepalError
+from tepal.domain.errors import NotFoundError, TepalError, text_of
 from tepal.domain.lines import shared_ml_per_container, shared_ml_per_m2
 from tepal.domain.ranges import positive
 from tepal.domain.strength import Strength, StrengthError, density_g_per_ml, strengths_of
@@ -80,13 +80,13 @@ def _aimed_strength(
             component=name,
             ais=sorted(ais),
         )
-    fitting = [strength for strength in strengths if wanted in {None, strength.ai}]
+    fitting = [strength for strength in strengths if wanted is None or wanted == strength.ai]
     if not fitting:
         raise NotFoundError(
             "component.target_ai_unknown",
             f"{name} does not contain {wanted}.",
             component=name,
-            ai=str(wanted),
+            ai=text_of(wanted),
         )
     if len(fitting) == 1:
         return fitting[0]
@@ -205,14 +205,14 @@ def rate_of(component: Mapping[str, Any], lines: Sequence[Line]) -> Rate:
             "A partner of the mix names no product.",
             component=component.get("id"),
         )
-    name = str(product.get("name") or component.get("id"))
+    name = text_of(product.get("name")) or text_of(component.get("id"))
     kind = product.get("kind") or "product"
     if kind not in KINDS:
         raise ComponentError(
             "component.kind_unknown",
             f"{name}: {kind!r} is no kind of product.",
             component=name,
-            kind=str(kind),
+            kind=text_of(kind),
         )
     strengths = strengths_of(product)
     if kind == "product" and not strengths:
@@ -245,11 +245,11 @@ def rate_of(component: Mapping[str, Any], lines: Sequence[Line]) -> Rate:
         )
     return Rate(
         component["id"],
-        product.get("id"),
+        text_of(product.get("id")) or None,
         name,
         kind,
         product["physical_form"],
-        product.get("formulation_type"),
+        text_of(product.get("formulation_type")) or None,
         "g" if is_dry else "mL",
         per_l,
         tuple(
@@ -312,12 +312,12 @@ def rates_of(components: Sequence[Mapping[str, Any]], lines: Sequence[Line]) -> 
     for component in components:
         if component.get("matches") is None:
             continue
-        matched = found.get(str(component["matches"]))
+        matched = found.get(text_of(component["matches"]))
         if matched is None:
             raise NotFoundError(
                 "component.match_unknown",
                 f"There is no partner {component['matches']} to match.",
-                id=str(component["matches"]),
+                id=text_of(component["matches"]),
             )
         found[component["id"]] = _blank_rate(component, matched, lines)
     return tuple(

@@ -18,6 +18,7 @@ __all__ = [
     "finite",
     "not_negative",
     "positive",
+    "positive_up_to",
     "whole_number",
     "within",
 ]
@@ -68,6 +69,15 @@ def positive(value: Any, name: str) -> float:
     number = _number(value, name, "> 0")
     if number < MIN_NUMBER or number > MAX_NUMBER:
         raise _refuse(number, name, "> 0")
+    return number
+
+
+def positive_up_to(value: Any, name: str, high: float) -> float:
+    """Return `value` as a float if it is `positive` and not above `high`."""
+    allowed = f"> 0 to {_plain(high)}"
+    number = _number(value, name, allowed)
+    if number < MIN_NUMBER or number > high:
+        raise _refuse(number, name, allowed)
     return number
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from typing import Any, TypedDict
 
-from tepal.domain.errors import TepalError
+from tepal.domain.errors import TepalError, text_of
 from tepal.domain.ranges import finite, positive
 from tepal.domain.units import unit_of
 
@@ -135,8 +135,8 @@ def _separators(number_format: Any) -> tuple[str, str]:
     decimal = number_format.get("decimal") if isinstance(number_format, dict) else None
     thousands = number_format.get("thousands") if isinstance(number_format, dict) else None
     if (
-        decimal not in {".", ","}
-        or thousands not in {"", ".", ",", " ", "'"}
+        decimal not in (".", ",")
+        or thousands not in ("", ".", ",", " ", "'")
         or decimal == thousands
     ):
         raise NumberFormatError(
@@ -190,7 +190,7 @@ def format_quantity(
 
 
 def _unreadable(code: str, text: Any, message: str, **context: Any) -> NumberFormatError:
-    return NumberFormatError(code, message, text=str(text), **context)
+    return NumberFormatError(code, message, text=text_of(text), **context)
 
 
 def parse_decimal(text: Any, number_format: NumberFormat) -> str:

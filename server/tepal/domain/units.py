@@ -17,7 +17,7 @@ import re
 from dataclasses import dataclass
 from typing import Any, NotRequired, TypedDict
 
-from tepal.domain.errors import UnitError
+from tepal.domain.errors import UnitError, text_of
 from tepal.domain.ranges import finite
 
 __all__ = [
@@ -250,7 +250,7 @@ def unit_of(code: Any) -> Unit:
     """Return the row of a UCUM code; raise `UnitError` (`unit.unknown`) where there is none."""
     row = UNITS.get(code) if isinstance(code, str) else None
     if row is None:
-        raise UnitError("unit.unknown", f"The unit {code!r} is not known.", unit=str(code))
+        raise UnitError("unit.unknown", f"The unit {code!r} is not known.", unit=text_of(code))
     return row
 
 
@@ -291,7 +291,7 @@ def decimal_value(text: Any, field: str) -> float:
             "unit.value_not_decimal",
             f"{field}: {text!r} is not a decimal number such as 1.05.",
             field=field,
-            text=str(text),
+            text=text_of(text),
         )
     return float(text)
 

@@ -5,7 +5,7 @@
  * @module
  */
 
-import { TepalError } from "./errors.js";
+import { TepalError, textOf } from "./errors.js";
 import { notNegative, within } from "./ranges.js";
 
 // Lux per umol m-2 s-1 by light source: Thimijan & Heins 1983, as quoted in a teaching list.
@@ -135,7 +135,7 @@ export function dliFromReadingsMol(readings) {
 export function ppfdFromLux(lux, lightSource) {
   if (!Object.hasOwn(LUX_PER_PPFD, lightSource)) {
     throw new LightError("light.source_unknown", `${lightSource} is no light source with a known factor.`, {
-      light_source: String(lightSource),
+      light_source: textOf(lightSource),
     });
   }
   return notNegative(lux, "lux") / LUX_PER_PPFD[lightSource];

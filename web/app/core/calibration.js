@@ -6,7 +6,7 @@
  * @module
  */
 
-import { Finding, TepalError } from "./errors.js";
+import { Finding, TepalError, textOf } from "./errors.js";
 import { positive, wholeNumber } from "./ranges.js";
 import { quantityValue } from "./units.js";
 
@@ -225,7 +225,7 @@ export function calibrationOf(record) {
   }
   if (!["area_rate", "boom", "bench_walk"].includes(method)) {
     throw new CalibrationError("calibration.method_unknown", `${method} is no method of calibration.`, {
-      method: String(method ?? null),
+      method: textOf(method),
     });
   }
   const catches = catchesOf(record);

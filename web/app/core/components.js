@@ -7,7 +7,7 @@
  */
 
 import { productG, productMl } from "./dilution.js";
-import { NotFoundError, TepalError } from "./errors.js";
+import { NotFoundError, TepalError, textOf } from "./errors.js";
 import { sharedMlPerContainer, sharedMlPerM2 } from "./lines.js";
 import { positive } from "./ranges.js";
 import { densityGPerMl, StrengthError, strengthsOf } from "./strength.js";
@@ -65,7 +65,7 @@ function aimedStrength(component, strengths, name) {
   if (fitting.length === 0) {
     throw new NotFoundError("component.target_ai_unknown", `${name} does not contain ${wanted}.`, {
       component: name,
-      ai: String(wanted),
+      ai: textOf(wanted),
     });
   }
   if (fitting.length === 1) return fitting[0];
@@ -197,12 +197,12 @@ export function rateOf(component, lines) {
       component: component.id ?? null,
     });
   }
-  const name = String(product.name || component.id);
+  const name = textOf(product.name) || textOf(component.id);
   const kind = product.kind || "product";
   if (!KINDS.includes(kind)) {
     throw new ComponentError("component.kind_unknown", `${name}: ${kind} is no kind of product.`, {
       component: name,
-      kind: String(kind),
+      kind: textOf(kind),
     });
   }
   const strengths = strengthsOf(product);
@@ -238,11 +238,11 @@ export function rateOf(component, lines) {
   const amountPerL = perL;
   return Object.freeze({
     id: component.id,
-    product_id: product.id ?? null,
+    product_id: textOf(product.id) || null,
     product_name: name,
     kind,
     physical_form: product.physical_form,
-    formulation_type: product.formulation_type ?? null,
+    formulation_type: textOf(product.formulation_type) || null,
     unit: isDry ? "g" : "mL",
     amount_per_l: amountPerL,
     ais: Object.freeze(
@@ -307,12 +307,12 @@ export function ratesOf(components, lines) {
   }
   for (const component of components) {
     if ((component.matches ?? null) === null) continue;
-    const matched = found.get(String(component.matches));
+    const matched = found.get(textOf(component.matches));
     if (matched === undefined) {
       throw new NotFoundError(
         "component.match_unknown",
         `There is no partner ${component.matches} to match.`,
-        { id: String(component.matches) },
+        { id: textOf(component.matches) },
       );
     }
     found.set(component.id, blankRate(component, matched, lines));

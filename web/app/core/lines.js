@@ -7,8 +7,8 @@
  * @module
  */
 
-import { Finding, TepalError } from "./errors.js";
-import { positive, wholeNumber, within } from "./ranges.js";
+import { Finding, TepalError, textOf } from "./errors.js";
+import { positive, positiveUpTo, wholeNumber } from "./ranges.js";
 import { quantityValue, unitOf } from "./units.js";
 
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
@@ -64,12 +64,16 @@ function statedMlPerContainer(quantity) {
  * @returns {Readonly<Line>}
  */
 function lineOf(record, number, calibrated) {
-  const name = String(record.id || number);
+  const name = textOf(record.id) || String(number);
+  for (const field of ["bench", "lot"]) {
+    const text = record[field] ?? null;
+    if (text !== null && typeof text !== "string") {
+      throw new LineError("line.not_text", `Line ${name}: ${field} is a name.`, { line: name, field });
+    }
+  }
   const area = record.area ?? null;
   const areaM2 =
-    area === null
-      ? null
-      : within(positive(quantityValue(area, "area", "area"), "area"), "area", 0, MAX_AREA_M2);
+    area === null ? null : positiveUpTo(quantityValue(area, "area", "area"), "area", MAX_AREA_M2);
   const nContainers = count(record, "n_containers");
   const ways = ["volume", "volume_per_area", "volume_per_container"].filter(
     (way) => (record[way] ?? null) !== null,
@@ -117,7 +121,7 @@ function lineOf(record, number, calibrated) {
     id: name,
     bench: record.bench ?? null,
     lot: record.lot ?? null,
-    volume_l: within(positive(volumeL, "volume"), "volume", 0, MAX_LINE_L),
+    volume_l: positiveUpTo(volumeL, "volume", MAX_LINE_L),
     area_m2: areaM2,
     ml_per_m2: mlPerM2,
     n_containers: nContainers,

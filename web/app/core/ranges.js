@@ -64,6 +64,19 @@ export function positive(value, name) {
 }
 
 /**
+ * Return `value` if it is `positive` and not above `high`.
+ * @param {unknown} value
+ * @param {string} name
+ * @param {number} high
+ */
+export function positiveUpTo(value, name, high) {
+  const allowed = `> 0 to ${high}`;
+  const number = numberIn(value, name, allowed);
+  if (number < MIN_NUMBER || number > high) throw refuse(number, name, allowed);
+  return number;
+}
+
+/**
  * Return `value` if it is zero, or `positive`.
  * @param {unknown} value
  * @param {string} name

@@ -8,7 +8,7 @@
  * @module
  */
 
-import { TepalError } from "./errors.js";
+import { TepalError, textOf } from "./errors.js";
 import { finite, positive } from "./ranges.js";
 import { unitOf } from "./units.js";
 
@@ -190,7 +190,7 @@ export function formatQuantity(value, unit, numberFormat, nDecimals = null, isGr
  * @param {Record<string, unknown>} [context]
  */
 function unreadable(code, text, message, context = {}) {
-  return new NumberFormatError(code, message, { text: String(text), ...context });
+  return new NumberFormatError(code, message, { text: textOf(text), ...context });
 }
 
 /**

@@ -6,7 +6,7 @@
  */
 
 import { amountText } from "./amounts.js";
-import { UnitError } from "./errors.js";
+import { textOf, UnitError } from "./errors.js";
 import { notNegative } from "./ranges.js";
 import { quantityValue, unitOf } from "./units.js";
 
@@ -165,8 +165,8 @@ export function seasonBefore(records) {
       });
     }
     const mg = notNegative(quantityValue(record.amount, unit.dimension, "season"), "season");
-    const expressedAs = String(record.expressed_as || "as_labelled");
-    const key = seasonKey(String(record.lot), String(record.ai), expressedAs) + basis;
+    const expressedAs = textOf(record.expressed_as) || "as_labelled";
+    const key = seasonKey(textOf(record.lot), textOf(record.ai), expressedAs) + basis;
     before.set(key, (before.get(key) ?? 0) + mg);
   }
   return before;

@@ -12,7 +12,7 @@
  * @module
  */
 
-import { UnitError } from "./errors.js";
+import { textOf, UnitError } from "./errors.js";
 import { finite } from "./ranges.js";
 
 /** @typedef {{value: string, unit: string, of?: string}} Quantity */
@@ -214,7 +214,7 @@ const SHOWN = {
  */
 export function unitOf(code) {
   if (typeof code !== "string" || !Object.hasOwn(UNITS, code)) {
-    throw new UnitError("unit.unknown", `The unit ${code} is not known.`, { unit: String(code) });
+    throw new UnitError("unit.unknown", `The unit ${code} is not known.`, { unit: textOf(code) });
   }
   return UNITS[code];
 }
@@ -268,7 +268,7 @@ export function decimalValue(text, field) {
   if (typeof text !== "string" || !DECIMAL.test(text)) {
     throw new UnitError("unit.value_not_decimal", `${field}: ${text} is not a decimal number such as 1.05.`, {
       field,
-      text: String(text),
+      text: textOf(text),
     });
   }
   return Number(text);
@@ -283,7 +283,13 @@ export function decimalValue(text, field) {
  * @param {string} field
  */
 export function quantityValue(quantity, dimension, field) {
-  if (typeof quantity !== "object" || quantity === null || !("value" in quantity) || !("unit" in quantity)) {
+  if (
+    typeof quantity !== "object" ||
+    quantity === null ||
+    Array.isArray(quantity) ||
+    !("value" in quantity) ||
+    !("unit" in quantity)
+  ) {
     throw new UnitError("unit.quantity_missing", `${field} needs a value with a unit.`, { field });
   }
   const value = decimalValue(quantity.value, field);
