@@ -340,7 +340,7 @@ def test_a_very_long_lot_code_is_printed_whole_without_a_stake(english):
 
     boxes = [box for page in letter_boxes(pdf) for letter, box in page if letter == "ø"]
     area = text_boxes(pdf, "409 ft²")[0]
-    assert "Pentas ‘Morning Tin’" in whole_text(pdf)
+    assert len(page_texts(pdf)) == 1
     assert len(boxes) == 120
     assert max(right for _, _, right, _ in boxes) < area[0]
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tepal.reports.print_facts import PrintFacts
     from tepal.reports.words import Words
 
-_ANCHOR_SIDE_MM = 18.0  # half a millimetre a module
+_ANCHOR_SIDE_MM = 17.0  # nearly half a millimetre a module
 
 
 class Paper:
@@ -140,7 +140,7 @@ class Paper:
             gap=2,
         )
         if not self.is_reviewed:
-            return Row([(first, code), (joined(middle, last), told)], pad=3)
+            return Row([(first, code), (joined(middle, last), told)], pad=4.5)
         checked = Stack(
             [
                 self.text(say("papers.checked.title"), theme.HEADING),
