@@ -69,9 +69,9 @@ class Paper:
             lay_out([*sections, *closing], self.geometry),
             self.geometry,
             margins.draw,
-            title=f"{self.title}, {facts.establishment.name}",
-            author=facts.establishment.name,
-            subject=subject,
+            title=self.gate.printable(f"{self.title}, {facts.establishment.name}"),
+            author=self.gate.printable(facts.establishment.name),
+            subject=self.gate.printable(subject),
             language=facts.language,
         )
 
