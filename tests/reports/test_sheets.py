@@ -202,13 +202,13 @@ def test_mixing_sheet_stays_inside_its_margins(catalogues, language, paper):
     assert_inside_the_margins(render_mixing_sheet(view, catalogues[language]))
 
 
-def test_ninety_alike_loads_have_a_box_each(english):
-    load = replace(tank_loads()[0], numbers=tuple(range(1, 91)))
+def test_300_alike_loads_have_a_box_each(english):
+    load = replace(tank_loads()[0], numbers=tuple(range(1, 301)))
 
     pdf = render_mixing_sheet(mixing_sheet_view(loads=(load,)), english)
 
     text = whole_text(pdf)
-    assert all(f"load {i} " in f"{text} " for i in range(1, 91))
+    assert all(f"load {i} " in f"{text} " for i in range(1, 301))
     assert_inside_the_margins(pdf)
 
 
@@ -233,7 +233,9 @@ def test_a_mix_of_forty_products_is_printed_whole(english):
         (replace(tank_loads()[0], numbers=(1, 1)),),
         changed_load(steps=()),
         changed_load(steps=tank_loads()[0].steps[:1]),  # water only
-        changed_load(steps=tank_loads()[0].steps[::-1]),  # filled up before the products
+        changed_load(steps=tank_loads()[0].steps[::-1]),
+        # Filled up, then a product.
+        changed_load(steps=tuple(tank_loads()[0].steps[i] for i in (0, 3, 1))),
         changed_load(steps=tank_loads()[0].steps[1::-1]),  # first water after a product
         changed_step(1, amount=" "),
         changed_step(1, name=""),

@@ -159,6 +159,6 @@ def mixing_sheet_view(language: month_sample.Language = "en", **changed: object)
         ppe_applying=(t["ppe2"],),
         answered=(t["answered"],),
         leftovers=t["left"],
-        **print_facts(language),  # type: ignore[arg-type]
+        **{**print_facts(language), "cautions": ()},  # type: ignore[arg-type]
     )
     return replace(view, **changed)  # type: ignore[arg-type]

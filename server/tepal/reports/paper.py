@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tepal.reports.print_facts import PrintFacts
     from tepal.reports.words import Words
 
-_ANCHOR_SIDE_MM = 18.0  # half a millimetre a module
+_ANCHOR_SIDE_MM = 17.0  # nearly half a millimetre a module
 
 
 class Paper:
@@ -69,9 +69,9 @@ class Paper:
             lay_out([*sections, *closing], self.geometry),
             self.geometry,
             margins.draw,
-            title=f"{self.title}, {facts.establishment.name}",
-            author=facts.establishment.name,
-            subject=subject,
+            title=self.gate.printable(f"{self.title}, {facts.establishment.name}"),
+            author=self.gate.printable(facts.establishment.name),
+            subject=self.gate.printable(subject),
             language=facts.language,
         )
 
@@ -140,7 +140,7 @@ class Paper:
             gap=2,
         )
         if not self.is_reviewed:
-            return Row([(first, code), (joined(middle, last), told)], pad=3)
+            return Row([(first, code), (joined(middle, last), told)], pad=4.5)
         checked = Stack(
             [
                 self.text(say("papers.checked.title"), theme.HEADING),
