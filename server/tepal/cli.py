@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "fill an empty database with an invented nursery"),
     "serve": ("serve", "run the server"),
+    "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }
 
 
