@@ -12,6 +12,8 @@ from tepal.app import create_app
 from tepal.config import Config
 from tepal.services.server_acts import Chance
 
+from support.web_folder import make_web_folder
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -37,12 +39,20 @@ class Clock:
 class Book:
     """An app, set up with one manager, and clients that are signed in on it."""
 
-    def __init__(self, folder: Path, *, database_url: str = "", seed: int = 1) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        database_url: str = "",
+        seed: int = 1,
+        web_root: Path | None = None,
+    ) -> None:
         self.random = random.Random(seed)
         self.clock = Clock()
         self.config = Config(
             database_url=database_url or f"sqlite:///{folder / 'book.db'}",
             photos_url=str(folder / "photos"),
+            web_root=web_root or make_web_folder(folder / "web"),
             set_up_token="token-of-the-console",
         )
         self.app: Flask = create_app(self.config, Chance(self.clock.now, self.random.randbytes))
