@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from tepal.app import create_app
 from tepal.config import Config
 from tepal.services.server_acts import Chance
+from tepal.store.database import db
 
 from support.web_folder import make_web_folder
 
@@ -58,6 +59,12 @@ class Book:
         self.app: Flask = create_app(self.config, Chance(self.clock.now, self.random.randbytes))
         self.manager = Desk(self, "Ines Prado", set_up=True)
         self.establishment = self.manager.establishment
+
+    def close(self) -> None:
+        """Close the database connections."""
+        with self.app.app_context():
+            for engine in db.engines.values():
+                engine.dispose()
 
     def uuid(self) -> str:
         """Return a fresh id."""

@@ -64,7 +64,7 @@ class Cluster:
         """Create an empty database and return its SQLAlchemy URL."""
         name = f"book{next(self._numbers)}"
         with psycopg.connect(self._address("postgres"), autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name}")  # type: ignore[arg-type]
+            connection.execute(f"CREATE DATABASE {name}")
         return f"postgresql+psycopg://tepal@127.0.0.1:{self.port}/{name}"
 
     def _address(self, database: str) -> str:
