@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "run the server"),
     "design": ("design", "lay out trials and ask how many replicates they need"),
     "analyse": ("analyse", "analyse a trial from a CSV file"),
+    "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }
 
 

@@ -8,7 +8,8 @@ from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, config, proof
+from tepal.api.guard import UUID_SHAPE, chance, config, proof
+from tepal.domain.errors import NotFoundError
 from tepal.services import exchange as exchange_service
 from tepal.services import office as service
 from tepal.services import papers
@@ -51,6 +52,8 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
 def history(kind: str, record_id: str) -> dict[str, Any]:
     """Return every entry about a record, oldest first."""
     who = proof()
+    if UUID_SHAPE.fullmatch(record_id) is None:
+        raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     with read_session() as db:
         return {"entries": service.history(db, who.establishment, kind, record_id)}
 
