@@ -435,10 +435,10 @@ def test_the_same_view_gives_the_same_bytes(english):
 
 def test_the_bytes_do_not_depend_on_the_process():
     code = (
-        "import hashlib; from support import month_sample, pictures;"
+        "import hashlib; from support import month_sample, paper_pictures;"
         "from tepal.reports.month import render_month;"
         "from tepal.reports.words import read_catalogue;"
-        "w = read_catalogue(pictures.LOCALE / 'papers.en.json');"
+        "w = read_catalogue(paper_pictures.LOCALE / 'papers.en.json');"
         "print(hashlib.sha256(render_month(month_sample.month_view(), w)).hexdigest())"
     )
     seen = set()

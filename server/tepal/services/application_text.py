@@ -114,8 +114,9 @@ class ApplicationText:
     def _signature(self, value: Any) -> str:
         if not isinstance(value, dict):
             return ""
+        how = value.get("method") or "phone"
         return self.text.words.text(
-            f"book.signed.{value.get('method')}",
+            f"book.signed.{how}",
             name=str(value.get("name") or ""),
             time=f"{self.text.day(value.get('at'))} {self.text.clock(value.get('at'))}",
         )
