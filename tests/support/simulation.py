@@ -187,7 +187,10 @@ class World:
         """Return every row of every table that a backup holds."""
         with self.book.app.app_context(), read_session() as session:
             return {
-                table.name: [dict(row._mapping) for row in session.execute(select(table))]
+                table.name: [
+                    dict(row._mapping)
+                    for row in session.execute(select(table).order_by(*table.primary_key.columns))
+                ]
                 for table in Base.metadata.sorted_tables
                 if table.name not in _NOT_IN_BACKUPS
             }
