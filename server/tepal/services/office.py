@@ -6,14 +6,15 @@ Reads only. These are views of the whole book, not part of what phones hold.
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
 from tepal.store import records as record_rows
-from tepal.store.journal import entries_of
+from tepal.store.journal import cases_about, entries_about
 from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
+from tepal.sync.ports import CONFLICT
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
@@ -69,18 +70,57 @@ def months_with_applications(db: DbSession, establishment: str) -> list[str]:
     return sorted({str(day)[:7] for day in db.execute(query).scalars()}, reverse=True)
 
 
-def history(db: DbSession, establishment: str, kind: str, record_id: str) -> list[dict[str, Any]]:
-    """Return every entry about a record, oldest first, with names of people and devices.
+def amended_among(db: DbSession, establishment: str, ids: list[str]) -> set[str]:
+    """Return which of these applications were amended: by an amend, a granted request, a decision.
+
+    An entry that still waits or is quarantined has changed nothing.
+    """
+    found: set[str] = set()
+    for row in entries_about(db, establishment, ids):
+        if row.kind == "application" and row.action == "amend" and row.outcome in _IN_EFFECT:
+            found.add(row.record or "")
+    for case in cases_about(db, establishment, ids):
+        if case.fields.get("of_kind") == "application" and _changed_it(case):
+            found.add(str(case.fields["of_id"]))
+    return found
+
+
+_IN_EFFECT: Final = frozenset({"accepted", "merged", "conflicted"})
+
+
+def _changed_it(case: RecordState) -> bool:
+    """Whether a decided conflict or held entry changed the record it speaks of."""
+    decision = case.fields.get("decision")
+    if case.kind == CONFLICT:
+        return isinstance(decision, dict) and decision.get("value") != case.fields.get("current")
+    return decision == "accept" and case.fields.get("action") in ("amend", "change", "request")
+
+
+def history(db: DbSession, establishment: str, kind: str, record_id: str) -> dict[str, Any]:
+    """Return {"record", "entries"}: the record as it stands and all that was ever said about it.
+
+    Entries are oldest first, with names of people and devices. Decisions on its conflicts and held
+    entries are entries of their own kind; `about` says what they decided on.
 
     Raises
     ------
     NotFoundError   `office.no_such_record`: the journal knows nothing of it.
     """
-    rows = [row for row in entries_of(db, establishment, record_id) if row.kind == kind]
+    cases = {
+        case.id: case
+        for case in cases_about(db, establishment, [record_id])
+        if case.fields.get("of_kind") == kind
+    }
+    rows = [
+        row
+        for row in entries_about(db, establishment, [record_id, *cases])
+        if (row.kind == kind and row.record == record_id) or row.record in cases
+    ]
     if not rows:
         raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     names = _names(db, establishment, rows)
-    return [_line(row, names) for row in rows]
+    record = record_rows.load(db, establishment, [(kind, record_id)]).get((kind, record_id))
+    return {"record": record, "entries": [_line(row, names, cases) for row in rows]}
 
 
 def _names(db: DbSession, establishment: str, rows: list[JournalRow]) -> dict[str, str]:
@@ -93,16 +133,15 @@ def _names(db: DbSession, establishment: str, rows: list[JournalRow]) -> dict[st
     }
 
 
-def _line(row: JournalRow, names: dict[str, str]) -> dict[str, Any]:
-    try:
-        entry = json.loads(row.text)
-    except ValueError:
-        entry = {}
+def _line(row: JournalRow, names: dict[str, str], cases: dict[str, RecordState]) -> dict[str, Any]:
+    entry = _read(row.text)
+    case = cases.get(row.record or "")
     return {
         "seq": row.seq,
         "received_at": row.received_at,
         "outcome": row.outcome,
         "outcome_reason": row.reason,
+        "kind": row.kind,
         "action": row.action,
         "member": row.member,
         "member_name": names.get(row.member or "", ""),
@@ -110,7 +149,29 @@ def _line(row: JournalRow, names: dict[str, str]) -> dict[str, Any]:
         "made_at": entry.get("made_at"),
         "reason": entry.get("reason"),
         "changes": entry.get("changes"),
+        "about": None if case is None else _about(case),
     }
+
+
+def _about(case: RecordState) -> dict[str, Any]:
+    """Return what a decision decided on: a field with two values, or an entry that was held."""
+    if case.kind == CONFLICT:
+        return {name: case.fields.get(name) for name in ("field", "current", "other")}
+    held = _read(str(case.fields.get("text", "")))
+    return {
+        "action": case.fields.get("action"),
+        "reason": case.fields.get("reason"),
+        "changes": held.get("changes"),
+    }
+
+
+def _read(text: str) -> dict[str, Any]:
+    """Return the entry of a text; an empty one where it is none (quarantined for it)."""
+    try:
+        found = json.loads(text)
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
 
 
 def phones(db: DbSession, establishment: str) -> list[dict[str, Any]]:

@@ -18,6 +18,7 @@ from tepal.store.models import (
 )
 from tepal.sync.chain import genesis
 from tepal.sync.ports import (
+    CONFLICT,
     HELD,
     Head,
     JournalRow,
@@ -228,11 +229,32 @@ def journal_rows(session: Session, establishment: str) -> Iterator[JournalRow]:
         yield JournalRow(*row)
 
 
-def entries_of(session: Session, establishment: str, record_id: str) -> list[JournalRow]:
-    """Return the journal rows of one record, in seq order."""
-    query = (
-        select(*(_JOURNAL.c[name] for name in _ROW_FIELDS))
-        .where(_JOURNAL.c.establishment == establishment, _JOURNAL.c.record == record_id)
-        .order_by(_JOURNAL.c.seq)
-    )
-    return [JournalRow(*row) for row in session.execute(query)]
+def entries_about(
+    session: Session, establishment: str, record_ids: Sequence[str]
+) -> list[JournalRow]:
+    """Return the journal rows of these records, in seq order."""
+    columns = [_JOURNAL.c[name] for name in _ROW_FIELDS]
+    found = []
+    for start in range(0, len(record_ids), _CHUNK):
+        query = select(*columns).where(
+            _JOURNAL.c.establishment == establishment,
+            _JOURNAL.c.record.in_(record_ids[start : start + _CHUNK]),
+        )
+        found += [JournalRow(*row) for row in session.execute(query)]
+    return sorted(found, key=lambda row: row.seq)
+
+
+def cases_about(
+    session: Session, establishment: str, record_ids: Sequence[str]
+) -> list[RecordState]:
+    """Return the conflicts and held entries that speak of these records, oldest first."""
+    found = []
+    for kind in (CONFLICT, HELD):
+        table, names = record_rows.table_of(kind), record_rows.field_columns(kind)
+        for start in range(0, len(record_ids), _CHUNK):
+            query = select(table).where(
+                table.c.establishment == establishment,
+                table.c.of_id.in_(record_ids[start : start + _CHUNK]),
+            )
+            found += [record_rows.state_of(kind, row, names) for row in session.execute(query)]
+    return sorted(found, key=lambda record: record.created_seq)
