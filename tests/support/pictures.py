@@ -16,7 +16,9 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageDraw
 from playwright.sync_api import sync_playwright
 
+from support.demo_server import demo_server
 from support.gallery_server import gallery_server
+from tepal.services.demo import PASSWORD, PEOPLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -34,6 +36,10 @@ CHROMIUM_ARGS = (
     "--disable-sync",
 )
 GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office")
+PRODUCT_PATHS = (
+    "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
+    "/people", "/decide", "/emergency",
+)  # fmt: skip
 _CONTACT_HEIGHT = 900  # px of one picture on a contact sheet
 _LABEL_HEIGHT = 26
 
@@ -92,15 +98,20 @@ def zoom_text(page: Page, screen: Screen) -> None:
         )
 
 
+def unstick(page: Page) -> None:
+    """Let go of what sticks to the screen and would hide a part of the page."""
+    page.evaluate(
+        "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
+        " e.style.position = 'static'"
+    )
+
+
 def draw(page: Page, path: Path, *, is_whole: bool) -> None:
     """Write one picture: the screen as it opens, or the whole page with its foot let go."""
     path.parent.mkdir(parents=True, exist_ok=True)
     page.evaluate("document.fonts.ready.then(() => true)")
-    if is_whole:  # what sticks to the screen would hide a part of a picture of the whole page
-        page.evaluate(
-            "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
-            " e.style.position = 'static'"
-        )
+    if is_whole:
+        unstick(page)
     page.screenshot(path=path, full_page=is_whole)
 
 
@@ -155,23 +166,89 @@ def draw_gallery(
                         contact_sheet(drawn, sheet, columns=6 if screen.is_touch else 2)
 
 
+def sign_in(page: Page, address: str, name: str) -> None:
+    """Sign a person of the demo in on a fresh device, and wait for the first exchange."""
+    page.goto(f"{address}/sign-in")
+    page.locator("input[autocomplete=username]").fill(name)
+    page.locator("input[type=password]").fill(PASSWORD)
+    page.locator("form .btn-go").click()
+    page.wait_for_selector(".tabs:visible, .rail:visible")
+    page.wait_for_selector(".syncline.passed")
+
+
+def draw_product(
+    browser: Browser,
+    screens: Sequence[Screen] = (PHONE, OFFICE),
+    themes: Sequence[str] = ("light", "dark", "sun"),
+    languages: Sequence[str] = ("en", "es"),
+    paths: Sequence[str] = PRODUCT_PATHS,
+) -> None:
+    """Draw the product's pages on the real server with the demo, as their first person."""
+    folder = PICTURES / "product"
+    with demo_server() as server:
+        for screen in screens:
+            with context_for(browser, screen) as context:
+                page = context.new_page()
+                drawn: dict[tuple[str, str], list[Path]] = {}
+                for theme, language in ((t, l) for t in themes for l in languages):
+                    choose(page, server.address, theme, language)
+                    drawn[theme, language] = (
+                        [_picture(page, server.address, "/sign-in", screen, theme, language)]
+                        if not drawn
+                        else []
+                    )
+                    if len(drawn) == 1:
+                        sign_in(page, server.address, PEOPLE[0][0])
+                    drawn[theme, language] += [
+                        _picture(page, server.address, path, screen, theme, language)
+                        for path in paths
+                    ]
+                for (theme, language), paths_drawn in drawn.items():
+                    sheet = folder / f"sheet-{screen.name}-{theme}-{language}.png"
+                    contact_sheet(paths_drawn, sheet, columns=6 if screen.is_touch else 3)
+
+
+def choose(page: Page, address: str, theme: str, language: str) -> None:
+    """Set theme and language of the device as the settings page would."""
+    page.goto(f"{address}/app/icons/mark.svg")  # same origin, no app running
+    page.evaluate(
+        "([theme, language]) => { localStorage.setItem('tepal.theme', theme);"
+        " localStorage.setItem('tepal.language', language) }",
+        [theme, language],
+    )
+
+
+def _picture(
+    page: Page, address: str, path: str, screen: Screen, theme: str, language: str
+) -> Path:
+    page.goto(f"{address}{path}")
+    page.wait_for_selector("h1")
+    page.wait_for_timeout(250)  # lists come from the phone's own store a moment after the head
+    zoom_text(page, screen)
+    name = path.strip("/").replace("/", "-") or "start"
+    target = PICTURES / "product" / f"{name}-{screen.name}-{theme}-{language}.png"
+    draw(page, target, is_whole=False)
+    return target
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Draw what is asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("what", nargs="?", choices=["all", "gallery", "product"], default="all")
     parser.add_argument("--screens", nargs="*", default=["phone", "office"])
     parser.add_argument("--themes", nargs="*", default=["light", "dark", "sun"])
     parser.add_argument("--languages", nargs="*", default=["en", "es"])
-    parser.add_argument("--pages", nargs="*", default=list(GALLERY_PAGES))
+    parser.add_argument("--pages", nargs="*", help="gallery names or addresses such as /today")
     asked = parser.parse_args(argv)
     known = {screen.name: screen for screen in (PHONE, SMALL, OFFICE, ZOOMED)}
+    screens = [known[name] for name in asked.screens]
     with chromium() as browser:
-        draw_gallery(
-            browser,
-            [known[name] for name in asked.screens],
-            asked.themes,
-            asked.languages,
-            asked.pages,
-        )
+        if asked.what != "product":
+            pages = asked.pages or GALLERY_PAGES
+            draw_gallery(browser, screens, asked.themes, asked.languages, pages)
+        if asked.what != "gallery":
+            paths = asked.pages or PRODUCT_PATHS
+            draw_product(browser, screens, asked.themes, asked.languages, paths)
     return 0
 
 

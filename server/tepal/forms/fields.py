@@ -12,9 +12,10 @@ from typing import Any, ClassVar
 
 from marshmallow import Schema, ValidationError, fields
 
-_DECIMAL = re.compile(r"-?\d{1,12}(\.\d{1,9})?")
+# [0-9], not \d: the phone's JS and the cores read ASCII digits only
+_DECIMAL = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
-_LOCAL = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d")
+_LOCAL = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}")
 _HEX64 = re.compile(r"[0-9a-f]{64}")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 

@@ -126,12 +126,13 @@ function Measure() {
     html`<${NumberPad} text=${text} onText=${setText} decimalSign="." maxDecimals=${1} nextLabel=${es ? "Siguiente" : "Next"} onNext=${() => setText("")} canNext=${text !== ""}
       apart=${[{ label: es ? "Deshacer" : "Undo", onPress: () => {} }, { label: es ? "Muerta" : "Dead", onPress: () => {} }, { label: es ? "Sin medir" : "Not measured", onPress: () => {} }]} />`,
     html`<div class="page">
+      <h1 class="visually-hidden">${es ? "Medir" : "Measure"}</h1>
       <div class="spread"><${Named} code="305" tone="mine" name=${es ? "bloque 3, parcela 5 · planta 2 de 3" : "block 3, plot 5 · plant 2 of 3"} /><span class="muted small">${es ? "parcela 17 de 36" : "plot 17 of 36"}</span></div>
-      <${PlotBeds} label=${es ? "16 de 36 parcelas medidas" : "16 of 36 plots measured"} blocks=${[0, 1, 2, 3, 4, 5].map((block) => [0, 1, 2, 3, 4, 5].map((plot) => (block * 6 + plot === 4 ? "lost" : block * 6 + plot < 16 ? "done" : block * 6 + plot === 16 ? "current" : "ahead")))} />
       <div class="spread"><h2>${fields[0]}</h2><span class="muted">${es ? "del borde de la maceta a la hoja más alta" : "pot rim to highest leaf"}</span></div>
       <${Quantity} size="giant" value=${text || null} unit="cm" />
       <p class="muted small">${es ? "Los valores anteriores se ven después de «Siguiente», no antes." : "Earlier values show after “Next”, not before."}</p>
       <${MeasureWells} wells=${fields.map((name, at) => ({ label: name, text: at === 0 ? text : "", isCurrent: at === 0, onOpen: () => {} }))} />
+      <${PlotBeds} label=${es ? "16 de 36 parcelas medidas" : "16 of 36 plots measured"} blocks=${[0, 1, 2, 3, 4, 5].map((block) => [0, 1, 2, 3, 4, 5].map((plot) => (block * 6 + plot === 4 ? "lost" : block * 6 + plot < 16 ? "done" : block * 6 + plot === 16 ? "current" : "ahead")))} />
     </div>`,
   );
 }
@@ -170,6 +171,7 @@ function Fields() {
       <div class="two-inputs"><${DateField} label=${es ? "Día" : "Day"} value="2026-05-12" onValue=${() => {}} />
         <${InstantField} label=${es ? "Fin" : "End"} value="2026-05-12T08:05" onValue=${() => {}} now=${() => "2026-05-12T10:42"} /></div>
       <${RefField} label=${es ? "Lote" : "Lot"} value=${lot} onValue=${setLot} options=${lots} />
+      <h2>${es ? "Avisos" : "Cautions"}</h2>
       <${Answer} tone="caution" title=${es ? "La mesa 5 se roció hace 3 horas" : "Bench 5 was sprayed 3 hours ago"} source=${es ? "Regla de la casa" : "House rule"} given=${given} onAnswer=${setGiven}
         choices=${[{ value: "wait", label: es ? "Espero" : "I wait" }, { value: "go", label: es ? "Sigo, con motivo" : "I go on, with a reason", needsReason: true }]}>
         ${es ? "El producto anterior pide guantes hasta las 20:05." : "The earlier product asks for gloves until 20:05."}<//>

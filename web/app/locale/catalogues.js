@@ -4,8 +4,16 @@ import { Words } from "../core/words.js";
 
 /** @type {Record<string, URL[]>} */
 const PARTS = {
-  en: [new URL("./app.en.json", import.meta.url), new URL("./pages.en.json", import.meta.url)],
-  es: [new URL("./app.es.json", import.meta.url), new URL("./pages.es.json", import.meta.url)],
+  en: [
+    new URL("./app.en.json", import.meta.url),
+    new URL("./forms.en.json", import.meta.url),
+    new URL("./pages.en.json", import.meta.url),
+  ],
+  es: [
+    new URL("./app.es.json", import.meta.url),
+    new URL("./forms.es.json", import.meta.url),
+    new URL("./pages.es.json", import.meta.url),
+  ],
 };
 
 export const LANGUAGES = Object.freeze(Object.keys(PARTS));

@@ -16,7 +16,7 @@ import { t } from "./words.js";
 function Group({ id, label, hint, error, isOptional = false, isOff = false, children }) {
   const by = [hint && `${id}-hint`, error && `${id}-error`].filter(Boolean).join(" ");
   return html`<fieldset class="field" data-invalid=${error ? "true" : undefined} aria-describedby=${by || undefined} disabled=${isOff}>
-    <legend class="field-label">${label}${isOptional && html`<span class="field-optional">${t("field.optional")}</span>`}</legend>
+    <legend class="field-label">${label}${isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</legend>
     ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
     ${children}
     ${error && html`<p class="field-error" id=${`${id}-error`}><${Icon} name="stop" /><span>${error}</span></p>`}
@@ -75,7 +75,7 @@ export function SeveralField({ values, onValues, choices, ...words }) {
 export function YesNoField({ value, onValue, ...words }) {
   return html`<${ChoiceField} ...${words} isShort=${true} value=${value === null ? null : value ? "yes" : "no"}
     onValue=${(/** @type {string} */ answer) => onValue(answer === "yes")}
-    choices=${[{ value: "yes", label: t("field.yes") }, { value: "no", label: t("field.no") }]} />`;
+    choices=${[{ value: "yes", label: t("control.yes") }, { value: "no", label: t("control.no") }]} />`;
 }
 
 /** @typedef {{ id: string, name: string, code?: string, detail?: string }} Option */
@@ -107,7 +107,7 @@ export function RefField({ value, onValue, options, emptyText, ...words }) {
   const [isOpen, setOpen] = useState(false);
   const picked = options.find((option) => option.id === value);
   return html`<div class="field" data-invalid=${words.error ? "true" : undefined}>
-    <span class="field-label" id=${id}>${words.label}${words.isOptional && html`<span class="field-optional">${t("field.optional")}</span>`}</span>
+    <span class="field-label" id=${id}>${words.label}${words.isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</span>
     ${words.hint && html`<p class="field-hint">${words.hint}</p>`}
     <button type="button" class="input picked" aria-labelledby=${`${id} ${id}-value`} aria-haspopup="dialog" disabled=${words.isOff}
       aria-invalid=${words.error ? "true" : undefined} aria-describedby=${words.error ? `${id}-error` : undefined} onClick=${() => setOpen(true)}>

@@ -22,7 +22,7 @@ import { t } from "./words.js";
  */
 export function Field({ id, label, hint, error, isOptional = false, also, children }) {
   return html`<div class="field" data-invalid=${error ? "true" : undefined}>
-    <label class="field-label" for=${id}>${label}${isOptional && html`<span class="field-optional">${t("field.optional")}</span>`}</label>
+    <label class="field-label" for=${id}>${label}${isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</label>
     ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
     ${children}
     ${also && html`<p class="field-hint">${also}</p>`}
@@ -108,7 +108,7 @@ export function QuantityField(props) {
       ${
         units.length === 1
           ? html`<span class="unit-fixed">${units[0].label}</span>`
-          : html`<select class="input" aria-label=${t("field.unit_of", { label })} disabled=${props.isOff} value=${value.unit}
+          : html`<select class="input" aria-label=${t("control.unit_of", { label })} disabled=${props.isOff} value=${value.unit}
               onChange=${(/** @type {Event} */ event) => onValue({ ...value, unit: textOf(event) })}>
               ${units.map(({ code, label: unit }) => html`<option value=${code} selected=${code === value.unit}>${unit}</option>`)}
             </select>`
@@ -139,7 +139,7 @@ export function InstantField(props) {
   return html`<${Field} id=${id} ...${wordsOf(props)}>
     <div class="with-button">
       <input class="input" type="datetime-local" value=${value} onInput=${(/** @type {Event} */ event) => onValue(textOf(event))} ...${described(id, props)} />
-      <button type="button" class="btn" disabled=${isOff} onClick=${() => onValue(now())}>${t("field.now")}</button>
+      <button type="button" class="btn" disabled=${isOff} onClick=${() => onValue(now())}>${t("control.now")}</button>
     </div>
   <//>`;
 }

@@ -22,9 +22,13 @@ import { t } from "./words.js";
 export function Frame({ top, tabs, rail, path, foot, children }) {
   return html`<div class="frame">
     <${Rail} places=${rail} path=${path} />
-    <div class="frame-top no-print">${top}</div>
+    <header class="frame-top no-print">${top}</header>
     <main id="main">${children}</main>
-    <div class="foot no-print">${foot ?? html`<${Tabs} places=${tabs} path=${path} />`}</div>
+    ${
+      foot
+        ? html`<section class="foot no-print" aria-label=${t("frame.next_step")}>${foot}</section>`
+        : html`<div class="foot no-print"><${Tabs} places=${tabs} path=${path} /></div>`
+    }
   </div>`;
 }
 

@@ -1,5 +1,5 @@
-// Sheet: a dialog that comes from below on a phone. The browser's own <dialog> keeps the focus inside and gives it back.
-import { useEffect, useId, useRef } from "preact/hooks";
+// Sheet: a dialog that comes from below on a phone. The browser's own <dialog> keeps the focus inside.
+import { useEffect, useId, useRef, useState } from "preact/hooks";
 import { IconButton } from "./buttons.js";
 import { html } from "./html.js";
 import { t } from "./words.js";
@@ -12,10 +12,15 @@ import { t } from "./words.js";
 export function Sheet({ title, onClose, children }) {
   const dialog = useRef(/** @type {HTMLDialogElement | null} */ (null));
   const id = useId();
+  // remembered while rendering: once the sheet's own search field has the focus it is too late
+  const [opener] = useState(() => /** @type {HTMLElement | null} */ (document.activeElement));
   useEffect(() => {
     const element = dialog.current;
     if (element && !element.open) element.showModal();
-    return () => element?.close();
+    return () => {
+      element?.close();
+      opener?.focus();
+    };
   }, []);
   /** @param {Event} event */
   const cancelled = (event) => {

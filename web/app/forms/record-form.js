@@ -1,0 +1,156 @@
+// A form spec as controls. Draws what the registry says and nothing else: hand-built pages use the same controls directly.
+import { amountText } from "../core/amounts.js";
+import { toBase, UNITS } from "../core/units.js";
+import { Button } from "../ui/buttons.js";
+import { ChoiceField, RefField, SeveralField, YesNoField } from "../ui/choices.js";
+import { DateField, InstantField, NumberField, QuantityField, TextField } from "../ui/fields.js";
+import { html } from "../ui/html.js";
+import { hasWords, t } from "../ui/words.js";
+import { choiceLabel, fieldLabel } from "./labels.js";
+import { problemText } from "./problem-words.js";
+import { typedOf, wireOf } from "./typed.js";
+
+/** @typedef {import("./checks.js").FieldSpec} FieldSpec */
+/** @typedef {import("./checks.js").Problem} Problem */
+/** @typedef {import("./typed.js").Ways} Ways */
+
+/**
+ * What all fields of a form share.
+ * @typedef {object} FormSetting
+ * @property {Ways} ways
+ * @property {Record<string, Problem>} problems          By path, from `wireOf`.
+ * @property {string[]} missing                          Paths of required fields that must not stay empty.
+ * @property {(kind: string) => import("../ui/choices.js").Option[]} options  The register that a reference picks from.
+ * @property {() => string} now                          Wall time now, YYYY-MM-DDTHH:MM.
+ */
+
+/**
+ * The controls of a record.
+ * @param {{ kind: string, specs: FieldSpec[], typed: Record<string, any>, onTyped: (typed: Record<string, any>) => void,
+ *   setting: FormSetting, only?: string[] }} props
+ *   typed  From `typedOf` or the kept draft. only  These fields, in this order; all by default.
+ */
+export function RecordForm({ kind, specs, typed, onTyped, setting, only }) {
+  const shown = only ? only.map((name) => specs.find((spec) => spec.name === name)).filter(Boolean) : specs;
+  return html`<div class="stack-5">
+    ${
+      /** @type {FieldSpec[]} */ (shown).map(
+        (
+          spec,
+        ) => html`<${SpecField} key=${spec.name} spec=${spec} words=${`${kind}.${spec.name}`} path=${spec.name} value=${typed[spec.name]}
+        onValue=${(/** @type {any} */ value) => onTyped({ ...typed, [spec.name]: value })} setting=${setting} />`,
+      )
+    }
+  </div>`;
+}
+
+/** @typedef {{ spec: FieldSpec, words: string, path: string, value: any, onValue: (value: any) => void, setting: FormSetting }} SpecProps */
+
+/**
+ * One field of a spec as its control.
+ * @param {SpecProps} props
+ */
+function SpecField(props) {
+  const { spec, words, path, value, onValue, setting } = props;
+  const shared = { ...wordsOf(spec, words, path, setting), value, onValue };
+  switch (spec.type) {
+    case "text":
+      return html`<${TextField} ...${shared} maxLength=${spec.max_length} />`;
+    case "longtext":
+      return html`<${TextField} ...${shared} maxLength=${spec.max_length} isLong=${true} />`;
+    case "choice":
+      return html`<${ChoiceField} ...${shared} choices=${(spec.choices ?? []).map((code) => ({ value: code, label: choiceLabel(words, code) }))} />`;
+    case "quantity":
+      return html`<${QuantityField} ...${shared} units=${(spec.unit_choices ?? []).map((code) => ({ code, label: UNITS[code]?.symbol ?? code }))}
+        also=${alsoText(spec, value, setting.ways)} />`;
+    case "number":
+      return html`<${NumberField} ...${shared} />`;
+    case "integer":
+      return html`<${NumberField} ...${shared} isWhole=${true} />`;
+    case "bool":
+      return html`<${YesNoField} ...${shared} />`;
+    case "date":
+      return html`<${DateField} ...${shared} />`;
+    case "moment":
+      return html`<${InstantField} ...${shared} now=${setting.now} />`;
+    case "ref":
+      return html`<${RefField} ...${shared} options=${setting.options(spec.ref ?? "")} />`;
+    case "refs":
+      return html`<${SeveralField} ...${shared} values=${value} onValues=${onValue}
+        choices=${setting.options(spec.ref ?? "").map(({ id, name, code, detail }) => ({ value: id, label: code ? `${code} · ${name}` : name, detail }))} />`;
+    case "group":
+      return html`<${GroupFields} ...${props} />`;
+    case "list":
+      return html`<${RowFields} ...${props} />`;
+    case "digest":
+      return null; // made by the phone, never typed
+    default:
+      throw new Error(`a form has no control for the type ${spec.type}`);
+  }
+}
+
+/** @param {FieldSpec} spec @param {string} words @param {string} path @param {FormSetting} setting */
+function wordsOf(spec, words, path, { problems, missing }) {
+  const problem = problems[path];
+  const hint = `hint.${words}`;
+  return {
+    label: fieldLabel(words),
+    hint: hasWords(hint) ? t(hint) : undefined,
+    error: problem ? problemText(problem) : missing.includes(path) ? t("form.missing") : undefined,
+    isOptional: !spec.required,
+  };
+}
+
+/**
+ * The amount in the other system of measures, where it is a plain number already and has one.
+ * @param {FieldSpec} spec @param {{ value: string, unit: string }} typed @param {Ways} ways
+ */
+function alsoText(spec, typed, ways) {
+  const unit = UNITS[typed.unit];
+  if (!unit || !["metric", "us"].includes(unit.system)) return undefined;
+  const { values } = wireOf([{ ...spec, required: false }], { [spec.name]: typed }, ways);
+  const read = values[spec.name];
+  if (!read || !["volume", "mass", "area", "length", "temperature"].includes(unit.dimension))
+    return undefined;
+  const texts = amountText(toBase(Number(read.value), read.unit), unit.dimension, ways.numberFormat);
+  return unit.system === "us" ? texts.metric : texts.us;
+}
+
+/** @param {SpecProps} props */
+function GroupFields({ spec, words, path, value, onValue, setting }) {
+  return html`<fieldset class="stack"><legend class="field-label">${fieldLabel(words)}</legend>
+    <${Inner} spec=${spec} words=${words} path=${path} value=${value} onValue=${onValue} setting=${setting} />
+  </fieldset>`;
+}
+
+/** The fields inside a group or a row. @param {SpecProps} props */
+function Inner({ spec, words, path, value, onValue, setting }) {
+  return html`${(spec.fields ?? []).map(
+    (
+      inner,
+    ) => html`<${SpecField} key=${inner.name} spec=${inner} words=${`${words}.${inner.name}`} path=${`${path}.${inner.name}`}
+      value=${value?.[inner.name]} onValue=${(/** @type {any} */ next) => onValue({ ...value, [inner.name]: next })} setting=${setting} />`,
+  )}`;
+}
+
+/** @param {SpecProps} props */
+function RowFields({ spec, words, path, value, onValue, setting }) {
+  const { label, hint, error } = wordsOf(spec, words, path, setting);
+  /** @type {any[]} */
+  const rows = value ?? [];
+  const addRow = () => onValue([...rows, typedOf(spec.fields ?? [], {}, setting.ways)]);
+  return html`<fieldset class="stack"><legend class="field-label">${label}</legend>
+    ${hint && html`<p class="field-hint">${hint}</p>`}
+    ${rows.map(
+      (row, at) => html`<div class="card" key=${at}>
+        <div class="spread"><h3>${t("form.row", { n: at + 1 })}</h3>
+          <${Button} kind="quiet" label=${t("form.remove_row_of", { n: at + 1, label })}
+            onPress=${() => onValue(rows.filter((_, other) => other !== at))}>${t("form.remove_row")}<//></div>
+        <${Inner} spec=${spec} words=${words} path=${`${path}.${at}`} value=${row} setting=${setting}
+          onValue=${(/** @type {any} */ next) => onValue(rows.map((old, other) => (other === at ? next : old)))} />
+      </div>`,
+    )}
+    ${error && html`<p class="field-error">${error}</p>`}
+    <${Button} icon="plus" onPress=${addRow}>${t("form.add_row")}<//>
+  </fieldset>`;
+}
