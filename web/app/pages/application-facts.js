@@ -1,11 +1,12 @@
 // All that is on record of an application: the whole, line by line, product by product as its label said that day.
+import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useFieldsOf } from "./applications.js";
 import { Place, placesOf } from "./applied.js";
-import { choiceWord, fieldLabel, momentText } from "./record-words.js";
+import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {ReturnType<typeof import("./record-words.js").useValueWords>} ValueWords */
@@ -35,6 +36,7 @@ const ALWAYS = new Set(["started_at", "ended_at", "operator_name", "method", "vo
 
 /** @param {{ fields: Record<string, any>, former: Record<string, any[]>, words: ValueWords }} props */
 export function ApplicationFacts({ fields, former, words }) {
+  /** @type {Record<string, any>} */
   const filled = {
     ...fields,
     operator_name: fields.operator_name ?? words.text(KIND, "operator", fields.operator),
@@ -67,7 +69,7 @@ function SignedBy({ signature }) {
   if (!signature) return html`<span class="missing">${t("office.not_signed")}</span>`;
   return html`${t("office.signed_by", {
     name: signature.name ?? t("office.somebody"),
-    how: signature.method ? choiceWord(`${KIND}.signature.method`, signature.method) : "–",
+    how: signature.method ? choiceLabel(`${KIND}.signature.method`, signature.method) : "–",
     at: momentText(signature.at, language.value) || "–",
   })}`;
 }
@@ -87,7 +89,10 @@ function Lines({ now, before, words }) {
   return html`<section class="stack"><h2>${fieldLabel(`${KIND}.lines`)}</h2>
     ${now.length === 0 && html`<p class="missing">${t("office.not_on_file")}</p>`}
     <ul class="list">${now.map(
-      (line, at) => html`<li class="line-row" key=${at}>${placesOf([line], fieldsOf).map((place) => html`<${Place} place=${place} />`)}
+      (
+        line,
+        at,
+      ) => html`<li class="line-row" key=${at}>${placesOf([line], fieldsOf).map((place) => html`<${Place} place=${place} />`)}
         <span class="line-amounts"><span>${fieldLabel(`${KIND}.lines.volume`)} <b>${cell(at, "volume")}</b></span>
           <span>${fieldLabel(`${KIND}.lines.area`)} <b>${cell(at, "area")}</b></span></span></li>`,
     )}</ul>
@@ -134,11 +139,11 @@ function strengthText(row, words) {
   const strength = words.inner("product", "ingredients", "strength", row.strength);
   if (strength === null) return t("office.strength_missing");
   const basis = row.basis
-    ? choiceWord("product.ingredients.basis", row.basis)
+    ? t(`office.basis.${row.basis}`)
     : row.strength.unit === "%"
       ? t("office.basis_missing")
       : "";
-  const as = row.expressed_as ? choiceWord("product.ingredients.expressed_as", row.expressed_as) : "";
+  const as = row.expressed_as ? t(`office.as.${row.expressed_as}`) : "";
   return [strength, basis, as].filter(Boolean).join(" ");
 }
 

@@ -17,7 +17,8 @@ export function VoidSheet({ row, onClose }) {
   const [step, setStep] = useState(/** @type {"reason" | "sure" | "saving"} */ ("reason"));
   const [wrong, setWrong] = useState("");
   const isOwn = row.shown.author === tepal.session.value?.member?.id;
-  const isRequest = row.shown.state !== "open" && may(tepal.session.value, isOwn ? "amend_own" : "amend_other") === "ask";
+  const isRequest =
+    row.shown.state !== "open" && may(tepal.session.value, isOwn ? "amend_own" : "amend_other") === "ask";
   const reason = draft.value.reason.trim();
 
   function next() {

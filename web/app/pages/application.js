@@ -12,7 +12,7 @@ import { ApplicationFacts } from "./application-facts.js";
 import { VoidSheet } from "./application-void.js";
 import { appliedOf, dayOf, isUndecided, RecordState, timesOf } from "./applied.js";
 import { failureText } from "./device.js";
-import { formerValues, heldReason, History } from "./history.js";
+import { formerValues, History, heldReason } from "./history.js";
 import { may } from "./may.js";
 import { useOnline } from "./online.js";
 import { Photos } from "./photos.js";
@@ -56,7 +56,7 @@ export function ApplicationPage({ frame, id }) {
   return frame(
     null,
     html`<${Page} title=${day ? dayName(Date.parse(`${day}T12:00:00Z`), language.value, "UTC") : t("office.no_day")}
-      under=${`${day.slice(0, 4)} · ${timesOf(fields)}`} actions=${html`<${Back} />`}>
+      under=${[day.slice(0, 4), timesOf(fields), fields.mix_name].filter(Boolean).join(" · ")} actions=${html`<${Back} />`}>
       <${RecordState} applied=${{ ...shown, isAmended }} hasConflict=${about.conflicts.length > 0} />
       ${
         about.conflicts.length > 0 &&
@@ -67,7 +67,7 @@ export function ApplicationPage({ frame, id }) {
       ${
         about.held.length > 0 &&
         html`<${Message} tone="waiting" title=${t("office.held_about", { n: about.held.length })}>
-          ${about.held.map((one) => html`<p key=${one.id}>${heldReason(one.shown.fields.reason)}</p>`)}
+          ${about.held.map((one) => html`<p key=${one.id}>${heldReason(String(one.shown.fields.reason))}</p>`)}
           <${Button} href="/decide">${t("place.decide")}<//><//>`
       }
       ${shown.state === "void" && html`<${Message} tone="plain" icon="close" title=${t("office.is_void")}><p>${t("office.is_void_why")}</p><//>`}
@@ -93,7 +93,8 @@ export function ApplicationPage({ frame, id }) {
   );
 }
 
-const Back = () => html`<${Button} kind="quiet" icon="back" href="/applications">${t("place.applications")}<//>`;
+const Back = () =>
+  html`<${Button} kind="quiet" icon="back" href="/applications">${t("place.applications")}<//>`;
 
 /** Amend and void, and what happens to them under this person's role. @param {{ row: RecordRow, onVoid: () => void }} props */
 function Acts({ row, onVoid }) {
@@ -115,10 +116,13 @@ function Acts({ row, onVoid }) {
 /** @param {{ conflicts: RecordRow[], words: any }} props */
 function Rivals({ conflicts, words }) {
   return html`${conflicts.map((row) => {
-    const { field, current, other } = row.shown.fields;
+    const { field, current, other } = /** @type {any} */ (row.shown.fields);
     return html`<p key=${row.id}>${words
       .differences("application", { [field]: { was: current, to: other } })
-      .map((/** @type {any} */ one) => html`<span class="rival">${one.label}: <b>${one.was ?? t("office.nothing")}</b> ${t("office.or")} <b>${one.to ?? t("office.nothing")}</b></span>`)}</p>`;
+      .map(
+        (/** @type {any} */ one) =>
+          html`<span class="rival">${one.label}: <b>${one.was ?? t("office.nothing")}</b> ${t("office.or")} <b>${one.to ?? t("office.nothing")}</b></span>`,
+      )}</p>`;
   })}`;
 }
 

@@ -10,7 +10,7 @@ import { clockTime, dayName, monthName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { appliedOf, dayOf, inConflict, Place, placesOf, RecordState, timesOf } from "./applied.js";
 import { failureText } from "./device.js";
-import { useNumberFormat } from "./establishment.js";
+import { useWrittenNumbers } from "./establishment.js";
 import { useOnline, useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
 
@@ -55,43 +55,56 @@ export function ApplicationsPage({ frame, query }) {
 function Days({ found, month, conflicts, isWide }) {
   const { language } = useSettings();
   const fieldsOf = useFieldsOf();
-  const numberFormat = useNumberFormat();
+  const numberFormat = useWrittenNumbers();
   if (found.length === 0) {
     return html`<${EmptyState} icon="book" title=${t("office.none_in_month", { month: monthName(month, language.value) })}>
       <p>${t("office.none_in_month_why")}</p><${Button} href="/apply" icon="sprayer">${t("today.apply")}<//><//>`;
   }
   /** @type {Map<string, Applied[]>} */
   const days = new Map();
-  for (const applied of found) days.set(dayOf(applied.fields), [...(days.get(dayOf(applied.fields)) ?? []), applied]);
+  for (const applied of found)
+    days.set(dayOf(applied.fields), [...(days.get(dayOf(applied.fields)) ?? []), applied]);
   const shared = { fieldsOf, numberFormat, conflicts };
+  const named = [...days].map(([day, ones]) => ({
+    name: day ? dayName(Date.parse(`${day}T12:00:00Z`), language.value, "UTC") : t("office.no_day"),
+    ones,
+  }));
   return html`<p class="muted" role="status">${t("office.n_applications", { n: found.length })}</p>
-    ${[...days].map(
-      ([day, ones]) => html`<section class="day" key=${day}>
-        <h2>${day ? dayName(Date.parse(`${day}T12:00:00Z`), language.value, "UTC") : t("office.no_day")}</h2>
-        ${
-          isWide
-            ? html`<${Table} ones=${ones} ...${shared} />`
-            : html`<div class="stack">${ones.map((applied) => html`<${Card} key=${applied.id} applied=${applied} ...${shared} />`)}</div>`
-        }
-      </section>`,
-    )}`;
+    ${
+      isWide
+        ? html`<${Table} days=${named} ...${shared} />`
+        : named.map(
+            ({ name, ones }) => html`<section class="day" key=${name}><h2>${name}</h2>
+              <div class="stack">${ones.map((applied) => html`<${Card} key=${applied.id} applied=${applied} ...${shared} />`)}</div></section>`,
+          )
+    }`;
 }
 
-/** @param {{ ones: Applied[], fieldsOf: any, numberFormat: string, conflicts: Set<string> }} props */
-function Table({ ones, fieldsOf, numberFormat, conflicts }) {
+/** @param {{ days: { name: string, ones: Applied[] }[], fieldsOf: any, numberFormat: string, conflicts: Set<string> }} props */
+function Table({ days, ...shared }) {
   return html`<div class="table-frame"><table class="table book">
     <thead><tr><th>${t("office.column.times")}</th><th>${t("office.column.where")}</th><th>${t("office.column.mix")}</th>
       <th class="num">${t("office.column.volume")}</th><th>${t("office.column.by")}</th><th>${t("office.column.record")}</th></tr></thead>
-    <tbody>${ones.map(
-      (applied) => html`<tr key=${applied.id} class=${applied.state === "void" ? "is-void" : ""}>
-        <td><a class="cell-link q" href=${`/applications/${applied.id}`}>${timesOf(applied.fields)}</a></td>
-        <td><div class="stack-1">${placesOf(applied.fields.lines ?? [], fieldsOf).map((place) => html`<${Place} place=${place} />`)}</div></td>
-        <td>${mixOf(applied.fields)}</td>
-        <td class="num"><${Amount} stored=${applied.fields.volume} numberFormat=${numberFormat} /></td>
-        <td>${operatorOf(applied.fields, fieldsOf)}</td>
-        <td><${RecordState} applied=${applied} hasConflict=${conflicts.has(applied.id)} /></td>
-      </tr>`,
-    )}</tbody></table></div>`;
+    ${days.map(
+      ({
+        name,
+        ones,
+      }) => html`<tbody key=${name}><tr class="day-row"><th colspan="6" scope="rowgroup">${name}</th></tr>
+        ${ones.map((applied) => html`<${Row} key=${applied.id} applied=${applied} ...${shared} />`)}</tbody>`,
+    )}</table></div>`;
+}
+
+/** @param {{ applied: Applied, fieldsOf: any, numberFormat: string, conflicts: Set<string> }} props */
+function Row({ applied, fieldsOf, numberFormat, conflicts }) {
+  const { fields } = applied;
+  return html`<tr class=${`act-row${applied.state === "void" ? " is-void" : ""}`}>
+    <td><a class="cell-link q" href=${`/applications/${applied.id}`}>${timesOf(fields)}</a></td>
+    <td><div class="stack-1">${placesOf(fields.lines ?? [], fieldsOf).map((place) => html`<${Place} place=${place} />`)}</div></td>
+    <td>${mixOf(fields)}</td>
+    <td class="num"><${Amount} stored=${fields.volume} numberFormat=${numberFormat} /></td>
+    <td>${operatorOf(fields, fieldsOf)}</td>
+    <td><${RecordState} applied=${applied} hasConflict=${conflicts.has(applied.id)} /></td>
+  </tr>`;
 }
 
 /** @param {{ applied: Applied, fieldsOf: any, numberFormat: string, conflicts: Set<string> }} props */

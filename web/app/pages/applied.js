@@ -1,7 +1,8 @@
 // What pages say about an application in a line: its day and times, its places, its state.
-import { StateChip } from "../ui/state.js";
+
 import { html } from "../ui/html.js";
 import { Named } from "../ui/stake.js";
+import { StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { cropName } from "./record-words.js";
 
@@ -33,7 +34,7 @@ export function timesOf({ started_at, ended_at }) {
  * @returns {{ code: string, crop: string, places: string }[]}
  */
 export function placesOf(lines, fieldsOf) {
-  /** @type {Map<string, { code: string, crop: string, places: string[] }>} */
+  /** @type {Map<string, { code: string, crop: string, houses: Map<string, string[]>, other: string[] }>} */
   const found = new Map();
   for (const line of lines) {
     const lot = line.lot ? fieldsOf("lot", line.lot) : undefined;
@@ -42,13 +43,21 @@ export function placesOf(lines, fieldsOf) {
     const house = houseId ? fieldsOf("house", houseId) : undefined;
     const crop = line.crop || (lot ? cropName(lot) : "");
     const key = line.lot ?? crop;
-    const place = [house?.name, bench?.name].filter(Boolean).join(", ") || line.place || "";
-    const one = found.get(key) ?? { code: lot?.code ?? "", crop, places: [] };
-    if (place && !one.places.includes(place)) one.places.push(place);
+    const one = found.get(key) ?? { code: lot?.code ?? "", crop, houses: new Map(), other: [] };
+    if (house)
+      one.houses.set(house.name, [...new Set([...(one.houses.get(house.name) ?? []), bench?.name ?? ""])]);
+    else if (bench?.name || line.place) one.other.push(bench?.name ?? line.place);
     found.set(key, one);
   }
-  return [...found.values()].map((one) => ({ ...one, places: one.places.join("; ") }));
+  return [...found.values()].map(({ code, crop, houses, other }) => ({
+    code,
+    crop,
+    places: [...[...houses].map(placeText), ...new Set(other)].join("; "),
+  }));
 }
+
+/** "House 1, Bench 1, Bench 2" @param {[string, string[]]} place */
+const placeText = ([house, benches]) => [house, ...benches].filter(Boolean).join(", ");
 
 /** @param {{ place: { code: string, crop: string, places: string } }} props */
 export function Place({ place }) {
@@ -76,7 +85,7 @@ function OwnState({ applied }) {
   if (applied.state === "void")
     return html`<${StateChip} tone="plain" icon="close">${t("office.state.void")}<//>`;
   if (applied.state === "open") {
-    return html`<${StateChip} tone="caution" icon="pencil">${t(applied.fields.ended_at ? "office.state.unsigned" : "office.state.running")}<//>`;
+    return html`<${StateChip} tone="caution" icon=${applied.fields.ended_at ? "pencil" : "clock"}>${t(applied.fields.ended_at ? "office.state.unsigned" : "office.state.running")}<//>`;
   }
   if (applied.isAmended)
     return html`<${StateChip} tone="waiting" icon="pencil">${t("office.state.amended")}<//>`;

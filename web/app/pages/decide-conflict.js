@@ -1,6 +1,7 @@
 // Two values for one field, side by side: who, when, in words and units. Choose one, or type a third.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
+import { fieldLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
@@ -12,7 +13,7 @@ import { aboutRecord } from "./about-record.js";
 import { useFieldEditor } from "./field-editor.js";
 import { useOnline } from "./online.js";
 import { isHeldForPassword } from "./password-session.js";
-import { fieldLabel, momentText } from "./record-words.js";
+import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -22,7 +23,16 @@ import { useSettings } from "./settings-context.js";
 export function Conflict({ row, words, mayDecide }) {
   const tepal = useTepal();
   const { language } = useSettings();
-  const { of_kind: kind, of_id: id, field, current, other, member, made_at, reason } = /** @type {any} */ (row.shown.fields);
+  const {
+    of_kind: kind,
+    of_id: id,
+    field,
+    current,
+    other,
+    member,
+    made_at,
+    reason,
+  } = /** @type {any} */ (row.shown.fields);
   const record = useRecord(kind, id);
   const online = useOnline(`/records/${kind}/${id}/history`, row.shown.revision);
   const draftKey = `decide/${row.id}`;
@@ -40,8 +50,16 @@ export function Conflict({ row, words, mayDecide }) {
   const firstBy = byOf(online.reply?.entries, field, over, tepal);
   const sideBySide = words.differences(kind, { [field]: { was: over, to: other } });
   const choices = [
-    { value: "current", label: t("decide.keep"), detail: sideBySide.map((/** @type {any} */ one) => one.was ?? t("office.nothing")).join(" · ") },
-    { value: "other", label: t("decide.take"), detail: sideBySide.map((/** @type {any} */ one) => one.to ?? t("office.nothing")).join(" · ") },
+    {
+      value: "current",
+      label: t("decide.keep"),
+      detail: sideBySide.map((/** @type {any} */ one) => one.was ?? t("office.nothing")).join(" · "),
+    },
+    {
+      value: "other",
+      label: t("decide.take"),
+      detail: sideBySide.map((/** @type {any} */ one) => one.to ?? t("office.nothing")).join(" · "),
+    },
     ...(third.isOffered ? [{ value: "third", label: t("decide.third") }] : []),
   ];
 
@@ -58,7 +76,13 @@ export function Conflict({ row, words, mayDecide }) {
     }
     const to = { value: read.value ?? null, over };
     try {
-      const act = tepal.save.act(row.kind, row.id, "decide", { decision: { was: null, to } }, draft.value.reason.trim() || null);
+      const act = tepal.save.act(
+        row.kind,
+        row.id,
+        "decide",
+        { decision: { was: null, to } },
+        draft.value.reason.trim() || null,
+      );
       await tepal.save.all([act], { draft: draftKey });
     } catch (error) {
       wrong.value = t("office.not_saved", { cause: String(error) });
@@ -101,7 +125,8 @@ function Side({ title, texts, by, at, reason }) {
  * @returns {{ name: string | null, made_at: any, reason: string | null }}
  */
 function byOf(entries, field, value, tepal) {
-  const same = (/** @type {any} */ to) => Object.keys(tepal.book.changesBetween({ v: to }, { v: value })).length === 0;
+  const same = (/** @type {any} */ to) =>
+    Object.keys(tepal.book.changesBetween({ v: to }, { v: value })).length === 0;
   const found = (entries ?? []).findLast(
     (entry) => entry.changes?.[field] && entry.outcome !== "waiting" && same(entry.changes[field].to),
   );

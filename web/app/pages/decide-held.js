@@ -17,7 +17,15 @@ import { useSettings } from "./settings-context.js";
 export function HeldEntry({ row, words, mayDecide }) {
   const tepal = useTepal();
   const { language } = useSettings();
-  const { of_kind: kind, of_id: id, outcome, reason, member, action, text } = /** @type {any} */ (row.shown.fields);
+  const {
+    of_kind: kind,
+    of_id: id,
+    outcome,
+    reason,
+    member,
+    action,
+    text,
+  } = /** @type {any} */ (row.shown.fields);
   const entry = read(text);
   const about = useRecord(kind ?? "held", id ?? row.id);
   const draftKey = `decide/${row.id}`;
@@ -35,7 +43,13 @@ export function HeldEntry({ row, words, mayDecide }) {
       return;
     }
     try {
-      const act = tepal.save.act(row.kind, row.id, "decide", { decision: { was: null, to: decision } }, given || null);
+      const act = tepal.save.act(
+        row.kind,
+        row.id,
+        "decide",
+        { decision: { was: null, to: decision } },
+        given || null,
+      );
       await tepal.save.all([act], { draft: draftKey });
     } catch (error) {
       wrong.value = t("office.not_saved", { cause: String(error) });
@@ -49,7 +63,7 @@ export function HeldEntry({ row, words, mayDecide }) {
     <p>${kind ? aboutRecord(kind, id, about?.shown.fields ?? entry.fields, language.value) : ""}</p>
     <p>${heldReason(reason)}</p>
     ${action === "void" || (action === "request" && Object.keys(entry.changes).length === 0) ? html`<p><b>${t("held.would_void")}</b></p>` : ""}
-    <${WouldChange} kind=${kind} changes=${entry.changes} words=${words} />
+    <${WouldChange} kind=${kind} changes=${entry.changes} isNew=${!about} words=${words} />
     ${entry.reason && html`<p>${t("office.reason_was")} <b>${entry.reason}</b></p>`}
     ${isHeldForPassword(own) && html`<${Message} tone="waiting" icon="lock" title=${t("password.holds")} live=${true}><p>${t("password.holds_why")}</p><//>`}
     ${own?.outcome === "quarantined" && html`<${Message} tone="caution" title=${t("decide.did_not_take")} live=${true}><p>${heldReason(own.outcome_reason)}</p><//>`}
@@ -66,10 +80,10 @@ export function HeldEntry({ row, words, mayDecide }) {
   </article>`;
 }
 
-/** @param {{ kind: string | undefined, changes: Record<string, any>, words: any }} props */
-function WouldChange({ kind, changes, words }) {
+/** @param {{ kind: string | undefined, changes: Record<string, any>, isNew: boolean, words: any }} props */
+function WouldChange({ kind, changes, isNew, words }) {
   if (!kind || Object.keys(changes).length === 0) return null;
-  return html`<div><p class="muted small">${t("held.would_change")}</p><${Differences} found=${words.differences(kind, changes)} /></div>`;
+  return html`<div><p class="muted small">${t(isNew ? "held.would_enter" : "held.would_change")}</p><${Differences} found=${words.differences(kind, changes)} /></div>`;
 }
 
 /**
@@ -80,7 +94,9 @@ function WouldChange({ kind, changes, words }) {
 function read(text) {
   try {
     const { made_at = null, reason = null, changes = {} } = JSON.parse(text ?? "");
-    const fields = Object.fromEntries(Object.entries(changes).map(([name, change]) => [name, /** @type {any} */ (change)?.to]));
+    const fields = Object.fromEntries(
+      Object.entries(changes).map(([name, change]) => [name, /** @type {any} */ (change)?.to]),
+    );
     return { made_at, reason, changes, fields };
   } catch {
     return { made_at: null, reason: null, changes: {}, fields: {} };

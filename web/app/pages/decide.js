@@ -24,7 +24,7 @@ export function DecidePage({ frame }) {
   const isNothing = conflicts !== null && held !== null && open.length + waiting.length === 0;
   return frame(
     null,
-    html`<${Page} title=${t("place.decide")} under=${t("decide.under")}>
+    html`<${Page} title=${t("place.decide")} under=${t("decide.under")} isReading=${true}>
       ${isNothing && html`<${EmptyState} icon="check" title=${t("decide.nothing")}><p>${t("decide.nothing_why")}</p><//>`}
       ${!isNothing && !mayDecide && html`<${Message} tone="plain" title=${t("decide.not_you")}><p>${t("decide.not_you_why")}</p><//>`}
       ${!isNothing && mayDecide && html`<${PasswordSession} />`}

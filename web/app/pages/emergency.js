@@ -1,5 +1,6 @@
 // The emergency page: offline, and without anybody signed in. What the labels on this phone say, as they were copied; no
 // number that no source gives.
+import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
@@ -7,9 +8,9 @@ import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
-import { useEstablishment } from "./establishment.js";
 import { Ingredients } from "./application-facts.js";
-import { choiceWord, useValueWords } from "./record-words.js";
+import { useEstablishment } from "./establishment.js";
+import { useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
 // Advice of the US EPA for people in the United States, from a snapshot of 2017; it was not checked again.
@@ -32,7 +33,8 @@ export function EmergencyPage({ frame }) {
       ${
         country === "US"
           ? html`<section class="stack"><ul class="list">${US_NUMBERS.map(
-              ({ who, number }) => html`<li><a class="list-row call" href=${`tel:${number.replaceAll("-", "")}`}><span>${t(who)}</span><b class="q">${number}</b></a></li>`,
+              ({ who, number }) =>
+                html`<li><a class="list-row call" href=${`tel:${number.replaceAll("-", "")}`}><span>${t(who)}</span><b class="q">${number}</b></a></li>`,
             )}</ul><p class="muted small">${t("emergency.us.source")}</p></section>`
           : html`<${Message} tone="caution" title=${t("emergency.no_numbers")}><p>${t("emergency.no_numbers_why")}</p><//>`
       }
@@ -40,7 +42,9 @@ export function EmergencyPage({ frame }) {
       ${
         products.length === 0
           ? html`<${EmptyState} icon="product" title=${t("emergency.no_products")}><p>${t("emergency.no_products_why")}</p><//>`
-          : products.map((row) => html`<${Product} key=${row.id} fields=${row.shown.fields} words=${words} />`)
+          : products.map(
+              (row) => html`<${Product} key=${row.id} fields=${row.shown.fields} words=${words} />`,
+            )
       }
       <div><${Button} kind="quiet" icon="back" href="/today">${t("place.today")}<//></div>
     <//>`,
@@ -56,11 +60,11 @@ function Product({ fields, words }) {
     <h3>${t("emergency.label_first_aid")}</h3>
     <p class="first-aid">${fields.first_aid || missing}</p>
     <dl class="facts">
-      <div><dt>${t("field.product.registration_number")}</dt><dd><b>${fields.registration_number || missing}</b></dd></div>
-      <div><dt>${t("field.product.ingredients")}</dt><dd><${Ingredients} product=${fields} words=${words} /></dd></div>
-      <div><dt>${t("field.product.signal_word")}</dt><dd>${fields.signal_word ? choiceWord("product.signal_word", fields.signal_word) : missing}</dd></div>
-      <div><dt>${t("field.product.ppe_mixing")}</dt><dd>${fields.ppe_mixing || missing}</dd></div>
-      <div><dt>${t("field.product.ppe_applying")}</dt><dd>${fields.ppe_applying || missing}</dd></div>
-      <div><dt>${t("field.product.label_on")}</dt><dd>${fields.label_on ? shortDay(fields.label_on, language.value) : missing}</dd></div>
+      <div><dt>${fieldLabel("product.registration_number")}</dt><dd><b>${fields.registration_number || missing}</b></dd></div>
+      <div><dt>${fieldLabel("product.ingredients")}</dt><dd><${Ingredients} product=${fields} words=${words} /></dd></div>
+      <div><dt>${fieldLabel("product.signal_word")}</dt><dd>${fields.signal_word ? choiceLabel("product.signal_word", fields.signal_word) : missing}</dd></div>
+      <div><dt>${fieldLabel("product.ppe_mixing")}</dt><dd>${fields.ppe_mixing || missing}</dd></div>
+      <div><dt>${fieldLabel("product.ppe_applying")}</dt><dd>${fields.ppe_applying || missing}</dd></div>
+      <div><dt>${fieldLabel("product.label_on")}</dt><dd>${fields.label_on ? shortDay(fields.label_on, language.value) : missing}</dd></div>
     </dl></details>`;
 }

@@ -9,4 +9,4 @@ export function useEstablishment() {
 }
 
 /** "1234.5" or "1234,5". */
-export const useNumberFormat = () => useEstablishment().number_format ?? "1234.5";
+export const useWrittenNumbers = () => useEstablishment().number_format ?? "1234.5";

@@ -58,8 +58,7 @@ function Entry({ entry, kind, words }) {
   const isFirst = entry.action === "create";
   return html`<li class="history-entry">
     <p><b>${entry.member_name || t("office.somebody")}</b> · ${actionText(entry, kind)} <${Outcome} entry=${entry} /></p>
-    <p class="muted small">${t("office.made_at", { at: momentText(entry.made_at, language.value) || "–", device: entry.device_label || t("office.some_device") })}
-      · ${t("office.received_at", { at: receivedText, seq: entry.seq })}</p>
+    <p class="muted small">${t("office.made_at", { at: momentText(entry.made_at, language.value) || "–", device: entry.device_label || t("office.some_device") })}${" · "}${t("office.received_at", { at: receivedText, seq: entry.seq })}</p>
     ${
       isFirst
         ? html`<details><summary>${t("office.first_values")}</summary><${Differences} found=${words.differences(kind, entry.changes)} /></details>`
@@ -87,9 +86,12 @@ function actionText(entry, kind) {
 
 /** @param {{ entry: any }} props */
 function Outcome({ entry }) {
-  if (entry.outcome === "conflicted") return html`<${StateChip} tone="caution" icon="differ">${t("office.outcome.conflicted")}<//>`;
-  if (entry.outcome === "waiting") return html`<${StateChip} tone="waiting">${t("office.outcome.waiting")}<//>`;
-  if (entry.outcome === "quarantined") return html`<${StateChip} tone="caution">${t("office.outcome.quarantined")}<//>`;
+  if (entry.outcome === "conflicted")
+    return html`<${StateChip} tone="caution" icon="differ">${t("office.outcome.conflicted")}<//>`;
+  if (entry.outcome === "waiting")
+    return html`<${StateChip} tone="waiting">${t("office.outcome.waiting")}<//>`;
+  if (entry.outcome === "quarantined")
+    return html`<${StateChip} tone="caution">${t("office.outcome.quarantined")}<//>`;
   return null;
 }
 

@@ -11,7 +11,9 @@ import { useSettings } from "./settings-context.js";
 export function Photos({ ofId }) {
   const tepal = useTepal();
   const { language } = useSettings();
-  const found = (useRecords("photo") ?? []).filter((row) => row.shown.fields.of_id === ofId && row.shown.state !== "void");
+  const found = (useRecords("photo") ?? []).filter(
+    (row) => row.shown.fields.of_id === ofId && row.shown.state !== "void",
+  );
   const here = useSignal(/** @type {Record<string, string>} */ ({}));
 
   useEffect(() => {

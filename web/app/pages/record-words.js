@@ -1,31 +1,16 @@
 // Values of records in words: names of fields, choices, references, quantities; and what a change changed, value by value.
+import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
-import { amountText, decimalShown } from "../ui/amounts.js";
+import { decimalShown, storedText } from "../ui/amounts.js";
 import { shortDay } from "../ui/when.js";
-import { hasWords, t } from "../ui/words.js";
-import { useNumberFormat } from "./establishment.js";
+import { t } from "../ui/words.js";
+import { useWrittenNumbers } from "./establishment.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {{ name: string, type: string, ref?: string, fields?: Spec[], [key: string]: any }} Spec */
 /** @typedef {{ label: string, was: string | null, to: string | null }} Difference  null: there was or is nothing. */
 
-const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer"];
-
-/**
- * The name of a field.
- * @param {string} words  `<kind>.<field>`, or `<kind>.<list>.<field>` inside a list or group.
- */
-export const fieldLabel = (words) => t(`field.${words}`);
-
-/**
- * A choice in words: of this field, or of the field's name wherever it stands.
- * @param {string} words  As for `fieldLabel`.
- * @param {string} code
- */
-export function choiceWord(words, code) {
-  const own = `choice.${words}.${code}`;
-  return hasWords(own) ? t(own) : t(`choice.${words.split(".").at(-1)}.${code}`);
-}
+const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer", "device"];
 
 /**
  * What a record is called.
@@ -37,8 +22,7 @@ export function recordName(kind, fields) {
 }
 
 /** "Lantana ‘Copperline’" @param {Record<string, any>} fields */
-export const cropName = ({ crop, cultivar }) =>
-  [crop, cultivar && `‘${cultivar}’`].filter(Boolean).join(" ");
+export const cropName = ({ crop, cultivar }) => [crop, cultivar && `‘${cultivar}’`].filter(Boolean).join(" ");
 
 /** A function (kind, id) -> name, or null where this phone has no such record. */
 export function useNames() {
@@ -57,7 +41,7 @@ export function useNames() {
 export function useValueWords() {
   const tepal = useTepal();
   const { language } = useSettings();
-  const numberFormat = useNumberFormat();
+  const numberFormat = useWrittenNumbers();
   const nameOf = useNames();
   /** @param {string} kind @returns {Spec[]} */
   const specs = (kind) => tepal.forms.value?.kinds[kind]?.fields ?? [];
@@ -67,7 +51,7 @@ export function useValueWords() {
     if (value === null || value === undefined || value === "") return null;
     switch (spec?.type) {
       case "quantity":
-        return amountText(value, numberFormat);
+        return storedText(value, numberFormat);
       case "number":
         return decimalShown(value, numberFormat);
       case "moment":
@@ -77,7 +61,7 @@ export function useValueWords() {
       case "bool":
         return t(value ? "field.yes" : "field.no");
       case "choice":
-        return choiceWord(words, value);
+        return choiceLabel(words, value);
       case "ref":
         return nameOf(spec.ref ?? "", value) ?? t("office.not_on_phone");
       case "refs":
@@ -104,9 +88,12 @@ export function useValueWords() {
    * @returns {Difference[]} */
   function between(words, spec, was, to, before = "") {
     const label = before + fieldLabel(words);
-    if (spec?.type === "group" && isRecord(was) && isRecord(to)) return inside(words, spec, was, to, `${label} · `);
+    if (spec?.type === "group" && isRecord(was) && isRecord(to))
+      return inside(words, spec, was, to, `${label} · `);
     if (spec?.type === "list" && Array.isArray(was) && Array.isArray(to) && was.length === to.length) {
-      return was.flatMap((row, at) => inside(words, spec, row, to[at], `${label} ${at + 1}${nameOfRow(row, nameOf)} · `));
+      return was.flatMap((row, at) =>
+        inside(words, spec, row, to[at], `${label} ${at + 1}${nameOfRow(row, nameOf)} · `),
+      );
     }
     const [old, fresh] = [inWords(words, spec, was), inWords(words, spec, to)];
     return old === fresh ? [] : [{ label, was: old, to: fresh }];

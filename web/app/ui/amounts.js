@@ -22,7 +22,7 @@ export const unitShown = (code) => UNITS[code]?.symbol ?? code;
  * @param {Stored} stored
  * @param {string} numberFormat
  */
-export function amountText(stored, numberFormat) {
+export function storedText(stored, numberFormat) {
   const unit = unitShown(stored.unit);
   const value = decimalShown(stored.value, numberFormat);
   return unit === "" ? value : `${value}\u00a0${unit}`;
