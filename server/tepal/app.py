@@ -30,6 +30,16 @@ if TYPE_CHECKING:
 LOG = logging.getLogger("tepal")
 
 
+def create_command_app(config: Config, chance: Chance | None = None) -> Flask:
+    """Build an app without routes: the database, photos, clock and randomness for a command."""
+    app = Flask("tepal", static_folder=None)
+    app.extensions["tepal_config"] = config
+    app.extensions["tepal_chance"] = chance or Chance(lambda: datetime.now(UTC), os.urandom)
+    app.extensions["tepal_photos"] = PhotoStorage(config.photos_url)
+    init_database(app, config.database_url)
+    return app
+
+
 def create_app(config: Config | None = None, chance: Chance | None = None) -> Flask:
     """Build the WSGI app.
 
@@ -41,18 +51,14 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     config = Config.from_environment() if config is None else config
     if not config.set_up_token:
         config = dataclasses.replace(config, set_up_token=secrets.token_hex(6))
-    app = Flask("tepal", static_folder=None)
+    app = create_command_app(config, chance)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.config.update(
         API_TITLE="Tepal", API_VERSION=__version__, OPENAPI_VERSION="3.1.0",
         OPENAPI_URL_PREFIX="/api", OPENAPI_JSON_PATH="openapi.json",
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
-    app.extensions["tepal_config"] = config
-    app.extensions["tepal_chance"] = chance or Chance(lambda: datetime.now(UTC), os.urandom)
-    app.extensions["tepal_photos"] = PhotoStorage(config.photos_url)
     app.extensions["tepal_limiter"] = TryLimiter()
-    init_database(app, config.database_url)
     with app.app_context():
         upgrade()
         with read_session() as db:

@@ -6,7 +6,9 @@ Subcommand modules are imported only when asked for, so that `tepal --help` star
 from __future__ import annotations
 
 import argparse
+import functools
 import importlib
+import secrets
 import sys
 from typing import TYPE_CHECKING
 
@@ -19,7 +21,11 @@ if TYPE_CHECKING:
 # name -> (module in tepal.commands, one line of help)
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("demo", "fill an empty database with an invented nursery"),
+    "mix": ("mix", "compute a mix from a JSON file"),
     "serve": ("serve", "run the server"),
+    "design": ("design", "lay out trials and ask how many replicates they need"),
+    "analyse": ("analyse", "analyse a trial from a CSV file"),
+    "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }
 
 
@@ -38,6 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             importlib.import_module(f"tepal.commands.{module}").register(subparsers)
         else:
             subparsers.add_parser(name, help=line, add_help=False)
+    # randomness is an argument of everything below: a command that needs a seed asks this
+    parser.set_defaults(draw_seed=functools.partial(secrets.randbelow, 2**32))
     parsed = parser.parse_args(args)
     if parsed.command is None:
         parser.print_help()

@@ -11,6 +11,7 @@ import segno
 from support import month_sample
 from support.month_sample import HEAD_HASH, application, month_view, required
 from support.paper_reading import (
+    assert_inside_the_margins,
     drawn_boxes,
     is_struck,
     letter_boxes,
@@ -20,9 +21,8 @@ from support.paper_reading import (
     text_boxes,
     whole_text,
 )
-from tepal.reports import theme
 from tepal.reports.month import render_month
-from tepal.reports.record import Fact, Value
+from tepal.reports.record import Fact, Rival, Value
 
 LANGUAGES = ("en", "es")
 
@@ -229,16 +229,6 @@ def test_the_document_carries_title_language_and_no_other_font(english):
     assert all(name.startswith(("Atkinson", "DejaVu")) for name in fonts)
 
 
-def assert_inside_the_margins(pdf):
-    sizes = page_sizes(pdf)
-    for (width, height), letters in zip(sizes, letter_boxes(pdf), strict=True):
-        for letter, (left, bottom, right, top) in letters:
-            assert left >= theme.MARGIN_BINDING_MM * 72 / 25.4 - 2, letter
-            assert right <= width - theme.MARGIN_OUTER_MM * 72 / 25.4 + 2, letter
-            assert bottom >= 5 * 72 / 25.4, letter  # printers keep about 5 mm free
-            assert top <= height - 5 * 72 / 25.4, letter
-
-
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_nothing_stands_outside_the_margins(catalogues, language, paper):
@@ -344,12 +334,15 @@ def test_a_very_long_word_in_any_product_cell_is_printed_whole(english, owner):
 
 def test_a_very_long_lot_code_is_printed_whole_without_a_stake(english):
     base = application()
-    line = replace(base.places[0], lot_code="Z" * 120)
+    line = replace(base.places[0], lot_code="ø" * 120)
 
     pdf = render_month(one(application(places=(line,))), english)
 
-    assert whole_text(pdf).count("Z") == 120
-    assert_inside_the_margins(pdf)
+    boxes = [box for page in letter_boxes(pdf) for letter, box in page if letter == "ø"]
+    area = text_boxes(pdf, "409 ft²")[0]
+    assert len(page_texts(pdf)) == 1
+    assert len(boxes) == 120
+    assert max(right for _, _, right, _ in boxes) < area[0]
 
 
 @pytest.mark.parametrize(
@@ -380,6 +373,49 @@ def test_long_and_hostile_names_do_not_break_the_margins(english):
 
     assert page_texts(pdf)[0].replace(" ", "").count("N") >= 300
     assert_inside_the_margins(pdf)
+
+
+def test_an_undecided_value_may_be_empty_on_either_side(english):
+    empty = Value("", rivals=(Rival("300 mL", "Dinh", "now"),))
+    gone = Value("50 mL", rivals=(Rival("", "Dinh", "now"),))
+    base = application()
+    first, second = base.products
+    lines = (replace(first, amount=empty), replace(second, amount=gone))
+
+    text = whole_text(
+        render_month(one(application(states=("undecided",), products=lines)), english)
+    )
+
+    assert "(empty) or 300 mL [1]" in text
+    assert "50 mL or (empty) [2]" in text
+
+
+def test_an_undecided_optional_value_is_not_left_out(english):
+    certificate = Value("", rivals=(Rival("WA-00999-Y", "Dinh", "now"),))
+    record = application(states=("undecided",), certificate=certificate)
+
+    assert "cert. (empty) or WA-00999-Y [1]" in whole_text(render_month(one(record), english))
+
+
+@pytest.mark.parametrize("odd", ["\ud800", "\x00", "東\n京", "🌱"])
+def test_odd_characters_in_title_and_outline_do_not_stop_the_print(english, odd):
+    view = month_view()
+    named = replace(view.establishment, name=f"Fern{odd} & Daughters")
+    record = application(date=required(f"12 May{odd}"))
+
+    pdf = render_month(replace(one(record), establishment=named, month=odd, filter=odd), english)
+
+    with opened(pdf) as document:
+        assert "Fern" in document.get_metadata_value("Author")
+
+
+def test_the_outline_leads_to_every_application(english):
+    view = month_view()
+
+    with opened(render_month(view, english)) as document:
+        titles = [mark.get_title() for mark in document.get_toc()]
+
+    assert titles == [f"{r.date.text}, {r.place.text}" for r in view.applications]
 
 
 def test_a_fact_without_a_label_column_of_its_own_is_printed(english):

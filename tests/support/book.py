@@ -8,9 +8,11 @@ import random
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from support.web_folder import make_web_folder
 from tepal.app import create_app
 from tepal.config import Config
 from tepal.services.server_acts import Chance
+from tepal.store.database import db
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,17 +39,31 @@ class Clock:
 class Book:
     """An app, set up with one manager, and clients that are signed in on it."""
 
-    def __init__(self, folder: Path, *, database_url: str = "", seed: int = 1) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        database_url: str = "",
+        seed: int = 1,
+        web_root: Path | None = None,
+    ) -> None:
         self.random = random.Random(seed)
         self.clock = Clock()
         self.config = Config(
             database_url=database_url or f"sqlite:///{folder / 'book.db'}",
             photos_url=str(folder / "photos"),
+            web_root=web_root or make_web_folder(folder / "web"),
             set_up_token="token-of-the-console",
         )
         self.app: Flask = create_app(self.config, Chance(self.clock.now, self.random.randbytes))
         self.manager = Desk(self, "Ines Prado", set_up=True)
         self.establishment = self.manager.establishment
+
+    def close(self) -> None:
+        """Close the database connections."""
+        with self.app.app_context():
+            for engine in db.engines.values():
+                engine.dispose()
 
     def uuid(self) -> str:
         """Return a fresh id."""

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pypdfium2
 
-from support import month_sample
+from support import month_sample, sheet_sample
+from tepal.reports.application_sheet import render_application_sheet
+from tepal.reports.mixing_sheet import render_mixing_sheet
 from tepal.reports.month import render_month
 from tepal.reports.words import read_catalogue
 
@@ -45,6 +47,17 @@ def samples() -> dict[str, bytes]:
         papers[f"month-full-letter-{language}"] = render_month(letter, words)
         papers[f"month-one-{language}"] = render_month(one, words)
         papers[f"month-empty-{language}"] = render_month(empty, words)
+        sheet = sheet_sample.application_sheet_view(language)
+        void = month_sample.void(language)
+        void_sheet = sheet_sample.application_sheet_view(language, record=void, paper="letter")
+        papers[f"application-a4-{language}"] = render_application_sheet(sheet, words)
+        papers[f"application-void-letter-{language}"] = render_application_sheet(void_sheet, words)
+        mixing = sheet_sample.mixing_sheet_view(language)
+        stopped = sheet_sample.mixing_sheet_view(
+            language, paper="letter", stops=(sheet_sample.STOP[language],)
+        )
+        papers[f"mixing-a4-{language}"] = render_mixing_sheet(mixing, words)
+        papers[f"mixing-stop-letter-{language}"] = render_mixing_sheet(stopped, words)
     return papers
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pypdfium2
 import pypdfium2.raw as pdfium
 
+from tepal.reports import theme
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -92,3 +94,14 @@ def is_struck(pdf: bytes, wanted: str, page: int = 0) -> list[bool]:
         )
         for left, bottom, right, top in text_boxes(pdf, wanted, page)
     ]
+
+
+def assert_inside_the_margins(pdf: bytes) -> None:
+    """Fail if a letter stands outside the margins of the theme or within 5 mm of an edge."""
+    sizes = page_sizes(pdf)
+    for (width, height), letters in zip(sizes, letter_boxes(pdf), strict=True):
+        for letter, (left, bottom, right, top) in letters:
+            assert left >= theme.MARGIN_BINDING_MM * 72 / 25.4 - 2, letter
+            assert right <= width - theme.MARGIN_OUTER_MM * 72 / 25.4 + 2, letter
+            assert bottom >= 5 * 72 / 25.4, letter  # printers keep about 5 mm free
+            assert top <= height - 5 * 72 / 25.4, letter

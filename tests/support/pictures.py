@@ -40,6 +40,11 @@ PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
     "/people", "/decide", "/emergency",
 )  # fmt: skip
+# What a phone says it is, so that a page gives the advice for phones.
+_PHONE_AGENT = (
+    "Mozilla/5.0 (Linux; Android 15; Phone) AppleWebKit/537.36 (KHTML, like Gecko) "
+    "Chrome/140.0.0.0 Mobile Safari/537.36"
+)
 _CONTACT_HEIGHT = 900  # px of one picture on a contact sheet
 _LABEL_HEIGHT = 26
 
@@ -74,14 +79,15 @@ def chromium() -> Iterator[Browser]:
             browser.close()
 
 
-def context_for(browser: Browser, screen: Screen) -> BrowserContext:
-    """Return a fresh browser profile for a screen, without motion and without a service worker."""
+def context_for(browser: Browser, screen: Screen, *, with_worker: bool = False) -> BrowserContext:
+    """Return a fresh browser profile for a screen, without motion."""
     return browser.new_context(
         viewport={"width": screen.width, "height": screen.height},
         has_touch=screen.is_touch,
         is_mobile=screen.is_touch,
+        user_agent=_PHONE_AGENT if screen.is_touch else None,
         reduced_motion="reduce",
-        service_workers="block",
+        service_workers="allow" if with_worker else "block",
         locale="en-US",
         timezone_id="America/New_York",
     )

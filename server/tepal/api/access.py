@@ -12,6 +12,7 @@ from marshmallow import Schema, fields, validate
 from tepal.api.guard import (
     DEVICE_COOKIE,
     PERSON_COOKIE,
+    UUID_TEXT,
     chance,
     config,
     json_body,
@@ -26,31 +27,32 @@ from tepal.store.database import read_session, write_session
 
 blueprint = Blueprint("access", __name__, url_prefix="/api/v1", description="Who is here")
 
-_UUID = validate.Regexp(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+# what a database column or a password hash cannot take
+_PRINTABLE = validate.Regexp("^[^\x00-\x1f\x7f\ud800-\udfff]*$", error="control_characters")
 
 
 class DeviceBody(Schema):
     """The store that asks: its own id (a new store makes a new one) and a name for it."""
 
-    id = fields.String(required=True, validate=_UUID)
-    label = fields.String(required=True, validate=validate.Length(1, 80))
+    id = fields.String(required=True, validate=UUID_TEXT)
+    label = fields.String(required=True, validate=[validate.Length(1, 80), _PRINTABLE])
 
 
 class SignInBody(Schema):
     """Name, password and the device that asks."""
 
-    name = fields.String(required=True, validate=validate.Length(1, 120))
-    password = fields.String(required=True, validate=validate.Length(1, 200))
+    name = fields.String(required=True, validate=[validate.Length(1, 120), _PRINTABLE])
+    password = fields.String(required=True, validate=[validate.Length(1, 200), _PRINTABLE])
     device = fields.Nested(DeviceBody, required=True)
 
 
 class SetUpBody(SignInBody):
     """The first sign-in of a new server."""
 
-    token = fields.String(required=True, validate=validate.Length(1, 200))
-    establishment = fields.String(required=True, validate=validate.Length(1, 200))
-    zone = fields.String(required=True, validate=validate.Length(1, 64))
-    country = fields.String(load_default="", validate=validate.Length(max=2))
+    token = fields.String(required=True, validate=[validate.Length(1, 200), _PRINTABLE])
+    establishment = fields.String(required=True, validate=[validate.Length(1, 200), _PRINTABLE])
+    zone = fields.String(required=True, validate=[validate.Length(1, 64), _PRINTABLE])
+    country = fields.String(load_default="", validate=[validate.Length(max=2), _PRINTABLE])
     number_format = fields.String(
         load_default="1234.5", validate=validate.OneOf(("1234.5", "1234,5"))
     )
@@ -115,16 +117,17 @@ def sign_in() -> Response:
     A new device's ceiling is the role of the person who signs in first.
     """
     body = SignInBody().load(json_body())
+    name = body["name"].strip()  # as it is looked up: a space more is no fresh set of tries
     now_s = chance().now().timestamp()
-    _may_try(body["name"], now_s)
+    _may_try(name, now_s)
     with read_session() as db:
         establishment = access.only_establishment(db)
         try:
-            member, role = access.sign_in(db, establishment, body["name"], body["password"])
+            member, role = access.sign_in(db, establishment, name, body["password"])
         except AccessError:
-            limiter().failed(body["name"], now_s)
+            limiter().failed(name, now_s)
             raise
-    limiter().succeeded(body["name"])
+    limiter().succeeded(name)
     return _signed_in(establishment, member, role, body["device"])
 
 

@@ -6,6 +6,7 @@ import logging
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import g, jsonify, request
+from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from tepal.domain.errors import NotFoundError, TepalError
@@ -28,7 +29,12 @@ STATUS: Final[dict[str, int]] = {
     "access.already_set_up": 409,
     "access.too_many_tries": 429,
     "http.not_json": 415,
+    "http.bad_json": 400,
+    "http.bad_gzip": 400,
     "http.body_too_large": 413,
+    # the phone keeps the photo and comes again: its record first, or all pieces once more
+    "photos.not_announced": 409,
+    "photos.hash_differs": 409,
 }
 RETRYABLE: Final = frozenset({409, 429, 500, 502, 503, 504})
 
@@ -60,6 +66,13 @@ def install(app: Flask) -> None:
     def _tepal(error: TepalError) -> tuple[Response, int]:
         status = status_of(error)
         return jsonify(error_body(error.code, error.message, status, error.context)), status
+
+    @app.errorhandler(ValidationError)
+    def _invalid(error: ValidationError) -> tuple[Response, int]:
+        messages = error.messages
+        fields = messages if isinstance(messages, dict) else {"body": messages}
+        body = error_body("http.invalid", "the body has fields that are not as asked", 422, fields)
+        return jsonify(body), 422
 
     @app.errorhandler(HTTPException)
     def _http(error: HTTPException) -> tuple[Response, int]:

@@ -8,7 +8,7 @@ from flask import Response, request
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, proof, raw_body
+from tepal.api.guard import UUID_TEXT, chance, json_body, proof, raw_body
 from tepal.api.state import photo_storage
 from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
@@ -19,8 +19,7 @@ from tepal.sync.cursor import read_cursor
 
 blueprint = Blueprint("exchange", __name__, url_prefix="/api/v1", description="Sync")
 
-_UUID = validate.Regexp(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
-_SHA = validate.Regexp(r"^[0-9a-f]{64}$")
+_SHA = validate.And(validate.Regexp(r"^[0-9a-f]{64}$"), validate.Length(equal=64))
 
 
 class ExchangeBody(Schema):
@@ -31,7 +30,7 @@ class ExchangeBody(Schema):
 
         unknown = EXCLUDE
 
-    device = fields.String(required=True, validate=_UUID)
+    device = fields.String(required=True, validate=UUID_TEXT)
     cursor = fields.String(allow_none=True, load_default=None)
     sent_at = fields.String(load_default="")
     entries = fields.List(
@@ -91,7 +90,7 @@ def exchange() -> dict[str, Any]:
     Gzip both ways. Entries are texts; each counts once however often it is sent. An entry is
     acknowledged by `seen` and `missing`, never by the status code alone.
     """
-    who = proof()
+    who = proof(revoked_too=True)
     body = _BODY.load(json_body())
     if body["device"] != who.device:
         raise TepalError("access.not_permitted", "the device named is not the one signed in")
@@ -159,6 +158,7 @@ def forms() -> dict[str, Any]:
 def put_photo_piece(sha256: str, n: int) -> dict[str, Any]:
     """Take one 64 kB piece of a photo whose record has arrived."""
     who = proof()
+    _check_digest(sha256)
     content = raw_body()
     with write_session() as db:
         return photo_service.put_piece(
@@ -166,13 +166,17 @@ def put_photo_piece(sha256: str, n: int) -> dict[str, Any]:
         )
 
 
+def _check_digest(sha256: str) -> None:
+    if len(sha256) != 64 or set(sha256) - set("0123456789abcdef"):
+        raise TepalError("photos.bad_digest", "a photo is named by its SHA-256")
+
+
 @blueprint.get("/photos/<sha256>")
 @blueprint.response(200, description="The photo", content_type="image/jpeg")
 def get_photo(sha256: str) -> Response:
     """Return a stored photo."""
     who = proof()
-    if len(sha256) != 64 or set(sha256) - set("0123456789abcdef"):
-        raise TepalError("photos.bad_digest", "a photo is named by its SHA-256")
+    _check_digest(sha256)
     response = Response(photo_storage().read(who.establishment, sha256), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
     response.headers["Content-Disposition"] = "inline"

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import gzip
+import re
 import zlib
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import current_app, g, request
+from marshmallow import validate
 
 from tepal.services import access
 from tepal.services.access import AccessError, Proof
 from tepal.store.database import read_session, write_session
+from tepal.sync.entry import read_json
 
 if TYPE_CHECKING:
     from flask import Flask, Response
@@ -20,6 +23,9 @@ if TYPE_CHECKING:
 
 DEVICE_COOKIE: Final = "__Host-device"
 PERSON_COOKIE: Final = "__Host-person"
+# an id on the wire; the length too, since `$` also matches before a last newline
+UUID_SHAPE: Final = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+UUID_TEXT: Final = validate.And(validate.Regexp(UUID_SHAPE), validate.Length(equal=36))
 _SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _GZIP_FROM: Final = 1024  # bytes; smaller replies gain nothing
 
@@ -36,12 +42,13 @@ def chance() -> Chance:
     return found
 
 
-def proof(*, person: bool = False) -> Proof:
+def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
     """Return what the request's cookies prove.
 
     Raises
     ------
-    AccessError   `access.no_device`, or `access.no_person` where a person session is asked for.
+    AccessError   `access.no_device`, `access.device_revoked` (but for routes that take a revoked
+                  device's last entries), or `access.no_person` where a person session is asked for.
     """
     if "proof" not in g:
         with read_session() as db:
@@ -54,6 +61,8 @@ def proof(*, person: bool = False) -> Proof:
     found: Proof | None = g.proof
     if found is None:
         raise AccessError("access.no_device", "this device is not signed in")
+    if found.revoked and not revoked_too:
+        raise AccessError("access.device_revoked", "this device was revoked")
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
     return found
@@ -71,11 +80,14 @@ def json_body() -> dict[str, Any]:
 
     Raises
     ------
-    AccessError   `http.not_json`, `http.body_too_large`.
+    AccessError   `http.not_json`, `http.bad_json`, `http.body_too_large`.
     """
     if request.mimetype != "application/json":
         raise AccessError("http.not_json", "the body must be application/json")
-    body = current_app.json.loads(raw_body())
+    try:
+        body = read_json(raw_body().decode())
+    except (ValueError, RecursionError) as error:
+        raise AccessError("http.bad_json", "the body is not JSON") from error
     if not isinstance(body, dict):
         raise AccessError("http.not_json", "the body must be a JSON object")
     return body
@@ -90,7 +102,9 @@ def raw_body() -> bytes:
             unpacker = zlib.decompressobj(wbits=31)
             data = unpacker.decompress(data, limit + 1)
         except zlib.error as error:
-            raise AccessError("http.not_json", "the body is not valid gzip") from error
+            raise AccessError("http.bad_gzip", "the body is not valid gzip") from error
+        if not unpacker.eof and len(data) <= limit:
+            raise AccessError("http.bad_gzip", "the gzip body is cut off")
     if len(data) > limit:
         raise AccessError("http.body_too_large", "the body is too large", most_mb=limit >> 20)
     return data
@@ -124,9 +138,7 @@ def _same_origin() -> None:
     site = request.headers.get("Sec-Fetch-Site")
     origin = request.headers.get("Origin")
     own = f"{request.scheme}://{request.host}"
-    if site == "same-origin" or (site is None and (origin is None or origin == own)):
-        return
-    if site == "none" and origin == own:
+    if site == "same-origin" or (site in (None, "none") and origin == own):
         return
     raise AccessError("access.other_site", "this request comes from another site")
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import proof
+from tepal.api.guard import UUID_SHAPE, chance, config, proof
+from tepal.domain.errors import NotFoundError
 from tepal.services import exchange as exchange_service
 from tepal.services import office as service
-from tepal.store.database import read_session
+from tepal.services import papers
+from tepal.store.database import read_session, write_session
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
@@ -53,6 +56,8 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
 def history(kind: str, record_id: str) -> dict[str, Any]:
     """Return a record as it stands and every entry about it, oldest first."""
     who = proof()
+    if UUID_SHAPE.fullmatch(record_id) is None:
+        raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     with read_session() as db:
         found = service.history(db, who.establishment, kind, record_id)
         record = found["record"]
@@ -69,3 +74,20 @@ def phones() -> dict[str, Any]:
     who = proof()
     with read_session() as db:
         return {"phones": service.phones(db, who.establishment)}
+
+
+@blueprint.get("/reports/month")
+@blueprint.arguments(PaperQuery, location="query")
+@blueprint.response(200, description="The month as PDF", content_type="application/pdf")
+def month_report(query: dict[str, str]) -> Response:
+    """Print the applications of a month. Each print is kept and numbered."""
+    who = proof(person=True)
+    with write_session() as db:
+        pdf = papers.print_month(
+            db, who.establishment, query["month"], query["language"],
+            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
+        )  # fmt: skip
+    response = Response(pdf, mimetype="application/pdf")
+    name = f"applications-{query['month']}.pdf"
+    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    return response

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from tepal.domain.errors import TepalError
+from tepal.domain.errors import TepalError, text_of
 from tepal.domain.ranges import not_negative, within
 
 if TYPE_CHECKING:
@@ -128,6 +128,6 @@ def ppfd_from_lux(lux: float, light_source: str) -> float:
         raise LightError(
             "light.source_unknown",
             f"{light_source!r} is no light source with a known factor.",
-            light_source=str(light_source),
+            light_source=text_of(light_source),
         )
     return not_negative(lux, "lux") / per_ppfd

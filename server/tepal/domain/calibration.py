@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import Finding, TepalError
+from tepal.domain.errors import Finding, TepalError, text_of
 from tepal.domain.ranges import positive, whole_number
 from tepal.domain.units import quantity_value
 
@@ -194,9 +194,9 @@ def calibration_of(record: Mapping[str, Any]) -> Calibration:
     ----------
     record : mapping, quantities as {value, unit}
         `method` 'plot' (`used`, `plot_area`), 'acre_128' (`used`: caught on 1/128 acre),
-        'area_rate' (`catches`, `catch_time`, `swath`, and `speed` or `course` with `course_time`; the catches
-        are the nozzles carried side by side), 'boom' (`catches`, `catch_time`, `spacing`, speed as
-        before) or 'bench_walk' (`catches`, `catch_time`, `walk_time`, `area`).
+        'area_rate' (`catches`, `catch_time`, `swath`, and `speed` or `course` with `course_time`;
+        the catches are the nozzles carried side by side), 'boom' (`catches`, `catch_time`,
+        `spacing`, speed as before) or 'bench_walk' (`catches`, `catch_time`, `walk_time`, `area`).
 
     Raises
     ------
@@ -217,11 +217,11 @@ def calibration_of(record: Mapping[str, Any]) -> Calibration:
     if method == "acre_128":
         rate = plot_rate_ml_per_m2(_base(record, "used", "volume"), ACRE_128_M2)
         return Calibration(method, rate, None, None, ())
-    if method not in {"area_rate", "boom", "bench_walk"}:
+    if method not in ("area_rate", "boom", "bench_walk"):
         raise CalibrationError(
             "calibration.method_unknown",
             f"{method!r} is no method of calibration.",
-            method=str(method),
+            method=text_of(method),
         )
     catches = _catches_ml(record)
     seconds = _base(record, "catch_time", "time")

@@ -11,19 +11,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.dilution import product_g, product_ml
-from tepal.domain.errors import NotFoundError, TepalError
+from tepal.domain.errors import NotFoundError, TepalError, text_of
+from tepal.domain.lines import shared_ml_per_container, shared_ml_per_m2
 from tepal.domain.ranges import positive
 from tepal.domain.strength import Strength, StrengthError, density_g_per_ml, strengths_of
 from tepal.domain.units import quantity_value, unit_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
+
+    from tepal.domain.lines import Line
 
 __all__ = [
     "KINDS",
     "AiRate",
     "ComponentError",
-    "Doses",
     "Rate",
     "rate_of",
     "rates_of",
@@ -60,14 +62,6 @@ class Rate:
     ais: tuple[AiRate, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Doses:
-    """Where a dose per area or container gets its volume from: asked only if a target needs it."""
-
-    ml_per_m2: Callable[[], float]
-    ml_per_container: Callable[[], float]
-
-
 def _aimed_strength(
     component: Mapping[str, Any], strengths: Sequence[Strength], name: str
 ) -> Strength:
@@ -86,13 +80,13 @@ def _aimed_strength(
             component=name,
             ais=sorted(ais),
         )
-    fitting = [strength for strength in strengths if wanted in {None, strength.ai}]
+    fitting = [strength for strength in strengths if wanted is None or wanted == strength.ai]
     if not fitting:
         raise NotFoundError(
             "component.target_ai_unknown",
             f"{name} does not contain {wanted}.",
             component=name,
-            ai=str(wanted),
+            ai=text_of(wanted),
         )
     if len(fitting) == 1:
         return fitting[0]
@@ -116,16 +110,18 @@ def _product_per_l_from_ai(mg_per_l: float, strength: Strength, is_dry: bool) ->
     return product_ml(mg_per_l, 1, strength.mg_per_measure)
 
 
-def _ai_mg_per_l(component: Mapping[str, Any], dimension: str, doses: Doses, name: str) -> float:
+def _ai_mg_per_l(
+    component: Mapping[str, Any], dimension: str, lines: Sequence[Line], name: str
+) -> float:
     target = component.get("target")
     if dimension == "mass_concentration":
         return positive(quantity_value(target, dimension, "target"), "target")
     if dimension == "mass_per_item":
         mg = positive(quantity_value(target, dimension, "target"), "target")
-        return mg * 1000 / doses.ml_per_container()
+        return mg * 1000 / shared_ml_per_container(lines)
     if dimension == "mass_per_area":
         mg = positive(quantity_value(target, dimension, "target"), "target")
-        return mg * 1000 / doses.ml_per_m2()
+        return mg * 1000 / shared_ml_per_m2(lines)
     raise ComponentError(
         "component.target_unit",
         f"{name}: a target of {dimension} says nothing about the active ingredient; give mg/L, mg "
@@ -136,7 +132,7 @@ def _ai_mg_per_l(component: Mapping[str, Any], dimension: str, doses: Doses, nam
 
 
 def _product_per_l(
-    component: Mapping[str, Any], dimension: str, is_dry: bool, doses: Doses, name: str
+    component: Mapping[str, Any], dimension: str, is_dry: bool, lines: Sequence[Line], name: str
 ) -> float:
     if dimension in {"volume_ratio", "fraction", "volume_per_area"} and is_dry:
         raise ComponentError(
@@ -159,7 +155,7 @@ def _product_per_l(
         )
     amount = positive(quantity_value(component.get("target"), dimension, "target"), "target")
     if dimension in {"volume_per_area", "mass_per_area"}:
-        amount = amount * 1000 / doses.ml_per_m2()
+        amount = amount * 1000 / shared_ml_per_m2(lines)
     if dimension == "fraction":
         amount = amount * 10
     if dimension in {"mass_concentration", "mass_per_area"}:
@@ -183,7 +179,7 @@ def _product_per_l(
     return amount
 
 
-def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
+def rate_of(component: Mapping[str, Any], lines: Sequence[Line]) -> Rate:
     """Return one partner's product and active ingredients per litre of final solution.
 
     Parameters
@@ -193,7 +189,7 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
         `target` {value, unit}. `target_of` says what the target counts: 'ai' (default for a product
         with active ingredients) as mg/L, mg per container or mg per area; 'product' (default
         otherwise) as mL/L, % by volume, mass per volume, or an amount of product per area.
-        `target_ai` where the product has several, `target_expressed_as` where the label states a
+    lines : sequence of Line   Asked for their volume only by a dose per container or area.
         salt and an acid equivalent.
     doses : Doses   Volumes behind a dose per container or area.
 
@@ -209,14 +205,14 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
             "A partner of the mix names no product.",
             component=component.get("id"),
         )
-    name = str(product.get("name") or component.get("id"))
+    name = text_of(product.get("name")) or text_of(component.get("id"))
     kind = product.get("kind") or "product"
     if kind not in KINDS:
         raise ComponentError(
             "component.kind_unknown",
             f"{name}: {kind!r} is no kind of product.",
             component=name,
-            kind=str(kind),
+            kind=text_of(kind),
         )
     strengths = strengths_of(product)
     if kind == "product" and not strengths:
@@ -237,10 +233,10 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
     counts = component.get("target_of") or ("ai" if strengths else "product")
     if counts == "ai":
         aimed = _aimed_strength(component, strengths, name)
-        mg_per_l = _ai_mg_per_l(component, dimension, doses, name)
+        mg_per_l = _ai_mg_per_l(component, dimension, lines, name)
         per_l = _product_per_l_from_ai(mg_per_l, aimed, is_dry)
     elif counts == "product":
-        per_l = _product_per_l(component, dimension, is_dry, doses, name)
+        per_l = _product_per_l(component, dimension, is_dry, lines, name)
     else:
         raise ComponentError(
             "component.target_of_unknown",
@@ -249,11 +245,11 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
         )
     return Rate(
         component["id"],
-        product.get("id"),
+        text_of(product.get("id")) or None,
         name,
         kind,
         product["physical_form"],
-        product.get("formulation_type"),
+        text_of(product.get("formulation_type")) or None,
         "g" if is_dry else "mL",
         per_l,
         tuple(
@@ -263,10 +259,10 @@ def rate_of(component: Mapping[str, Any], doses: Doses) -> Rate:
     )
 
 
-def _blank_rate(component: Mapping[str, Any], matched: Rate, doses: Doses) -> Rate:
+def _blank_rate(component: Mapping[str, Any], matched: Rate, lines: Sequence[Line]) -> Rate:
     """Return a formulation blank at the amount of the product whose formulation it shares."""
     target = {"value": "1", "unit": "g/L" if matched.unit == "g" else "mL/L"}
-    blank = rate_of({**component, "target": target, "target_of": "product"}, doses)
+    blank = rate_of({**component, "target": target, "target_of": "product"}, lines)
     if blank.unit != matched.unit:
         raise ComponentError(
             "component.blank_of_other_form",
@@ -287,7 +283,7 @@ def _blank_rate(component: Mapping[str, Any], matched: Rate, doses: Doses) -> Ra
     )
 
 
-def rates_of(components: Sequence[Mapping[str, Any]], doses: Doses) -> tuple[Rate, ...]:
+def rates_of(components: Sequence[Mapping[str, Any]], lines: Sequence[Line]) -> tuple[Rate, ...]:
     """Return every partner's rate, in the order of the records.
 
     A component with `matches` (a formulation blank, the formulation without its a.i.) takes the
@@ -312,18 +308,18 @@ def rates_of(components: Sequence[Mapping[str, Any]], doses: Doses) -> tuple[Rat
             raise ComponentError("component.id_twice", f"Two partners are called {key}.", id=key)
         seen.add(key)
         if component.get("matches") is None:
-            found[key] = rate_of(component, doses)
+            found[key] = rate_of(component, lines)
     for component in components:
         if component.get("matches") is None:
             continue
-        matched = found.get(str(component["matches"]))
+        matched = found.get(text_of(component["matches"]))
         if matched is None:
             raise NotFoundError(
                 "component.match_unknown",
                 f"There is no partner {component['matches']} to match.",
-                id=str(component["matches"]),
+                id=text_of(component["matches"]),
             )
-        found[component["id"]] = _blank_rate(component, matched, doses)
+        found[component["id"]] = _blank_rate(component, matched, lines)
     return tuple(
         found[component["id"]] for component in components if not component.get("is_reference")
     )

@@ -8,7 +8,7 @@ A strength in g/L is the same number as mg/mL.
 from __future__ import annotations
 
 from tepal.domain.errors import OutOfRangeError
-from tepal.domain.ranges import not_negative, positive, within
+from tepal.domain.ranges import not_negative, positive, positive_up_to
 
 __all__ = [
     "TargetAboveStrengthError",
@@ -78,7 +78,7 @@ def product_g(target_mg_per_l: float, final_l: float, strength_mg_per_g: float) 
     """
     target = positive(target_mg_per_l, "target_mg_per_l")
     volume = positive(final_l, "final_l")
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = positive_up_to(strength_mg_per_g, "strength_mg_per_g", 1000)
     _refuse_above(target, strength * 1000)
     return target * volume / strength
 
@@ -101,7 +101,7 @@ def concentration_mg_per_l(amount_ml: float, strength_g_per_l: float, final_l: f
 def concentration_dry_mg_per_l(amount_g: float, strength_mg_per_g: float, final_l: float) -> float:
     """Return mg a.i. per litre that an amount of dry product gives in a final volume."""
     amount = positive(amount_g, "amount_g")
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = positive_up_to(strength_mg_per_g, "strength_mg_per_g", 1000)
     return amount * strength / positive(final_l, "final_l")
 
 
@@ -133,7 +133,7 @@ def diluted_amount(wanted_pct: float, total: float, source_pct: float) -> float:
 
 def adjuvant_ml(pct_v_v: float, final_l: float) -> float:
     """Return the mL of an adjuvant at a per cent by volume (v/v) of the final volume."""
-    pct = within(positive(pct_v_v, "pct_v_v"), "pct_v_v", 0, 100)
+    pct = positive_up_to(pct_v_v, "pct_v_v", 100)
     return pct * 10 * positive(final_l, "final_l")
 
 

@@ -56,6 +56,11 @@ class NotFoundError(TepalError, LookupError):
     """A thing named by an id is not there."""
 
 
+def text_of(value: Any) -> str:
+    """Return a text as it is and '' for anything else: contexts and names hold texts only."""
+    return value if isinstance(value, str) else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """What a rule found: a code with parameters, how serious, and where the rule comes from."""

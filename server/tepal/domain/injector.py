@@ -12,7 +12,7 @@ from typing import Any
 
 from tepal.domain.dilution import product_ml
 from tepal.domain.errors import TepalError
-from tepal.domain.ranges import not_negative, positive, within
+from tepal.domain.ranges import not_negative, positive, positive_up_to, within
 from tepal.domain.units import decimal_value
 
 __all__ = [
@@ -89,7 +89,7 @@ def stock_dry_g(
 ) -> float:
     """Return the grams of a dry product in a stock of `stock_l` behind an injector."""
     stock = stock_mg_per_l(target_mg_per_l, factor)
-    strength = within(strength_mg_per_g, "strength_mg_per_g", 1e-9, 1000)
+    strength = positive_up_to(strength_mg_per_g, "strength_mg_per_g", 1000)
     return stock * positive(stock_l, "stock_l") / strength
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import Finding, TepalError
-from tepal.domain.ranges import positive, whole_number, within
+from tepal.domain.errors import Finding, TepalError, text_of
+from tepal.domain.ranges import positive, positive_up_to, whole_number
 from tepal.domain.units import quantity_value, unit_of
 
 if TYPE_CHECKING:
@@ -71,12 +71,17 @@ def _ml_per_container(quantity: Any) -> float:
 
 
 def _line(record: Mapping[str, Any], number: int, calibrated: float | None) -> Line:
-    name = str(record.get("id") or number)
+    name = text_of(record.get("id")) or str(number)
+    for field in ("bench", "lot"):
+        if record.get(field) is not None and not isinstance(record[field], str):
+            raise LineError(
+                "line.not_text", f"Line {name}: {field} is a name.", line=name, field=field
+            )
     area = record.get("area")
     area_m2 = (
         None
         if area is None
-        else within(positive(quantity_value(area, "area", "area"), "area"), "area", 0, _MAX_AREA_M2)
+        else positive_up_to(quantity_value(area, "area", "area"), "area", _MAX_AREA_M2)
     )
     n_containers = _count(record, "n_containers")
     ways = [
@@ -126,7 +131,7 @@ def _line(record: Mapping[str, Any], number: int, calibrated: float | None) -> L
         name,
         record.get("bench"),
         record.get("lot"),
-        within(positive(volume_l, "volume"), "volume", 0, _MAX_LINE_L),
+        positive_up_to(volume_l, "volume", _MAX_LINE_L),
         area_m2,
         ml_per_m2,
         n_containers,
@@ -151,7 +156,7 @@ def lines_of(
     Raises
     ------
     LineError   `line.none`, `line.two_volumes`, `line.volume_missing`, `line.area_missing`,
-                `line.containers_missing`, `line.id_twice`.
+                `line.containers_missing`, `line.id_twice`, `line.not_text`.
     OutOfRangeError, UnitError   A number is impossible or has a unit of another kind.
     """
     if not records:

@@ -12,8 +12,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import TepalError
-from tepal.domain.ranges import positive, within
+from tepal.domain.errors import TepalError, text_of
+from tepal.domain.ranges import positive, positive_up_to
 from tepal.domain.rounding import (
     NumberFormat,
     decimals_of,
@@ -109,8 +109,8 @@ def instruments_of(records: Sequence[Mapping[str, Any]]) -> tuple[Instrument, ..
         step = quantity_value(resolution, dimension, "resolution")
         capacity = quantity_value(record.get("capacity"), dimension, "capacity")
         instrument = Instrument(
-            str(record.get("id") or number),
-            str(record.get("name") or record.get("id") or number),
+            text_of(record.get("id")) or str(number),
+            text_of(record.get("name")) or text_of(record.get("id")) or str(number),
             dimension,
             unit.code,
             from_base(positive(step, "resolution"), unit.code),
@@ -176,7 +176,7 @@ def measured_amount(
     order of the list. The reading lies at most half a division from the exact amount.
     """
     exact = positive(exact_base, "exact_base")
-    allowed = within(positive(max_error_pct, "max_error_pct"), "max_error_pct", 0, 50)
+    allowed = positive_up_to(max_error_pct, "max_error_pct", 50)
     best: MeasuredAmount | None = None
     for instrument in instruments:
         if instrument.dimension != dimension:

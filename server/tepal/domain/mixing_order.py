@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import Finding
+from tepal.domain.errors import Finding, text_of
 from tepal.domain.ranges import positive, within
 from tepal.domain.units import decimal_value, quantity_value
 
@@ -147,13 +147,13 @@ def _bound(product: Mapping[str, Any], name: str) -> float | None:
 def _water_findings(product: Mapping[str, Any], water: Mapping[str, Any]) -> list[Finding]:
     """Compare the water with the pH and temperature that the user copied from the label."""
     findings: list[Finding] = []
-    name = str(product.get("name"))
+    name = text_of(product.get("name"))
     low = _bound(product, "water_ph_min")
     high = _bound(product, "water_ph_max")
     context: dict[str, Any] = {"component": name, "low": low, "high": high}
     if low is not None or high is not None:
         ph = _bound(water, "ph")
-        source = product.get("water_source") or "label as copied by the user"
+        source = text_of(product.get("water_source")) or "label as copied by the user"
         if ph is None:
             findings.append(
                 Finding(
@@ -180,7 +180,7 @@ def _water_findings(product: Mapping[str, Any], water: Mapping[str, Any]) -> lis
     warmest = _temperature(product, "water_temperature_max")
     if coldest is not None or warmest is not None:
         degrees = _temperature(water, "temperature")
-        source = product.get("water_source") or "label as copied by the user"
+        source = text_of(product.get("water_source")) or "label as copied by the user"
         context = {"component": name, "low": coldest, "high": warmest}
         if degrees is None:
             findings.append(

@@ -13,8 +13,8 @@ from __future__ import annotations
 import re
 from typing import Any, TypedDict
 
-from tepal.domain.errors import TepalError
-from tepal.domain.ranges import positive
+from tepal.domain.errors import TepalError, text_of
+from tepal.domain.ranges import finite, positive
 from tepal.domain.units import unit_of
 
 __all__ = [
@@ -53,7 +53,7 @@ _SPACES = re.compile("[\u0020\u00a0\u2009\u202f]")
 
 def _digits(value: float) -> tuple[bool, int, int]:
     """Return (negative, whole, exponent) with |value| = whole * 10**exponent, digits shortest."""
-    text = repr(abs(float(value)))
+    text = repr(abs(finite(value, "value")))
     mantissa, _, power = text.partition("e")
     whole, _, fraction = mantissa.partition(".")
     digits = (whole + fraction).lstrip("0")
@@ -135,8 +135,8 @@ def _separators(number_format: Any) -> tuple[str, str]:
     decimal = number_format.get("decimal") if isinstance(number_format, dict) else None
     thousands = number_format.get("thousands") if isinstance(number_format, dict) else None
     if (
-        decimal not in {".", ","}
-        or thousands not in {"", ".", ",", " ", "'"}
+        decimal not in (".", ",")
+        or thousands not in ("", ".", ",", " ", "'")
         or decimal == thousands
     ):
         raise NumberFormatError(
@@ -190,7 +190,7 @@ def format_quantity(
 
 
 def _unreadable(code: str, text: Any, message: str, **context: Any) -> NumberFormatError:
-    return NumberFormatError(code, message, text=str(text), **context)
+    return NumberFormatError(code, message, text=text_of(text), **context)
 
 
 def parse_decimal(text: Any, number_format: NumberFormat) -> str:

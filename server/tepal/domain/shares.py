@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.amounts import AmountText, amount_text
-from tepal.domain.errors import UnitError
+from tepal.domain.errors import UnitError, text_of
 from tepal.domain.ranges import not_negative
 from tepal.domain.units import quantity_value, unit_of
 
@@ -184,8 +184,10 @@ def season_before(records: Sequence[Mapping[str, Any]]) -> dict[str, float]:
                 unit=unit.code,
             )
         mg = not_negative(quantity_value(amount, unit.dimension, "season"), "season")
-        expressed_as = str(record.get("expressed_as") or "as_labelled")
-        key = _season_key(str(record.get("lot")), str(record.get("ai")), expressed_as) + basis
+        expressed_as = text_of(record.get("expressed_as")) or "as_labelled"
+        key = (
+            _season_key(text_of(record.get("lot")), text_of(record.get("ai")), expressed_as) + basis
+        )
         before[key] = before.get(key, 0.0) + mg
     return before
 

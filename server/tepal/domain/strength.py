@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tepal.domain.errors import OutOfRangeError, TepalError
+from tepal.domain.errors import OutOfRangeError, TepalError, text_of
 from tepal.domain.ranges import positive, within
 from tepal.domain.units import decimal_value, quantity_value, unit_of
 
@@ -115,7 +115,7 @@ def density_g_per_ml(product: Mapping[str, Any]) -> float | None:
 
 def _is_dry(product: Mapping[str, Any]) -> bool:
     form = product.get("physical_form")
-    if form not in {"liquid", "dry"}:
+    if form not in ("liquid", "dry"):
         raise StrengthError(
             "strength.physical_form_missing",
             "The product is neither marked liquid nor dry; say which it is.",
@@ -165,7 +165,7 @@ def _mg_per_measure_from_percent(
 ) -> float:
     pct = decimal_value(quantity.get("value"), "strength")
     basis = stated.get("basis")
-    if basis not in {"w_w", "w_v"}:
+    if basis not in ("w_w", "w_v"):
         raise StrengthError(
             "strength.basis_missing",
             f"{ai}: {pct!r} % can be by weight (w/w) or in a volume (w/v); copy it from the label.",
@@ -213,17 +213,23 @@ def strengths_of(product: Mapping[str, Any]) -> tuple[Strength, ...]:
     StrengthError
         `strength.basis_missing`, `strength.density_missing`, `strength.above_100_percent`,
         `strength.ai_missing`, `strength.physical_form_missing`, `strength.missing`,
+        `strength.ingredients_not_a_list`,
         `strength.volume_for_dry_product`,
         `strength.more_than_the_product` (the ingredients together weigh more than the product).
     OutOfRangeError, UnitError   A number is impossible or has a unit of another kind.
     """
     is_dry = _is_dry(product)
     found: list[Strength] = []
-    for ingredient in product.get("ingredients") or []:
+    ingredients = product.get("ingredients") or []
+    if not isinstance(ingredients, list) or not all(isinstance(one, dict) for one in ingredients):
+        raise StrengthError(
+            "strength.ingredients_not_a_list", "The ingredients of a product are a list of records."
+        )
+    for ingredient in ingredients:
         ai = ingredient.get("ai")
         if not isinstance(ai, str) or ai == "":
             raise StrengthError("strength.ai_missing", "An ingredient of the product has no name.")
-        expressed_as = str(ingredient.get("expressed_as") or "as_labelled")
+        expressed_as = text_of(ingredient.get("expressed_as")) or "as_labelled"
         mg = _mg_per_measure(ingredient, product, is_dry, ai)
         found.append(Strength(ai, expressed_as, mg))
     density = None if is_dry else density_g_per_ml(product)

@@ -11,15 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.domain.amounts import AmountText, amount_text
 from tepal.domain.calibration import calibration_of
-from tepal.domain.components import Doses, Rate, rates_of
+from tepal.domain.components import Rate, rates_of
+from tepal.domain.errors import text_of
 from tepal.domain.injector import injector_factor
 from tepal.domain.leftover import LeftoverOption, leftover_options
-from tepal.domain.lines import (
-    line_findings,
-    lines_of,
-    shared_ml_per_container,
-    shared_ml_per_m2,
-)
+from tepal.domain.lines import line_findings, lines_of
 from tepal.domain.loads import Load, TankError, load_findings, loads_of, tank_loads
 from tepal.domain.measuring import DEFAULT_MAX_ERROR_PCT, instruments_of
 from tepal.domain.mixing_order import MixingStep, mix_findings, mixing_steps, use_within_h
@@ -92,6 +88,69 @@ class TankPlan:
     findings: tuple[Finding, ...]
 
 
+_REQUEST_FIELDS = frozenset(
+    {
+        "method",
+        "number_format",
+        "components",
+        "lines",
+        "tank",
+        "instruments",
+        "extra",
+        "max_error",
+        "injector",
+        "calibrated",
+        "calibration",
+        "season",
+        "water",
+        "incompatible_pairs",
+        "jar_tests",
+        "note",
+    }
+)
+_COMPONENT_FIELDS = frozenset(
+    {
+        "id",
+        "product",
+        "target",
+        "target_of",
+        "target_ai",
+        "target_expressed_as",
+        "matches",
+        "is_reference",
+        "stated_per_l",
+        "note",
+    }
+)
+_LINE_FIELDS = frozenset(
+    {
+        "id",
+        "bench",
+        "lot",
+        "area",
+        "volume_per_area",
+        "n_containers",
+        "volume_per_container",
+        "volume",
+        "n_plants",
+        "note",
+    }
+)
+_SEASON_FIELDS = frozenset({"lot", "ai", "expressed_as", "amount", "note"})
+
+
+def _check_fields(record: Mapping[str, Any], known: frozenset[str], where: str) -> None:
+    """Refuse a field that nothing reads: a misspelt one would be passed over in silence."""
+    unknown = sorted(set(record) - known)
+    if unknown:
+        raise TankError(
+            "tank.unknown_field",
+            f"{where} has a field that is not known: {unknown[0]}.",
+            where=where,
+            field=unknown[0],
+        )
+
+
 def _records(request: Mapping[str, Any], name: str) -> Sequence[Mapping[str, Any]]:
     """Return a list of records of the request; an absent one is empty."""
     value = request.get(name)
@@ -100,6 +159,22 @@ def _records(request: Mapping[str, Any], name: str) -> Sequence[Mapping[str, Any
     if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
         raise TankError("tank.not_a_list", f"{name} must be a list of records.", field=name)
     return value
+
+
+def _check_registers(request: Mapping[str, Any]) -> None:
+    """Refuse registers of another shape than `mix_findings` reads."""
+    _record(request, "water")
+    for pair in _records(request, "incompatible_pairs"):
+        if not isinstance(pair.get("a"), str) or not isinstance(pair.get("b"), str):
+            raise TankError(
+                "tank.register",
+                "An incompatible pair names two partners.",
+                field="pairs",
+            )
+    for test in _records(request, "jar_tests"):
+        products = test.get("products")
+        if not isinstance(products, list) or not all(isinstance(name, str) for name in products):
+            raise TankError("tank.register", "A jar test lists its products.", field="jar_tests")
 
 
 def _record(request: Mapping[str, Any], name: str) -> Mapping[str, Any] | None:
@@ -214,8 +289,8 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         `method`; `components`; `lines`; `tank` {capacity}; `instruments`; `extra` {value, unit}
         (what hose and bath keep, a volume or % of the applied volume); `number_format`;
         `max_error` {value, '%'}; `injector` {ratio, meaning}; `calibrated` {value, unit} (volume
-        per area that the sprayer puts down) or `calibration` (see `calibration_of`); `season` [{lot, ai, amount}]; `water` {ph, ...};
-        `incompatible_pairs`, `jar_tests`.
+        per area that the sprayer puts down) or `calibration` (see `calibration_of`); `season`
+        [{lot, ai, amount}]; `water` {ph, ...}; `incompatible_pairs`, `jar_tests`.
 
     Returns
     -------
@@ -224,26 +299,30 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
     Raises
     ------
     TankError
-        `tank.method_unknown`, `tank.capacity_missing`, `tank.injector_missing`,
-        `tank.two_calibrations`, `tank.too_many_loads`, `tank.no_room_for_water`,
-        `tank.not_a_list`, `tank.not_a_record`.
+        `tank.unknown_field`, `tank.method_unknown`, `tank.capacity_missing`,
+        `tank.injector_missing`, `tank.two_calibrations`, `tank.too_many_loads`,
+        `tank.no_room_for_water`, `tank.not_a_list`, `tank.not_a_record`, `tank.register`.
     TepalError   What lines, components, strength, dilution, measuring, injector and units raise.
     """
+    _check_fields(request, _REQUEST_FIELDS, "request")
     method = request.get("method")
     if method not in METHODS:
         raise TankError(
-            "tank.method_unknown", f"{method!r} is no method of application.", method=str(method)
+            "tank.method_unknown",
+            f"{method!r} is no method of application.",
+            method=text_of(method),
         )
     stated_format: Any = _record(request, "number_format")
     number_format: NumberFormat = PLAIN_FORMAT if stated_format is None else stated_format
     calibrated_ml_per_m2, calibration_findings = _calibrated(request)
+    for record in _records(request, "lines"):
+        _check_fields(record, _LINE_FIELDS, "lines")
     lines = lines_of(_records(request, "lines"), calibrated_ml_per_m2)
     everything = _records(request, "components")
+    for component in everything:
+        _check_fields(component, _COMPONENT_FIELDS, "components")
     components = [item for item in everything if not item.get("is_reference")]
-    rates = rates_of(
-        everything,
-        Doses(lambda: shared_ml_per_m2(lines), lambda: shared_ml_per_container(lines)),
-    )
+    rates = rates_of(everything, lines)
     applied_l = 0.0
     for line in lines:
         applied_l += line.volume_l
@@ -252,6 +331,7 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
     factor = _factor(method, _record(request, "injector"))
     _check_room(rates, factor)
     volume_l = final_l / factor
+    _check_registers(request)
     steps = mixing_steps(rates)
     by_id = {rate.id: rate for rate in rates}
     loads = loads_of(
@@ -262,6 +342,8 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         _max_error_pct(_record(request, "max_error")),
         number_format,
     )
+    for record in _records(request, "season"):
+        _check_fields(record, _SEASON_FIELDS, "season")
     season = season_before(_records(request, "season"))
     return TankPlan(
         method,

@@ -17,7 +17,8 @@ import re
 from dataclasses import dataclass
 from typing import Any, NotRequired, TypedDict
 
-from tepal.domain.errors import UnitError
+from tepal.domain.errors import UnitError, text_of
+from tepal.domain.ranges import finite
 
 __all__ = [
     "UNITS",
@@ -249,20 +250,20 @@ def unit_of(code: Any) -> Unit:
     """Return the row of a UCUM code; raise `UnitError` (`unit.unknown`) where there is none."""
     row = UNITS.get(code) if isinstance(code, str) else None
     if row is None:
-        raise UnitError("unit.unknown", f"The unit {code!r} is not known.", unit=str(code))
+        raise UnitError("unit.unknown", f"The unit {code!r} is not known.", unit=text_of(code))
     return row
 
 
 def to_base(value: float, code: str) -> float:
     """Return `value` in the base unit of its dimension."""
     row = unit_of(code)
-    return (value - row.offset) * row.numerator / row.denominator
+    return (finite(value, "value") - row.offset) * row.numerator / row.denominator
 
 
 def from_base(value: float, code: str) -> float:
     """Return a base value in the unit `code`."""
     row = unit_of(code)
-    return value * row.denominator / row.numerator + row.offset
+    return finite(value, "value") * row.denominator / row.numerator + row.offset
 
 
 def convert(value: float, from_code: str, to_code: str) -> float:
@@ -279,7 +280,7 @@ def convert(value: float, from_code: str, to_code: str) -> float:
             wanted=wanted.dimension,
         )
     if from_code == to_code:
-        return float(value)
+        return finite(value, "value")
     return from_base(to_base(value, from_code), to_code)
 
 
@@ -290,7 +291,7 @@ def decimal_value(text: Any, field: str) -> float:
             "unit.value_not_decimal",
             f"{field}: {text!r} is not a decimal number such as 1.05.",
             field=field,
-            text=str(text),
+            text=text_of(text),
         )
     return float(text)
 

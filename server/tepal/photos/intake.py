@@ -65,8 +65,9 @@ def take_piece(
 
     Raises
     ------
-    PhotoError   `photos.piece_size`, `photos.hash_differs` (pieces are forgotten: send again),
-                 `photos.not_a_jpeg`, `photos.too_many_pixels`.
+    PhotoError   `photos.piece_size`, `photos.hash_differs` (the caller forgets the pieces once
+                 it has rolled back, and the phone sends them again), `photos.not_a_jpeg`,
+                 `photos.too_many_pixels`.
     """
     if port.is_stored(sha256):
         return True
@@ -79,7 +80,6 @@ def take_piece(
         return False
     photo = port.whole(sha256)
     if hashlib.sha256(photo).hexdigest() != sha256:
-        port.drop(sha256)
         raise PhotoError("photos.hash_differs", "the pieces do not add up to this photo")
     check_picture(photo)
     write(photo)

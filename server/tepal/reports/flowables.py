@@ -168,12 +168,20 @@ class Record(Flowable):  # type: ignore[misc]
     node : Node              Filled with a tick, open ring, or ring with a stroke through it.
     full_height : float, pt  Body height of a fresh page: a record taller than that is split.
     again : Flowable         First row of every continuation.
+    outline : str            Its line in the document's outline; "" = none. Printable text only.
     """
 
     def __init__(
-        self, rows: Sequence[Flowable], *, node: Node | None, full_height: float, again: Flowable
+        self,
+        rows: Sequence[Flowable],
+        *,
+        node: Node | None,
+        full_height: float,
+        again: Flowable,
+        outline: str = "",
     ) -> None:
         super().__init__()
+        self.outline = outline
         self.rows = list(rows)
         self.node, self.full_height, self.again = node, full_height, again
         self.indent = theme.STEM_MM * mm
@@ -198,12 +206,14 @@ class Record(Flowable):  # type: ignore[misc]
         if self.node is None and len(head.parts) == 1:  # only the continuation line would fit
             return []
         return [
-            self._part(head.parts, self.node),
-            self._part([self.again, *tail.parts], None),
+            self._part(head.parts, self.node, self.outline),
+            self._part([self.again, *tail.parts], None, ""),
         ]
 
-    def _part(self, rows: list[Flowable], node: Node | None) -> Record:
-        return Record(rows, node=node, full_height=self.full_height, again=self.again)
+    def _part(self, rows: list[Flowable], node: Node | None, outline: str) -> Record:
+        return Record(
+            rows, node=node, full_height=self.full_height, again=self.again, outline=outline
+        )
 
     def draw(self) -> None:
         """Draw the stem, its node, and the rows."""
@@ -216,6 +226,12 @@ class Record(Flowable):  # type: ignore[misc]
         for row, height in zip(self.rows, self._heights, strict=True):
             y -= height
             drawn_at(row, canvas, self.indent, y)
+        if self.outline:
+            # The place is named by page and height: unique, and the same in every print.
+            _, top = canvas.absolutePosition(0, self.height)
+            name = f"r{canvas.getPageNumber()}-{top:.1f}"
+            canvas.bookmarkHorizontal(name, 0, self.height)
+            canvas.addOutlineEntry(self.outline, name)
         if self.node is not None:
             draw_node(canvas, x, self.height - 8.2, self.node)
 

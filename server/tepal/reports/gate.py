@@ -90,6 +90,10 @@ class Gate:
         self._note(lost)
         return _grouped(chars, fonts)
 
+    def printable(self, text: str) -> str:
+        """Return the text as one line with boxes where needed, for titles and outlines."""
+        return " ".join("".join(run.text for run in self.runs(text, "text")).split())
+
     def _note(self, lost: list[str]) -> None:
         if lost:
             self._replaced[" ".join(f"U+{ord(char):04X}" for char in lost)] = None

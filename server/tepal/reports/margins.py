@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from tepal.reports.words import Words
 
 _ELLIPSIS = "…"
+_BETWEEN = "  ·  "
 
 
 @dataclass(slots=True)
@@ -52,9 +53,20 @@ class Margins:
         self._rule(canvas, y)
         y -= 2 + theme.SMALL.leading
         self._line(canvas, number, right, g.right - 90, y, 90)
-        for line in self.foot:
+        for line in self._foot_lines(g.body_width - 96):
             self._line(canvas, line, theme.SMALL, g.left, y, g.body_width - 96)
             y -= theme.SMALL.leading
+
+    def _foot_lines(self, width: float) -> list[str]:
+        """Return the foot's items packed into lines of a width."""
+        lines: list[str] = []
+        for item in self.foot:
+            longer = f"{lines[-1]}{_BETWEEN}{item}" if lines else item
+            if lines and TextBlock(self.gate, [Span(longer, theme.SMALL)]).natural_width <= width:
+                lines[-1] = longer
+            else:
+                lines.append(item)
+        return lines
 
     def _rule(self, canvas: Any, y: float) -> None:
         canvas.setStrokeColor(theme.RULE)

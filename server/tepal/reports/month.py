@@ -50,7 +50,7 @@ def render_month(view: MonthView, words: Mapping[str, str]) -> bytes:
 class _Month(Paper):
     def __init__(self, view: MonthView, words: Words) -> None:
         title = words.say("papers.month.title", month=view.month)
-        super().__init__(view, words, title, landscape=True)
+        super().__init__(view, words, title, landscape=True, is_reviewed=True)
         self.view = view
 
     def render(self) -> bytes:

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer
 
 from tepal.reports import theme
-from tepal.reports.flowables import Row, Stack, columns
+from tepal.reports.flowables import Column, Row, Stack, columns, joined
 from tepal.reports.gate import Gate
 from tepal.reports.lines import Span, TextBlock
 from tepal.reports.margins import Margins
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tepal.reports.print_facts import PrintFacts
     from tepal.reports.words import Words
 
-_ANCHOR_SIDE_MM = 18.0  # half a millimetre a module
+_ANCHOR_SIDE_MM = 17.0  # nearly half a millimetre a module
 
 
 class Paper:
@@ -34,10 +34,20 @@ class Paper:
     words : Words
     title : str          First line of the front and of every running head.
     landscape : bool
+    is_reviewed : bool   The end leaves a line for the one who looked the paper through.
     """
 
-    def __init__(self, facts: PrintFacts, words: Words, title: str, *, landscape: bool) -> None:
+    def __init__(
+        self,
+        facts: PrintFacts,
+        words: Words,
+        title: str,
+        *,
+        landscape: bool,
+        is_reviewed: bool,
+    ) -> None:
         self.facts, self.words, self.title = facts, words, title
+        self.is_reviewed = is_reviewed
         self.gate, self.marks = Gate(), Marks()
         self.geometry = theme.geometry(facts.paper, landscape=landscape)
         self.width = self.geometry.body_width
@@ -59,9 +69,9 @@ class Paper:
             lay_out([*sections, *closing], self.geometry),
             self.geometry,
             margins.draw,
-            title=f"{self.title}, {facts.establishment.name}",
-            author=facts.establishment.name,
-            subject=subject,
+            title=self.gate.printable(f"{self.title}, {facts.establishment.name}"),
+            author=self.gate.printable(facts.establishment.name),
+            subject=self.gate.printable(subject),
             language=facts.language,
         )
 
@@ -120,7 +130,7 @@ class Paper:
         grouped = " ".join(facts.head_hash[i : i + 8] for i in range(0, 64, 8))
         made = say("papers.made_with", software=facts.software)
         code = AnchorCode(f"{facts.head_seq}:{facts.head_hash}", _ANCHOR_SIDE_MM * mm)
-        first, middle, last = columns(self.width, (34, 150, 90), gutter=6 * mm)
+        first, middle, last = columns(self.width, (32, 172, 70), gutter=5 * mm)
         told = Stack(
             [
                 self.text(say("papers.anchor.title", seq=facts.head_seq), theme.HEADING),
@@ -129,6 +139,8 @@ class Paper:
             ],
             gap=2,
         )
+        if not self.is_reviewed:
+            return Row([(first, code), (joined(middle, last), told)], pad=4.5)
         checked = Stack(
             [
                 self.text(say("papers.checked.title"), theme.HEADING),
@@ -146,21 +158,41 @@ class Paper:
 
     def _foot(self) -> Sequence[str]:
         facts, say = self.facts, self.words.say
-        lines = [
-            say(
-                "papers.foot",
-                at=facts.generated_at,
-                by=facts.printed_by,
-                known=facts.complete_as_of.at,
-                seq=facts.head_seq,
-                hash=facts.head_hash[:12],
-            )
+        items = [
+            say("papers.foot.printed", at=facts.generated_at, by=facts.printed_by),
+            say("papers.foot.known", at=facts.complete_as_of.at),
+            say("papers.foot.anchor", seq=facts.head_seq, hash=facts.head_hash[:12]),
         ]
-        legend = []
         if self.marks.from_memory:
-            legend.append(f"{MEMORY_MARK} {say('papers.from_memory')}")
+            items.append(f"{MEMORY_MARK} {say('papers.from_memory')}")
         if self.gate.replaced:
-            legend.append(say("papers.replaced.legend"))
-        if legend:
-            lines.append("  ·  ".join(legend))
-        return lines
+            items.append(say("papers.replaced.legend"))
+        return items
+
+    def heading(self, key: str) -> Stack:
+        """Return a heading of the catalogue with air above it."""
+        return Stack([Spacer(1, 6), self.text(self.words.say(key), theme.HEADING)])
+
+    def fact_rows(self, pairs: Sequence[tuple[str, Sequence[Span]]]) -> list[Row]:
+        """Return captions and values in two columns, read from left to right, with hairlines."""
+        half = columns(self.width, (1, 1), gutter=8 * mm)
+        rows = []
+        for i in range(0, len(pairs), 2):
+            cells: list[tuple[Column, Flowable]] = []
+            for column, (caption, spans) in zip(half, pairs[i : i + 2], strict=False):
+                caption_width = min(column.width * 0.3, 30 * mm)
+                value_x = column.x + caption_width + 2 * mm
+                cells += [
+                    (Column(column.x, caption_width), self.text(capitalised(caption), theme.SMALL)),
+                    (
+                        Column(value_x, column.x + column.width - value_x),
+                        TextBlock(self.gate, spans),
+                    ),
+                ]
+            rows.append(Row(cells, rule=theme.RULE, pad=2.4))
+        return rows
+
+
+def capitalised(caption: str) -> str:
+    """Return a caption with its first letter large; the rest stays as the catalogue has it."""
+    return caption[:1].upper() + caption[1:]

@@ -63,6 +63,11 @@ class Value:
         """Required, and nothing is on file."""
         return self.required and not self.text.strip()
 
+    @property
+    def is_blank(self) -> bool:
+        """Nothing to print at all: no text, not missing, never changed, nobody disagrees."""
+        return not (self.text or self.is_missing or self.changes or self.rivals)
+
 
 NOTHING = Value()
 

@@ -88,6 +88,7 @@ class RecordRows:
             node=self._node(),
             full_height=self.full_height,
             again=self._wide([Span(again, theme.SMALL_STRONG)]),
+            outline=self.gate.printable(f"{self.record.date.text}, {self.record.place.text}"),
         )
 
     def _node(self) -> Node:
@@ -208,7 +209,7 @@ class RecordRows:
         name = self._values.value(line.crop, say("papers.field.crop"), theme.BODY)
         before = "\n"
         for value, key in ((line.stage, "stage"), (line.plants, "plants")):
-            if value.text or value.is_missing or value.changes:
+            if not value.is_blank:
                 name.append(Span(before, theme.SMALL))
                 name += self._values.value(value, say(f"papers.field.{key}"), theme.SMALL)
                 before = " · "

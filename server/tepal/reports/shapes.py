@@ -148,3 +148,59 @@ class AnchorCode(Flowable):  # type: ignore[misc]
                     path.rect(j * module, self.side - (i + 1) * module, module, module)
         self.canv.setFillColor(theme.INK)
         self.canv.drawPath(path, stroke=0, fill=1)
+
+
+class Boxes(Flowable):  # type: ignore[misc]
+    """Empty boxes to write in, one per label, wrapped into lines; a caption stands in front.
+
+    Splits between its lines.
+    """
+
+    width_each = 96.0
+    height_each = 30.0
+
+    def __init__(self, gate: Gate, labels: Sequence[str], caption: str) -> None:
+        super().__init__()
+        self._gate, self._caption = gate, caption
+        self.labels = list(labels)
+
+    def _per_line(self, width: float) -> int:
+        return max(1, int(width // self.width_each))
+
+    def wrap(self, avail: float, _room: float) -> tuple[float, float]:
+        """Return the width given and the height of caption and lines of boxes, pt."""
+        self.width = avail
+        per_line = self._per_line(avail)
+        self._lines = [self.labels[i : i + per_line] for i in range(0, len(self.labels), per_line)]
+        self._above = TextBlock(self._gate, [Span(self._caption, theme.SMALL)])
+        self._above_height = height_of(self._above, avail)
+        self.height = self._above_height + len(self._lines) * (self.height_each + 4) + 3
+        return avail, self.height
+
+    def split(self, avail: float, height: float) -> list[Flowable]:
+        """Return the lines that fit and the rest."""
+        self.wrap(avail, height)
+        fit = int((height - self._above_height - 3) // (self.height_each + 4))
+        if fit < 1:
+            return []
+        n = fit * self._per_line(avail)
+        return [
+            Boxes(self._gate, labels, self._caption)
+            for labels in (self.labels[:n], self.labels[n:])
+            if labels
+        ]
+
+    def draw(self) -> None:
+        """Draw caption, boxes and their labels."""
+        y = self.height - self._above_height
+        self._above.draw_at(self.canv, 0, y)
+        self.canv.setLineWidth(theme.HAIRLINE)
+        for line in self._lines:
+            y -= self.height_each + 4
+            for i, label in enumerate(line):
+                x = i * self.width_each
+                self.canv.setStrokeColor(theme.RULE_STRONG)
+                self.canv.roundRect(x, y, self.width_each - 6, self.height_each, 4)
+                text = TextBlock(self._gate, [Span(label, theme.SMALL)])
+                tall = height_of(text, self.width_each - 14)
+                text.draw_at(self.canv, x + 4, y + self.height_each - tall - 1)

@@ -70,7 +70,7 @@ class ValueSetter:
             spans.append(Span(missing, style.but(face="strong", ink=theme.STOP), frame=True))
         elif value.text:
             spans += figure_spans(value.text, style, strike=self.struck)
-        elif value.changes:
+        elif value.changes or value.rivals:
             spans.append(Span(self.words.say("papers.value.empty"), style))
         if value.also:
             other = value.also.replace(" ", NO_BREAK)
@@ -78,7 +78,8 @@ class ValueSetter:
         for rival in value.rivals:
             between = self.words.say("papers.value.or")
             spans.append(Span(f" {between} ", theme.SMALL))
-            spans += figure_spans(rival.text, style, strike=self.struck)
+            other = rival.text or self.words.say("papers.value.empty")
+            spans += figure_spans(other, style, strike=self.struck)
         if value.from_memory:
             self.marks.from_memory = True
             spans.append(Span(MEMORY_MARK, style))
@@ -109,13 +110,14 @@ class ValueSetter:
                 Span(self.words.say("papers.rivals", text=texts[-1]) + " ", theme.SMALL_STRONG)
             )
         for rival in value.rivals:
-            said = self.words.say("papers.rival", text=rival.text, by=rival.by, at=rival.at)
+            other = rival.text or self.words.say("papers.value.empty")
+            said = self.words.say("papers.rival", text=other, by=rival.by, at=rival.at)
             spans.append(Span(said + " ", theme.SMALL))
         self.told.append(spans)
 
     def captioned(self, key: str, value: Value) -> list[Span]:
         """Return "caption value" in small type, or nothing where an optional value is empty."""
-        if not (value.text or value.is_missing or value.changes):
+        if value.is_blank:
             return []
         label = self.words.say(key)
         spans = self.value(value, label, theme.SMALL.but(ink=theme.INK))

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import delete, select
 
 from tepal.domain.errors import TepalError
-from tepal.services.server_acts import Act, Chance, act, instant_text
+from tepal.services.exchange import device_state
+from tepal.services.server_acts import Act, Chance, act, act_within, instant_text
 from tepal.store import records as record_rows
 from tepal.store.journal import found_journal
 from tepal.store.models import (
@@ -43,11 +44,12 @@ class AccessError(TepalError, PermissionError):
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What a request's cookies prove."""
+    """What a request's cookies prove. `revoked`: the device may still hand in, not read."""
 
     establishment: str
     device: str
     member: str | None
+    revoked: bool = False
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -120,17 +122,6 @@ def set_up(
     """
     check_new_password(password)
     establishment, device, member = chance.uuid7(), chance.uuid7(), chance.uuid7()
-    with db.begin():
-        if is_set_up(db):
-            raise AccessError("access.already_set_up", "this server is already set up")
-        found_journal(db, establishment, chance.random_bytes(4).hex())
-        db.add(
-            MemberSecret(
-                establishment=establishment,
-                member=member,
-                password_hash=hash_password(password, chance.random_bytes(16)),
-            )
-        )
     acts = [
         Act("device", device, "create", member, {"label": "server", "ceiling": "manager"}),
         Act(
@@ -145,7 +136,18 @@ def set_up(
             {"name": member_name, "role": "manager", "language": language, "active": True},
         ),
     ]  # fmt: skip
-    act(db, establishment, device, acts, chance)
+    with db.begin():  # one transaction: a server is set up or it is not
+        if is_set_up(db):
+            raise AccessError("access.already_set_up", "this server is already set up")
+        found_journal(db, establishment, chance.random_bytes(4).hex())
+        db.add(
+            MemberSecret(
+                establishment=establishment,
+                member=member,
+                password_hash=hash_password(password, chance.random_bytes(16)),
+            )
+        )
+        act_within(db, establishment, device, acts, chance)
     return establishment, member
 
 
@@ -200,18 +202,20 @@ def admit_device(
 
     Raises
     ------
-    AccessError   `access.device_revoked`.
+    AccessError   `access.device_revoked`; `access.not_permitted` for the server's own device,
+                  whose numbers and ceiling are nobody else's.
     """
     with db.begin():
+        server = server_device(db, establishment)
         known = record_rows.load(db, establishment, [("device", device)])
+    if device == server:
+        raise AccessError("access.not_permitted", "this device id is the server's own")
     if known:
         record = known["device", device]
         if record.fields.get("revoked") or record.state == "void":
             raise AccessError("access.device_revoked", "this device was revoked")
         return
     changes = {"label": label[:80], "ceiling": ceiling}
-    server = server_device(db, establishment)
-    db.rollback()
     act(db, establishment, server, [Act("device", device, "create", member, changes)], chance)
 
 
@@ -249,7 +253,8 @@ def prove(
         return None
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
-    return Proof(device.establishment, device.device, member)
+    _, revoked = device_state(db, device.establishment, device.device)
+    return Proof(device.establishment, device.device, member, revoked)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:

@@ -164,8 +164,11 @@ def _continues(db: DbSession, establishment: str, cursor: Cursor, head: Head) ->
 
 def read_numbers(db: DbSession, establishment: str, device: str) -> Numbers:
     """Return which numbers of a device the journal holds."""
-    row = db.get(DeviceTally, (establishment, device))
-    return Numbers(0, ()) if row is None else Numbers(row.ack, tuple(row.beyond))
+    query = select(DeviceTally.ack, DeviceTally.beyond).where(
+        DeviceTally.establishment == establishment, DeviceTally.device == device
+    )
+    row = db.execute(query).one_or_none()
+    return Numbers(0, ()) if row is None else Numbers(row[0], tuple(row[1]))
 
 
 def note_heard(

@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
 from tepal.store import records as record_rows
-from tepal.store.journal import cases_about, entries_about
+from tepal.store.journal import cases_about, rows_about
 from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
 from tepal.sync.ports import CONFLICT
 
@@ -76,7 +76,7 @@ def amended_among(db: DbSession, establishment: str, ids: list[str]) -> set[str]
     An entry that still waits or is quarantined has changed nothing.
     """
     found: set[str] = set()
-    for row in entries_about(db, establishment, ids):
+    for row in rows_about(db, establishment, ids):
         if row.kind == "application" and row.action == "amend" and row.outcome in _IN_EFFECT:
             found.add(row.record or "")
     for case in cases_about(db, establishment, ids):
@@ -113,7 +113,7 @@ def history(db: DbSession, establishment: str, kind: str, record_id: str) -> dic
     }
     rows = [
         row
-        for row in entries_about(db, establishment, [record_id, *cases])
+        for row in rows_about(db, establishment, [record_id, *cases])
         if (row.kind == kind and row.record == record_id) or row.record in cases
     ]
     if not rows:

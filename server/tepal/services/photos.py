@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import NotFoundError
-from tepal.photos.intake import PIECE_BYTES, take_piece
+from tepal.photos.intake import PIECE_BYTES, PhotoError, take_piece
 from tepal.store.photo_rows import SqlPieces, announced_size, have_pieces, owed_by, stored_among
 
 if TYPE_CHECKING:
@@ -32,6 +32,24 @@ def put_piece(
     NotFoundError   `photos.not_announced`: its entry has not arrived yet; send entries first.
     PhotoError      See `photos.intake.take_piece`.
     """
+    try:
+        return _take(db, storage, establishment, sha256, n, content, now)
+    except PhotoError as error:
+        if error.code == "photos.hash_differs":  # its pieces must go, and an error rolls back
+            with db.begin():
+                SqlPieces(db, establishment, now).drop(sha256)
+        raise
+
+
+def _take(
+    db: DbSession,
+    storage: PhotoStorage,
+    establishment: str,
+    sha256: str,
+    n: int,
+    content: bytes,
+    now: str,
+) -> dict[str, Any]:
     with db.begin():
         size = announced_size(db, establishment, sha256)
         if size is None:

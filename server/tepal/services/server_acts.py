@@ -91,28 +91,35 @@ def act(
                  before they are made.
     """
     with db.begin():
-        journal = SqlJournal(db, establishment)
-        journal.lock()
-        number = journal.numbers(device).ack
-        texts = [
-            entry_text(
-                one,
-                entry_id=chance.uuid7(),
-                device=device,
-                number=number + place,
-                now=chance.now(),
-            )
-            for place, one in enumerate(acts, start=1)
-        ]
-        result = apply(
-            prepare(texts, VALIDATOR),
+        return act_within(db, establishment, device, acts, chance)
+
+
+def act_within(
+    db: DbSession, establishment: str, device: str, acts: Sequence[Act], chance: Chance
+) -> PushResult:
+    """Do as `act` does, inside the caller's transaction. The caller commits."""
+    journal = SqlJournal(db, establishment)
+    journal.lock()
+    number = journal.numbers(device).ack
+    texts = [
+        entry_text(
+            one,
+            entry_id=chance.uuid7(),
             device=device,
-            journal=journal,
-            authority=RoleAuthority(Session(device, "manager", is_server=True), {}),
-            validator=VALIDATOR,
-            received_at=chance.instant(),
+            number=number + place,
+            now=chance.now(),
         )
-        for one in result.results:
-            if one.outcome not in ("accepted", "merged"):
-                raise ValueError(f"server act {one.number}: {one.outcome} ({one.reason})")
-        return result
+        for place, one in enumerate(acts, start=1)
+    ]
+    result = apply(
+        prepare(texts, VALIDATOR),
+        device=device,
+        journal=journal,
+        authority=RoleAuthority(Session(device, "manager", is_server=True), {}),
+        validator=VALIDATOR,
+        received_at=chance.instant(),
+    )
+    for one in result.results:
+        if one.outcome not in ("accepted", "merged"):
+            raise ValueError(f"server act {one.number}: {one.outcome} ({one.reason})")
+    return result

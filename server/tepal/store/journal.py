@@ -6,7 +6,13 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import Table, func, insert, or_, select, update
-from sqlalchemy.exc import DBAPIError, StatementError
+from sqlalchemy.exc import (
+    DataError,
+    DBAPIError,
+    IntegrityError,
+    ProgrammingError,
+    StatementError,
+)
 
 from tepal.store import records as record_rows
 from tepal.store.models import (
@@ -39,6 +45,10 @@ _JOURNAL = cast("Table", Journal.__table__)
 _HEADS = cast("Table", RecordHead.__table__)
 _HELD = cast("Table", HeldRecord.__table__)
 _CHUNK = 500
+_HEAD = (JournalHead.epoch, JournalHead.seq, JournalHead.hash)
+_REFUSALS = (DataError, IntegrityError, ProgrammingError)
+# drivers raise UnicodeError and OverflowError as they are, for values they cannot send
+_ROW_FAULTS = (StatementError, UnicodeError, OverflowError)
 
 
 class SqlJournal:
@@ -52,9 +62,8 @@ class SqlJournal:
 
     def lock(self) -> Head:
         """Lock the establishment row; SQLite is locked by BEGIN IMMEDIATE already."""
-        query = select(JournalHead).where(JournalHead.establishment == self.establishment)
-        row = self.session.execute(query.with_for_update()).scalar_one()
-        return Head(row.epoch, row.seq, row.hash)
+        query = select(*_HEAD).where(JournalHead.establishment == self.establishment)
+        return Head(*self.session.execute(query.with_for_update()).one())
 
     def known(self, ids: Iterable[str], digests: Iterable[str]) -> Sequence[KnownEntry]:
         """Return the journal's rows under any of these ids or digests."""
@@ -75,9 +84,13 @@ class SqlJournal:
 
     def numbers(self, device: str) -> Numbers:
         """Return which numbers of the device the journal holds."""
-        row = self.session.get(DeviceTally, (self.establishment, device))
+        # columns, not objects: an object from an earlier transaction would be stale
+        query = select(DeviceTally.ack, DeviceTally.beyond).where(
+            DeviceTally.establishment == self.establishment, DeviceTally.device == device
+        )
+        row = self.session.execute(query).one_or_none()
         self._tally_exists = row is not None
-        return Numbers(0, ()) if row is None else Numbers(row.ack, tuple(row.beyond))
+        return Numbers(0, ()) if row is None else Numbers(row[0], tuple(row[1]))
 
     def records(self, keys: Iterable[Key]) -> dict[Key, RecordState]:
         """Return the records that exist, and remember that they do."""
@@ -89,23 +102,21 @@ class SqlJournal:
         """Return open held entries that wait for these records, oldest first."""
         names = record_rows.field_columns(HELD)
         wanted = set(keys)
-        query = (
-            select(_HELD)
-            .where(
+        ids = sorted({record_id for _, record_id in wanted})
+        found = []
+        for start in range(0, len(ids), _CHUNK):
+            query = select(_HELD).where(
                 _HELD.c.establishment == self.establishment,
                 _HELD.c.reason == "record_missing",
                 _HELD.c.decision.is_(None),
-                _HELD.c.of_id.in_([record_id for _, record_id in wanted]),
+                _HELD.c.of_id.in_(ids[start : start + _CHUNK]),
             )
-            .order_by(_HELD.c.created_seq)
-        )
-        held = [record_rows.state_of(HELD, row, names) for row in self.session.execute(query)]
-        self._existing |= {(HELD, record.id) for record in held}
-        return [
-            record
-            for record in held
-            if (record.fields.get("of_kind"), record.fields.get("of_id")) in wanted
-        ]
+            for row in self.session.execute(query):
+                record = record_rows.state_of(HELD, row, names)
+                if (record.fields.get("of_kind"), record.fields.get("of_id")) in wanted:
+                    found.append(record)
+        self._existing |= {(HELD, record.id) for record in found}
+        return sorted(found, key=lambda record: record.created_seq)
 
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows in one statement."""
@@ -144,8 +155,9 @@ class SqlJournal:
         try:
             with self.session.begin_nested():
                 yield
-        except (DBAPIError, StatementError) as error:
-            if isinstance(error, DBAPIError) and error.connection_invalidated:
+        except _ROW_FAULTS as error:
+            # a full disk or a deadlock is no fault of a row: it flies, and the phone comes again
+            if isinstance(error, DBAPIError) and not isinstance(error, _REFUSALS):
                 raise
             self._existing = existing
             raise StoreRefusedError(
@@ -169,12 +181,8 @@ def found_journal(session: Session, establishment: str, epoch: str) -> None:
 
 def read_head(session: Session, establishment: str) -> Head:
     """Return the head without a lock."""
-    row = session.execute(
-        select(JournalHead.epoch, JournalHead.seq, JournalHead.hash).where(
-            JournalHead.establishment == establishment
-        )
-    ).one()
-    return Head(*row)
+    query = select(*_HEAD).where(JournalHead.establishment == establishment)
+    return Head(*session.execute(query).one())
 
 
 def hash_at(session: Session, establishment: str, seq: int) -> str | None:
@@ -229,16 +237,13 @@ def journal_rows(session: Session, establishment: str) -> Iterator[JournalRow]:
         yield JournalRow(*row)
 
 
-def entries_about(
-    session: Session, establishment: str, record_ids: Sequence[str]
-) -> list[JournalRow]:
+def rows_about(session: Session, establishment: str, ids: Sequence[str]) -> list[JournalRow]:
     """Return the journal rows of these records, in seq order."""
-    columns = [_JOURNAL.c[name] for name in _ROW_FIELDS]
     found = []
-    for start in range(0, len(record_ids), _CHUNK):
-        query = select(*columns).where(
+    for start in range(0, len(ids), _CHUNK):
+        query = select(*(_JOURNAL.c[name] for name in _ROW_FIELDS)).where(
             _JOURNAL.c.establishment == establishment,
-            _JOURNAL.c.record.in_(record_ids[start : start + _CHUNK]),
+            _JOURNAL.c.record.in_(ids[start : start + _CHUNK]),
         )
         found += [JournalRow(*row) for row in session.execute(query)]
     return sorted(found, key=lambda row: row.seq)

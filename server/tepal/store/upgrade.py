@@ -22,11 +22,14 @@ def alembic_config() -> Config:
     return config
 
 
+def is_current() -> bool:
+    """Whether the database has this version's tables. Needs an app context."""
+    newest = ScriptDirectory.from_config(alembic_config()).get_current_head()
+    with db.engines[None].connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision() == newest
+
+
 def upgrade() -> None:
     """Run the migrations that this database lacks. Needs an app context."""
-    config = alembic_config()
-    newest = ScriptDirectory.from_config(config).get_current_head()
-    with db.engines[None].connect() as connection:
-        have = MigrationContext.configure(connection).get_current_revision()
-    if have != newest:
-        command.upgrade(config, "head")
+    if not is_current():
+        command.upgrade(alembic_config(), "head")

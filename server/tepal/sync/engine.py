@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from tepal.sync import chain
-from tepal.sync.entry import Change, Entry, EntryError, digest_of, identify, parse
+from tepal.sync.entry import Change, Entry, EntryError, digest_of, identify, parse, storable
 from tepal.sync.ids import effect_id
 from tepal.sync.merge import RecordState, merge, same
 from tepal.sync.ports import (
@@ -77,6 +77,9 @@ def prepare(texts: Iterable[str], validator: Validator) -> list[Prepared]:
 
 
 def _prepare(text: str, validator: Validator) -> Prepared:
+    wrapped = storable(text)
+    if wrapped is not None:
+        return Prepared(wrapped, digest_of(wrapped), None, "not_text")
     try:
         entry = parse(text)
     except EntryError as error:
@@ -89,11 +92,17 @@ def _prepare(text: str, validator: Validator) -> Prepared:
         problem = "form_newer_than_server"
     elif (entry.action == "decide") != (entry.kind in _OWN_KINDS):
         problem = "action_not_for_kind"
-    elif (
-        entry.kind not in _OWN_KINDS and validator.problems(entry.kind, new_values(entry.changes))
-    ) or (entry.kind in _OWN_KINDS and _bad_decision(entry)):
+    elif _bad_fields(entry, validator):
         problem = "invalid_fields"
     return Prepared(text, entry.digest, entry, problem)
+
+
+def _bad_fields(entry: Entry, validator: Validator) -> bool:
+    if entry.action == "restore":  # it tells of the journal, not of a record's fields
+        return False
+    if entry.kind in _OWN_KINDS:
+        return _bad_decision(entry)
+    return bool(validator.problems(entry.kind, new_values(entry.changes)))
 
 
 def _bad_decision(entry: Entry) -> bool:
@@ -201,6 +210,9 @@ class _Run:
         self.rows: list[JournalRow] = []
         self.records: dict[Key, RecordState] = {}
         self.touched: dict[Key, RecordState] = {}
+        self.asked: set[Key] = set()  # the keys that `records` was read for, found or not
+        self.waiting: dict[Key, list[RecordState]] = {}  # by what they wait for, where read
+        self.waiting_here: dict[Key, dict[str, None]] = {}  # the same, held in this push
         self.by_id: dict[str, KnownEntry | EntryResult] = {}
         self.by_digest: dict[str, KnownEntry | EntryResult] = {}
         self.taken: set[int] = set()
@@ -218,6 +230,11 @@ class _Run:
                 self.by_id[known.entry_id] = known
         keys = {(p.entry.kind, p.entry.record) for p in prepared if p.entry}
         self.records = self.journal.records(keys)
+        self.asked = keys
+        self._read_waiting(
+            [key for key in keys if key not in self.records]
+            + [(HELD, effect_id(p.digest, "held")) for p in prepared]
+        )
         self.number_ack = numbers.ack
         self.numbers_held = set(numbers.beyond)
 
@@ -246,7 +263,7 @@ class _Run:
         seq = self.head.seq + 1
         outcome, reason = self.effect(entry, problem, seq)
         if outcome in ("waiting", "quarantined"):
-            self._put(_held(one, (entry_id, named_device, number), reason, seq, outcome))
+            self.hold(one, (entry_id, named_device, number), reason, seq, outcome)
         row_hash = chain.link(self.head.hash, seq, self.received_at, outcome, one.digest)
         self.head = Head(self.head.epoch, seq, row_hash)
         self.rows.append(
@@ -305,7 +322,7 @@ class _Run:
         for conflict in result.conflicts:
             self._put(
                 _own_record(
-                    CONFLICT, effect_id(entry.id, conflict.field), entry.member, seq,
+                    CONFLICT, effect_id(entry.digest, conflict.field), entry.member, seq,
                     {
                         "of_kind": entry.kind, "of_id": entry.record, "field": conflict.field,
                         "current": conflict.current, "other": conflict.other,
@@ -317,28 +334,49 @@ class _Run:
             )  # fmt: skip
         if current is None:
             self._release(key, seq)
+        for conflict in result.conflicts:
+            self._release((CONFLICT, effect_id(entry.digest, conflict.field)), seq)
         return result.outcome, None
+
+    def hold(
+        self,
+        one: Prepared,
+        named: tuple[str | None, str | None, int | None],
+        reason: str | None,
+        seq: int,
+        outcome: str,
+    ) -> None:
+        """Keep a text that does not take effect; a decision about it may have come before it."""
+        record = _held(one, named, reason, seq, outcome)
+        self._put(record)
+        self._release((HELD, record.id), seq)
+
+    def _read_waiting(self, keys: Sequence[Key]) -> None:
+        for key in keys:
+            self.waiting[key] = []
+        for held in self.journal.held_for(keys):
+            self.records.setdefault((HELD, held.id), held)
+            self.asked.add((HELD, held.id))
+            self.waiting[str(held.fields["of_kind"]), str(held.fields["of_id"])].append(held)
 
     def _release(self, key: Key, seq: int) -> None:
         """Entries that waited for this record take effect now, in the order they arrived."""
-        waiting = {held.id: held for held in self.journal.held_for([key])}
-        for record in self.touched.values():
-            if (
-                record.kind == HELD
-                and record.fields.get("reason") == "record_missing"
-                and (record.fields.get("of_kind"), record.fields.get("of_id")) == key
-            ):
-                waiting.setdefault(record.id, record)
-        for held in waiting.values():
-            live = self.get((HELD, held.id)) or held
-            if live.fields.get("decision") is not None:
+        if key not in self.waiting:
+            self._read_waiting([key])
+        ids = dict.fromkeys(held.id for held in self.waiting[key]) | self.waiting_here.get(key, {})
+        for held_id in ids:
+            live = self.get((HELD, held_id))
+            if live is None or live.fields.get("decision") is not None:
                 continue
             late = parse(str(live.fields["text"]))
-            outcome, reason = self._merge(late, late.action, late.reason, late.member, seq)
-            if outcome != "waiting":
-                self._settle(live, "released", None, seq)
+            if late.action == "decide":
+                outcome, reason = self._decide(late, seq)
             else:
+                outcome, reason = self._merge(late, late.action, late.reason, late.member, seq)
+            if outcome in ("waiting", "quarantined"):
                 self._put(_with_fields(live, seq, reason=reason))
+            else:
+                self._settle(live, "released", None, seq)
 
     def _decide(self, entry: Entry, seq: int) -> tuple[str, str | None]:
         case = self.get((entry.kind, entry.record))
@@ -397,12 +435,18 @@ class _Run:
 
     def get(self, key: Key) -> RecordState | None:
         """Return the record as this push sees it, reading it once where the pre-read missed it."""
-        if key not in self.touched and key not in self.records:
+        if key in self.touched:
+            return self.touched[key]
+        if key not in self.asked:
+            self.asked.add(key)
             self.records.update(self.journal.records([key]))
-        return self.touched.get(key) or self.records.get(key)
+        return self.records.get(key)
 
     def _put(self, record: RecordState) -> None:
         self.touched[record.kind, record.id] = record
+        if record.kind == HELD and record.fields.get("reason") == "record_missing":
+            of = str(record.fields.get("of_kind")), str(record.fields.get("of_id"))
+            self.waiting_here.setdefault(of, {})[record.id] = None
 
     def write(self) -> None:
         """Write rows and records in one bulk."""
@@ -449,11 +493,12 @@ def _action_of_held(held: Entry, current: RecordState | None) -> str:
     """What a held entry does once accepted: a request amends or voids, a proposal creates."""
     if held.action == "request":
         return "amend" if held.changes else "void"
-    if held.action == "propose":
-        return "create" if current is None else "amend"
-    if held.action == "change" and current is not None and current.state == "signed":
+    if held.action == "propose" and current is None:
+        return "create"
+    signed = current is not None and current.state == "signed"
+    if signed and held.action in ("create", "change", "propose"):
         return "amend"
-    return held.action
+    return "change" if held.action == "propose" else held.action  # unsigned: no reason is owed
 
 
 def parse_or_none(text: str) -> Entry | None:
@@ -476,9 +521,13 @@ def _replaying(journal: JournalPort, validator: Validator, row: JournalRow) -> _
     return _Run(journal, _AllowAll(), validator, Head("", row.seq - 1, ""), row.received_at)
 
 
-def hold_again(prepared: Prepared, row: JournalRow) -> list[RecordState]:
-    """Return the held record that a waiting or quarantined row brought about."""
-    return [_held(prepared, identify(prepared.text), row.reason, row.seq, row.outcome)]
+def hold_again(
+    prepared: Prepared, row: JournalRow, journal: JournalPort, validator: Validator
+) -> list[RecordState]:
+    """Return the records that a waiting or quarantined row brought about."""
+    run = _replaying(journal, validator, row)
+    run.hold(prepared, identify(prepared.text), row.reason, row.seq, row.outcome)
+    return list(run.touched.values())
 
 
 def merge_again(

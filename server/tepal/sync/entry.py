@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from dataclasses import dataclass
 from typing import Any, Final
@@ -29,6 +30,8 @@ OUTCOMES: Final = ("accepted", "merged", "conflicted", "waiting", "quarantined")
 MAX_TEXT_BYTES: Final = 256 * 1024
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,62}")
+# What no database column of ours takes: NUL, and halves of a surrogate pair.
+_UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 
 class EntryError(TepalError, ValueError):
@@ -68,6 +71,15 @@ def digest_of(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
+def storable(text: str) -> str | None:
+    """Return None where the text can be kept as it is, else a text that holds it whole.
+
+    Our own phones never send NUL or half surrogates; what does is kept all the same, as one JSON
+    string, so that it can be quarantined and does not come back for ever.
+    """
+    return json.dumps(text) if _UNSTORABLE.search(text) else None
+
+
 def parse(text: str) -> Entry:
     """Read one entry from its text.
 
@@ -78,7 +90,7 @@ def parse(text: str) -> Entry:
     if len(text.encode("utf-8", "surrogatepass")) > MAX_TEXT_BYTES:
         raise EntryError("sync.too_large", "entry text exceeds 256 kB", max_kb=256)
     try:
-        raw = json.loads(text, parse_constant=_no_constants)
+        raw = read_json(text)
     except (ValueError, RecursionError) as error:
         raise EntryError("sync.not_json", f"entry text is not JSON: {error}") from error
     if not isinstance(raw, dict):
@@ -111,6 +123,8 @@ def identify(text: str) -> tuple[str | None, str | None, int | None]:
         raw = json.loads(text)
     except (ValueError, RecursionError):
         return None, None, None
+    if isinstance(raw, str):  # a text that could not be stored as it was, see `storable`
+        return identify(raw)
     if not isinstance(raw, dict):
         return None, None, None
     number = raw.get("number")
@@ -124,6 +138,35 @@ def _uuid_or_none(value: Any) -> str | None:
 
 def _no_constants(name: str) -> Any:
     raise ValueError(f"{name} is not JSON")
+
+
+def _finite(digits: str) -> float:
+    value = float(digits)
+    if not math.isfinite(value):  # Python would write it back as Infinity, which no phone reads
+        raise ValueError(f"{digits[:20]} is beyond a number's range")
+    return value
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):  # two readers could see two different entries
+        raise ValueError("a member is named twice")
+    return found
+
+
+_STRICT = json.JSONDecoder(
+    parse_constant=_no_constants, parse_float=_finite, object_pairs_hook=_each_once
+)
+
+
+def read_json(text: str) -> Any:
+    """Read JSON strictly: no NaN, nothing that overflows, no member named twice.
+
+    Raises
+    ------
+    ValueError, RecursionError
+    """
+    return _STRICT.decode(text)
 
 
 def _fail(field: str) -> EntryError:
@@ -160,7 +203,7 @@ def _one_of(raw: dict[str, Any], field: str, allowed: tuple[str, ...]) -> str:
 def _reason(value: Any) -> str | None:
     if value is None:
         return None
-    if not isinstance(value, str) or len(value) > 4000:
+    if not isinstance(value, str) or len(value) > 4000 or _UNSTORABLE.search(value):
         raise _fail("reason")
     return value.strip() or None
 

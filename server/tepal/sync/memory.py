@@ -25,6 +25,7 @@ class MemoryJournal:
         self.rows: list[JournalRow] = []
         self.table: dict[Key, RecordState] = {}
         self.tally: dict[str, Numbers] = {}
+        self._waiting: dict[Key, set[str]] = {}  # ids of held entries by the record they wait for
 
     def lock(self) -> Head:
         """Return the head; one thread needs no lock."""
@@ -49,16 +50,8 @@ class MemoryJournal:
 
     def held_for(self, keys: Iterable[Key]) -> list[RecordState]:
         """Return open held entries that wait for these records, oldest first."""
-        wanted = set(keys)
-        waiting = [
-            record
-            for record in self.table.values()
-            if record.kind == HELD
-            and record.fields.get("reason") == "record_missing"
-            and record.fields.get("decision") is None
-            and (record.fields.get("of_kind"), record.fields.get("of_id")) in wanted
-        ]
-        return sorted(waiting, key=lambda r: r.created_seq)
+        ids = {held for key in set(keys) for held in self._waiting.get(key, ())}
+        return sorted((self.table[HELD, held] for held in ids), key=lambda r: r.created_seq)
 
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows."""
@@ -68,6 +61,18 @@ class MemoryJournal:
         """Insert or update records."""
         for record in records:
             self.table[record.kind, record.id] = record
+            if record.kind == HELD:
+                self._index(record)
+
+    def _index(self, held: RecordState) -> None:
+        fields = held.fields
+        waiting = self._waiting.setdefault(
+            (str(fields.get("of_kind")), str(fields.get("of_id"))), set()
+        )
+        if fields.get("reason") == "record_missing" and fields.get("decision") is None:
+            waiting.add(held.id)
+        else:
+            waiting.discard(held.id)
 
     def finish(self, head: Head, device: str, numbers: Numbers) -> None:
         """Keep the head and the device's numbers."""

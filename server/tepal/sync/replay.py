@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from tepal.sync.chain import genesis, link
 from tepal.sync.engine import Prepared, hold_again, merge_again
-from tepal.sync.entry import EntryError, digest_of, parse
+from tepal.sync.entry import Entry, EntryError, digest_of, identify, parse
 from tepal.sync.memory import MemoryJournal
 from tepal.sync.merge import same
 
@@ -60,20 +60,22 @@ def replay(establishment: str, rows: Iterable[JournalRow], validator: Validator)
         if digest_of(row.text) != row.digest:
             faults.append(Fault("text_changed", seq=row.seq))
         previous = row.hash
-        _replay_row(row, journal, validator, faults)
+        faults += replay_row(row, journal, validator)
     return Replay(journal.table, tuple(faults), expected_seq, previous)
 
 
-def _replay_row(
-    row: JournalRow, journal: MemoryJournal, validator: Validator, faults: list[Fault]
-) -> None:
+def replay_row(row: JournalRow, journal: MemoryJournal, validator: Validator) -> list[Fault]:
+    """Apply one row to the journal in memory; return what disagrees with it."""
+    faults = []
     try:
         entry = parse(row.text)
     except EntryError:
         entry = None
+    if not _columns_fit(row, entry):
+        faults.append(Fault("columns_differ", seq=row.seq))
     prepared = Prepared(row.text, row.digest, entry)
     if row.outcome in ("waiting", "quarantined"):
-        journal.store(hold_again(prepared, row))
+        journal.store(hold_again(prepared, row, journal, validator))
     elif entry is None:
         faults.append(Fault("text_unreadable", seq=row.seq))
     else:
@@ -82,6 +84,20 @@ def _replay_row(
         if outcome != row.outcome:
             faults.append(Fault("outcome_differs", row.seq, entry.kind, entry.record))
     journal.append([row])
+    return faults
+
+
+def _columns_fit(row: JournalRow, entry: Entry | None) -> bool:
+    """Whether the columns beside the text, which the chain does not cover, say what it says."""
+    beside = (row.member, row.kind, row.record, row.action)
+    if entry is None:
+        entry_id, _, number = identify(row.text)
+        fits = beside == (None, None, None, None)
+    else:
+        entry_id, number = entry.id, entry.number
+        fits = beside == (entry.member, entry.kind, entry.record, entry.action)
+        fits = fits and row.device == entry.device
+    return fits and row.entry_id in (None, entry_id) and row.number in (None, number)
 
 
 def compare(

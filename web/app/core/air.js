@@ -5,7 +5,7 @@
  * @module
  */
 
-import { TepalError } from "./errors.js";
+import { TepalError, textOf } from "./errors.js";
 import { notNegative, within } from "./ranges.js";
 
 // Lux per umol m-2 s-1 by light source: Thimijan & Heins 1983, as quoted in a teaching list.
@@ -117,10 +117,7 @@ export function dliFromReadingsMol(readings) {
     const flux = within(reading[1], "ppfd_umol", 0, 5000);
     if (previous !== null) {
       if (seconds <= previous[0]) {
-        throw new LightError(
-          "light.readings_not_in_order",
-          "Light readings must be in order of time.",
-        );
+        throw new LightError("light.readings_not_in_order", "Light readings must be in order of time.");
       }
       total += ((seconds - previous[0]) * (flux + previous[1])) / 2;
     }
@@ -137,11 +134,9 @@ export function dliFromReadingsMol(readings) {
  */
 export function ppfdFromLux(lux, lightSource) {
   if (!Object.hasOwn(LUX_PER_PPFD, lightSource)) {
-    throw new LightError(
-      "light.source_unknown",
-      `${lightSource} is no light source with a known factor.`,
-      { light_source: String(lightSource) },
-    );
+    throw new LightError("light.source_unknown", `${lightSource} is no light source with a known factor.`, {
+      light_source: textOf(lightSource),
+    });
   }
   return notNegative(lux, "lux") / LUX_PER_PPFD[lightSource];
 }

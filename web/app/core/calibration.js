@@ -6,7 +6,7 @@
  * @module
  */
 
-import { Finding, TepalError } from "./errors.js";
+import { Finding, TepalError, textOf } from "./errors.js";
 import { positive, wholeNumber } from "./ranges.js";
 import { quantityValue } from "./units.js";
 
@@ -187,11 +187,9 @@ function baseOf(record, name, dimension) {
 function catchesOf(record) {
   const { catches } = record;
   if (!Array.isArray(catches) || catches.length === 0) {
-    throw new CalibrationError(
-      "calibration.value_missing",
-      "The calibration needs its catches.",
-      { field: "catches" },
-    );
+    throw new CalibrationError("calibration.value_missing", "The calibration needs its catches.", {
+      field: "catches",
+    });
   }
   return catches.map((caught) => positive(quantityValue(caught, "volume", "catches"), "catches"));
 }
@@ -226,11 +224,9 @@ export function calibrationOf(record) {
     });
   }
   if (!["area_rate", "boom", "bench_walk"].includes(method)) {
-    throw new CalibrationError(
-      "calibration.method_unknown",
-      `${method} is no method of calibration.`,
-      { method: String(method ?? null) },
-    );
+    throw new CalibrationError("calibration.method_unknown", `${method} is no method of calibration.`, {
+      method: textOf(method),
+    });
   }
   const catches = catchesOf(record);
   const seconds = baseOf(record, "catch_time", "time");

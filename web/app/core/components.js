@@ -7,12 +7,14 @@
  */
 
 import { productG, productMl } from "./dilution.js";
-import { NotFoundError, TepalError } from "./errors.js";
+import { NotFoundError, TepalError, textOf } from "./errors.js";
+import { sharedMlPerContainer, sharedMlPerM2 } from "./lines.js";
 import { positive } from "./ranges.js";
 import { densityGPerMl, StrengthError, strengthsOf } from "./strength.js";
 import { quantityValue, unitOf } from "./units.js";
 
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
+/** @typedef {import("./lines.js").Line} Line */
 /** @typedef {import("./strength.js").Strength} Strength */
 /**
  * One active ingredient of a partner in the final solution.
@@ -31,11 +33,6 @@ import { quantityValue, unitOf } from "./units.js";
  * @property {number} amount_per_l
  * @property {ReadonlyArray<Readonly<AiRate>>} ais
  */
-/**
- * Where a dose per area or container gets its volume from: asked only if a target needs it.
- * @typedef {{ml_per_m2: () => number, ml_per_container: () => number}} Doses
- */
-
 export const KINDS = Object.freeze(["product", "adjuvant", "formulation_blank", "water_conditioner"]);
 
 /** A partner of the mix does not say what it aims at, or says what its product cannot do. */
@@ -66,11 +63,10 @@ function aimedStrength(component, strengths, name) {
   }
   const fitting = strengths.filter((strength) => wanted === null || strength.ai === wanted);
   if (fitting.length === 0) {
-    throw new NotFoundError(
-      "component.target_ai_unknown",
-      `${name} does not contain ${wanted}.`,
-      { component: name, ai: String(wanted) },
-    );
+    throw new NotFoundError("component.target_ai_unknown", `${name} does not contain ${wanted}.`, {
+      component: name,
+      ai: textOf(wanted),
+    });
   }
   if (fitting.length === 1) return fitting[0];
   const countedAs = component.target_expressed_as ?? null;
@@ -103,21 +99,21 @@ function productPerLFromAi(mgPerL, strength, isDry) {
 /**
  * @param {JsonRecord} component
  * @param {string} dimension
- * @param {Doses} doses
+ * @param {ReadonlyArray<Line>} lines
  * @param {string} name
  */
-function aiMgPerL(component, dimension, doses, name) {
+function aiMgPerL(component, dimension, lines, name) {
   const target = component.target;
   if (dimension === "mass_concentration") {
     return positive(quantityValue(target, dimension, "target"), "target");
   }
   if (dimension === "mass_per_item") {
     const mg = positive(quantityValue(target, dimension, "target"), "target");
-    return (mg * 1000) / doses.ml_per_container();
+    return (mg * 1000) / sharedMlPerContainer(lines);
   }
   if (dimension === "mass_per_area") {
     const mg = positive(quantityValue(target, dimension, "target"), "target");
-    return (mg * 1000) / doses.ml_per_m2();
+    return (mg * 1000) / sharedMlPerM2(lines);
   }
   throw new ComponentError(
     "component.target_unit",
@@ -131,10 +127,10 @@ function aiMgPerL(component, dimension, doses, name) {
  * @param {JsonRecord} component
  * @param {string} dimension
  * @param {boolean} isDry
- * @param {Doses} doses
+ * @param {ReadonlyArray<Line>} lines
  * @param {string} name
  */
-function productPerL(component, dimension, isDry, doses, name) {
+function productPerL(component, dimension, isDry, lines, name) {
   if (["volume_ratio", "fraction", "volume_per_area"].includes(dimension) && isDry) {
     throw new ComponentError(
       "component.volume_for_dry_product",
@@ -143,13 +139,9 @@ function productPerL(component, dimension, isDry, doses, name) {
     );
   }
   if (
-    ![
-      "volume_ratio",
-      "fraction",
-      "volume_per_area",
-      "mass_concentration",
-      "mass_per_area",
-    ].includes(dimension)
+    !["volume_ratio", "fraction", "volume_per_area", "mass_concentration", "mass_per_area"].includes(
+      dimension,
+    )
   ) {
     throw new ComponentError(
       "component.target_unit",
@@ -159,7 +151,7 @@ function productPerL(component, dimension, isDry, doses, name) {
   }
   let amount = positive(quantityValue(component.target, dimension, "target"), "target");
   if (dimension === "volume_per_area" || dimension === "mass_per_area") {
-    amount = (amount * 1000) / doses.ml_per_m2();
+    amount = (amount * 1000) / sharedMlPerM2(lines);
   }
   if (dimension === "fraction") amount = amount * 10;
   if (dimension === "mass_concentration" || dimension === "mass_per_area") {
@@ -195,26 +187,23 @@ function productPerL(component, dimension, isDry, doses, name) {
  * mL/L, % by volume, mass per volume, or an amount of product per area. `target_ai` where the product
  * has several, `target_expressed_as` where the label states a salt and an acid equivalent.
  * @param {JsonRecord} component
- * @param {Doses} doses volumes behind a dose per container or area
+ * @param {ReadonlyArray<Line>} lines asked for their volume only by a dose per container or area
  * @returns {Readonly<Rate>}
  */
-export function rateOf(component, doses) {
+export function rateOf(component, lines) {
   const product = component.product;
   if (typeof product !== "object" || product === null || Array.isArray(product)) {
-    throw new ComponentError(
-      "component.product_missing",
-      "A partner of the mix names no product.",
-      { component: component.id ?? null },
-    );
+    throw new ComponentError("component.product_missing", "A partner of the mix names no product.", {
+      component: component.id ?? null,
+    });
   }
-  const name = String(product.name || component.id);
+  const name = textOf(product.name) || textOf(component.id);
   const kind = product.kind || "product";
   if (!KINDS.includes(kind)) {
-    throw new ComponentError(
-      "component.kind_unknown",
-      `${name}: ${kind} is no kind of product.`,
-      { component: name, kind: String(kind) },
-    );
+    throw new ComponentError("component.kind_unknown", `${name}: ${kind} is no kind of product.`, {
+      component: name,
+      kind: textOf(kind),
+    });
   }
   const strengths = strengthsOf(product);
   if (kind === "product" && strengths.length === 0) {
@@ -237,25 +226,23 @@ export function rateOf(component, doses) {
   let perL;
   if (counts === "ai") {
     const aimed = aimedStrength(component, strengths, name);
-    const mgPerL = aiMgPerL(component, dimension, doses, name);
+    const mgPerL = aiMgPerL(component, dimension, lines, name);
     perL = productPerLFromAi(mgPerL, aimed, isDry);
   } else if (counts === "product") {
-    perL = productPerL(component, dimension, isDry, doses, name);
+    perL = productPerL(component, dimension, isDry, lines, name);
   } else {
-    throw new ComponentError(
-      "component.target_of_unknown",
-      `${name}: a target counts 'ai' or 'product'.`,
-      { component: name },
-    );
+    throw new ComponentError("component.target_of_unknown", `${name}: a target counts 'ai' or 'product'.`, {
+      component: name,
+    });
   }
   const amountPerL = perL;
   return Object.freeze({
     id: component.id,
-    product_id: product.id ?? null,
+    product_id: textOf(product.id) || null,
     product_name: name,
     kind,
     physical_form: product.physical_form,
-    formulation_type: product.formulation_type ?? null,
+    formulation_type: textOf(product.formulation_type) || null,
     unit: isDry ? "g" : "mL",
     amount_per_l: amountPerL,
     ais: Object.freeze(
@@ -274,12 +261,12 @@ export function rateOf(component, doses) {
  * Return a formulation blank at the amount of the product whose formulation it shares.
  * @param {JsonRecord} component
  * @param {Rate} matched
- * @param {Doses} doses
+ * @param {ReadonlyArray<Line>} lines
  * @returns {Readonly<Rate>}
  */
-function blankRate(component, matched, doses) {
+function blankRate(component, matched, lines) {
   const target = { value: "1", unit: matched.unit === "g" ? "g/L" : "mL/L" };
-  const blank = rateOf({ ...component, target, target_of: "product" }, doses);
+  const blank = rateOf({ ...component, target, target_of: "product" }, lines);
   if (blank.unit !== matched.unit) {
     throw new ComponentError(
       "component.blank_of_other_form",
@@ -296,10 +283,10 @@ function blankRate(component, matched, doses) {
  * not be in the tank if it is marked `is_reference`, so that a trial's blank can be mixed alone at its
  * product's amount.
  * @param {ReadonlyArray<JsonRecord>} components
- * @param {Doses} doses
+ * @param {ReadonlyArray<Line>} lines
  * @returns {ReadonlyArray<Readonly<Rate>>}
  */
-export function ratesOf(components, doses) {
+export function ratesOf(components, lines) {
   if (components.every((component) => component.is_reference)) {
     throw new ComponentError("component.none", "The mix has no product.");
   }
@@ -316,19 +303,19 @@ export function ratesOf(components, doses) {
       throw new ComponentError("component.id_twice", `Two partners are called ${key}.`, { id: key });
     }
     seen.add(key);
-    if ((component.matches ?? null) === null) found.set(key, rateOf(component, doses));
+    if ((component.matches ?? null) === null) found.set(key, rateOf(component, lines));
   }
   for (const component of components) {
     if ((component.matches ?? null) === null) continue;
-    const matched = found.get(String(component.matches));
+    const matched = found.get(textOf(component.matches));
     if (matched === undefined) {
       throw new NotFoundError(
         "component.match_unknown",
         `There is no partner ${component.matches} to match.`,
-        { id: String(component.matches) },
+        { id: textOf(component.matches) },
       );
     }
-    found.set(component.id, blankRate(component, matched, doses));
+    found.set(component.id, blankRate(component, matched, lines));
   }
   return Object.freeze(
     components

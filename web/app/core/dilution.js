@@ -8,7 +8,7 @@
  */
 
 import { OutOfRangeError } from "./errors.js";
-import { notNegative, positive, within } from "./ranges.js";
+import { notNegative, positive, positiveUpTo } from "./ranges.js";
 
 /** The wanted concentration is above what the product itself holds. */
 export class TargetAboveStrengthError extends OutOfRangeError {}
@@ -54,7 +54,7 @@ export function productMl(targetMgPerL, finalL, strengthGPerL) {
 export function productG(targetMgPerL, finalL, strengthMgPerG) {
   const target = positive(targetMgPerL, "target_mg_per_l");
   const volume = positive(finalL, "final_l");
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = positiveUpTo(strengthMgPerG, "strength_mg_per_g", 1000);
   refuseAbove(target, strength * 1000);
   return (target * volume) / strength;
 }
@@ -87,7 +87,7 @@ export function concentrationMgPerL(amountMl, strengthGPerL, finalL) {
  */
 export function concentrationDryMgPerL(amountG, strengthMgPerG, finalL) {
   const amount = positive(amountG, "amount_g");
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = positiveUpTo(strengthMgPerG, "strength_mg_per_g", 1000);
   return (amount * strength) / positive(finalL, "final_l");
 }
 
@@ -133,7 +133,7 @@ export function dilutedAmount(wantedPct, total, sourcePct) {
  * @param {number} finalL
  */
 export function adjuvantMl(pctVV, finalL) {
-  const pct = within(positive(pctVV, "pct_v_v"), "pct_v_v", 0, 100);
+  const pct = positiveUpTo(pctVV, "pct_v_v", 100);
   return pct * 10 * positive(finalL, "final_l");
 }
 

@@ -31,6 +31,15 @@ export class OutOfRangeError extends TepalError {}
 /** A thing named by an id is not there. */
 export class NotFoundError extends TepalError {}
 
+/**
+ * Return a text as it is and '' for anything else: contexts and names hold texts only.
+ * @param {unknown} value
+ * @returns {string}
+ */
+export function textOf(value) {
+  return typeof value === "string" ? value : "";
+}
+
 /** What a rule found: a code with parameters, how serious, and where the rule comes from. */
 export class Finding {
   /**

@@ -9,7 +9,7 @@
 
 import { productMl } from "./dilution.js";
 import { TepalError } from "./errors.js";
-import { notNegative, positive, within } from "./ranges.js";
+import { notNegative, positive, positiveUpTo, within } from "./ranges.js";
 import { decimalValue } from "./units.js";
 
 export const MEANINGS = Object.freeze(["part_in_total", "part_to_water"]);
@@ -82,7 +82,7 @@ export function stockProductMl(targetMgPerL, factor, stockL, strengthGPerL) {
  */
 export function stockDryG(targetMgPerL, factor, stockL, strengthMgPerG) {
   const stock = stockMgPerL(targetMgPerL, factor);
-  const strength = within(strengthMgPerG, "strength_mg_per_g", 1e-9, 1000);
+  const strength = positiveUpTo(strengthMgPerG, "strength_mg_per_g", 1000);
   return (stock * positive(stockL, "stock_l")) / strength;
 }
 

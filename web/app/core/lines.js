@@ -7,8 +7,8 @@
  * @module
  */
 
-import { Finding, TepalError } from "./errors.js";
-import { positive, wholeNumber, within } from "./ranges.js";
+import { Finding, TepalError, textOf } from "./errors.js";
+import { positive, positiveUpTo, wholeNumber } from "./ranges.js";
 import { quantityValue, unitOf } from "./units.js";
 
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
@@ -53,11 +53,7 @@ function count(record, name) {
 function statedMlPerContainer(quantity) {
   const unit = unitOf(quantity?.unit);
   const isPerItem = unit.dimension === "volume_per_item";
-  const ml = quantityValue(
-    quantity,
-    isPerItem ? "volume_per_item" : "volume",
-    "volume_per_container",
-  );
+  const ml = quantityValue(quantity, isPerItem ? "volume_per_item" : "volume", "volume_per_container");
   return positive(ml, "volume_per_container");
 }
 
@@ -68,12 +64,16 @@ function statedMlPerContainer(quantity) {
  * @returns {Readonly<Line>}
  */
 function lineOf(record, number, calibrated) {
-  const name = String(record.id || number);
+  const name = textOf(record.id) || String(number);
+  for (const field of ["bench", "lot"]) {
+    const text = record[field] ?? null;
+    if (text !== null && typeof text !== "string") {
+      throw new LineError("line.not_text", `Line ${name}: ${field} is a name.`, { line: name, field });
+    }
+  }
   const area = record.area ?? null;
   const areaM2 =
-    area === null
-      ? null
-      : within(positive(quantityValue(area, "area", "area"), "area"), "area", 0, MAX_AREA_M2);
+    area === null ? null : positiveUpTo(quantityValue(area, "area", "area"), "area", MAX_AREA_M2);
   const nContainers = count(record, "n_containers");
   const ways = ["volume", "volume_per_area", "volume_per_container"].filter(
     (way) => (record[way] ?? null) !== null,
@@ -94,11 +94,9 @@ function lineOf(record, number, calibrated) {
     volumeL = quantityValue(record.volume, "volume", "volume") / 1000;
   } else if (ways[0] === "volume_per_container") {
     if (nContainers === null) {
-      throw new LineError(
-        "line.containers_missing",
-        `Line ${name} needs its number of containers.`,
-        { line: name },
-      );
+      throw new LineError("line.containers_missing", `Line ${name} needs its number of containers.`, {
+        line: name,
+      });
     }
     mlPerContainer = statedMlPerContainer(record.volume_per_container);
     volumeL = (nContainers * mlPerContainer) / 1000;
@@ -115,17 +113,15 @@ function lineOf(record, number, calibrated) {
         : positive(calibrated, "calibrated_ml_per_m2");
     volumeL = (areaM2 * mlPerM2) / 1000;
   } else {
-    throw new LineError(
-      "line.volume_missing",
-      `Line ${name} does not say how much solution it gets.`,
-      { line: name },
-    );
+    throw new LineError("line.volume_missing", `Line ${name} does not say how much solution it gets.`, {
+      line: name,
+    });
   }
   return Object.freeze({
     id: name,
     bench: record.bench ?? null,
     lot: record.lot ?? null,
-    volume_l: within(positive(volumeL, "volume"), "volume", 0, MAX_LINE_L),
+    volume_l: positiveUpTo(volumeL, "volume", MAX_LINE_L),
     area_m2: areaM2,
     ml_per_m2: mlPerM2,
     n_containers: nContainers,
@@ -215,10 +211,7 @@ export function lineFindings(lines) {
 function shared(values, missing, differing) {
   const first = values[0];
   if (first === null || values.some((value) => value === null)) {
-    throw new LineError(
-      missing,
-      "A dose needs the same volume per area or container on each line.",
-    );
+    throw new LineError(missing, "A dose needs the same volume per area or container on each line.");
   }
   if (values.some((value) => value !== null && Math.abs(value - first) > first * 1e-9)) {
     throw new LineError(

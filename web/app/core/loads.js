@@ -63,10 +63,7 @@ export function tankLoads(volumeL, capacityL) {
   const nFull = Math.floor(nExact + 1e-9);
   const rest = volume - nFull * capacity;
   if (nFull > 0 && rest <= capacity * 1e-9) {
-    return Object.freeze([
-      ...new Array(nFull - 1).fill(capacity),
-      volume - (nFull - 1) * capacity,
-    ]);
+    return Object.freeze([...new Array(nFull - 1).fill(capacity), volume - (nFull - 1) * capacity]);
   }
   return Object.freeze([...new Array(nFull).fill(capacity), rest]);
 }

@@ -7,8 +7,8 @@
  * @module
  */
 
-import { TepalError } from "./errors.js";
-import { positive, within } from "./ranges.js";
+import { TepalError, textOf } from "./errors.js";
+import { positive, positiveUpTo } from "./ranges.js";
 import { decimalsOf, forMeasuring, formatQuantity } from "./rounding.js";
 import { fromBase, quantityValue, toBase, unitOf } from "./units.js";
 
@@ -78,8 +78,8 @@ export function instrumentsOf(records) {
       const capacity = quantityValue(record.capacity, dimension, "capacity");
       const number = index + 1;
       const instrument = Object.freeze({
-        id: String(record.id || number),
-        name: String(record.name || record.id || number),
+        id: textOf(record.id) || String(number),
+        name: textOf(record.name) || textOf(record.id) || String(number),
         dimension,
         unit: unit.code,
         resolution: fromBase(positive(step, "resolution"), unit.code),
@@ -139,7 +139,7 @@ function reading(exactBase, instrument, maxErrorPct, numberFormat) {
  */
 export function measuredAmount(exactBase, dimension, instruments, maxErrorPct, numberFormat) {
   const exact = positive(exactBase, "exact_base");
-  const allowed = within(positive(maxErrorPct, "max_error_pct"), "max_error_pct", 0, 50);
+  const allowed = positiveUpTo(maxErrorPct, "max_error_pct", 50);
   /** @type {Readonly<MeasuredAmount> | null} */
   let best = null;
   for (const instrument of instruments) {

@@ -7,7 +7,7 @@
  * @module
  */
 
-import { Finding } from "./errors.js";
+import { Finding, textOf } from "./errors.js";
 import { positive, within } from "./ranges.js";
 import { decimalValue, quantityValue } from "./units.js";
 
@@ -187,8 +187,8 @@ function temperatureOf(record, name) {
 function waterFindings(product, water) {
   /** @type {Finding[]} */
   const findings = [];
-  const name = String(product.name);
-  const source = product.water_source || "label as copied by the user";
+  const name = textOf(product.name);
+  const source = textOf(product.water_source) || "label as copied by the user";
   const low = phOf(product, "water_ph_min");
   const high = phOf(product, "water_ph_max");
   if (low !== null || high !== null) {
@@ -234,10 +234,7 @@ function waterFindings(product, water) {
           context,
         ),
       );
-    } else if (
-      (coldest !== null && degrees < coldest) ||
-      (warmest !== null && degrees > warmest)
-    ) {
+    } else if ((coldest !== null && degrees < coldest) || (warmest !== null && degrees > warmest)) {
       findings.push(
         new Finding(
           "mix.water_temperature_outside",

@@ -8,8 +8,8 @@
  * @module
  */
 
-import { TepalError } from "./errors.js";
-import { positive } from "./ranges.js";
+import { TepalError, textOf } from "./errors.js";
+import { finite, positive } from "./ranges.js";
 import { unitOf } from "./units.js";
 
 /** @typedef {{decimal: string, thousands: string}} NumberFormat */
@@ -30,7 +30,7 @@ const SPACES = /[\u0020\u00a0\u2009\u202f]/g;
  * @returns {[boolean, bigint, number]}
  */
 function shortestDigits(value) {
-  const text = String(Math.abs(value));
+  const text = String(Math.abs(finite(value, "value")));
   const [mantissa, power] = text.split("e");
   const [whole, fraction = ""] = mantissa.split(".");
   const digits = (whole + fraction).replace(/^0+/, "");
@@ -190,7 +190,7 @@ export function formatQuantity(value, unit, numberFormat, nDecimals = null, isGr
  * @param {Record<string, unknown>} [context]
  */
 function unreadable(code, text, message, context = {}) {
-  return new NumberFormatError(code, message, { text: String(text), ...context });
+  return new NumberFormatError(code, message, { text: textOf(text), ...context });
 }
 
 /**
@@ -210,11 +210,7 @@ export function parseDecimal(text, numberFormat) {
   const typed = text.replace(SPACES, " ").replace(/^ +| +$/g, "");
   const shape = /^([+-]?)([0-9][0-9., ']{0,40}|[.,][0-9]{1,20})$/.exec(typed);
   if (shape === null) {
-    throw unreadable(
-      "number.not_a_number",
-      text,
-      `"${text}" is not a number; type digits only.`,
-    );
+    throw unreadable("number.not_a_number", text, `"${text}" is not a number; type digits only.`);
   }
   const sign = shape[1] === "-" ? "-" : "";
   const body = shape[2];
@@ -242,12 +238,9 @@ export function parseDecimal(text, numberFormat) {
   const plain = new RegExp(`^[0-9]{0,20}\\${other}[0-9]{1,20}$`);
   const mirrored = new RegExp(`^[1-9][0-9]{0,2}(\\${decimal}[0-9]{3})+\\${other}[0-9]{1,20}$`);
   if (plain.test(body) || mirrored.test(body)) {
-    throw unreadable(
-      "number.other_decimal_mark",
-      text,
-      `"${text}": the decimal mark here is "${decimal}".`,
-      { decimal },
-    );
+    throw unreadable("number.other_decimal_mark", text, `"${text}": the decimal mark here is "${decimal}".`, {
+      decimal,
+    });
   }
   throw unreadable("number.not_a_number", text, `"${text}" is not a number in this format.`);
 }

@@ -6,7 +6,7 @@
  */
 
 import { amountText } from "./amounts.js";
-import { UnitError } from "./errors.js";
+import { textOf, UnitError } from "./errors.js";
 import { notNegative } from "./ranges.js";
 import { quantityValue, unitOf } from "./units.js";
 
@@ -140,15 +140,7 @@ export function lineShares(lines, rates, season, numberFormat) {
         lot: line.lot,
         volume_l: line.volume_l,
         volume_text: amountText(line.volume_l * 1000, "volume", numberFormat),
-        ais: aiShares(
-          rates,
-          line.volume_l,
-          line.area_m2,
-          line.n_containers,
-          line.n_plants,
-          season,
-          line.lot,
-        ),
+        ais: aiShares(rates, line.volume_l, line.area_m2, line.n_containers, line.n_plants, season, line.lot),
       }),
     ),
   );
@@ -168,15 +160,13 @@ export function seasonBefore(records) {
     const unit = unitOf(record.amount?.unit);
     const basis = unit.dimension === "mass_per_area" ? "m2" : ITEM_BASES[unit.code];
     if (basis === undefined) {
-      throw new UnitError(
-        "season.unit",
-        `${unit.code} is no mass per area, container or plant.`,
-        { unit: unit.code },
-      );
+      throw new UnitError("season.unit", `${unit.code} is no mass per area, container or plant.`, {
+        unit: unit.code,
+      });
     }
     const mg = notNegative(quantityValue(record.amount, unit.dimension, "season"), "season");
-    const expressedAs = String(record.expressed_as || "as_labelled");
-    const key = seasonKey(String(record.lot), String(record.ai), expressedAs) + basis;
+    const expressedAs = textOf(record.expressed_as) || "as_labelled";
+    const key = seasonKey(textOf(record.lot), textOf(record.ai), expressedAs) + basis;
     before.set(key, (before.get(key) ?? 0) + mg);
   }
   return before;

@@ -7,7 +7,7 @@
  * @module
  */
 
-import { OutOfRangeError, TepalError } from "./errors.js";
+import { OutOfRangeError, TepalError, textOf } from "./errors.js";
 import { positive, within } from "./ranges.js";
 import { decimalValue, quantityValue, unitOf } from "./units.js";
 
@@ -127,12 +127,10 @@ function isDryProduct(product) {
  */
 function mgPerMeasure(stated, product, isDry, ai) {
   const quantity = stated.strength;
-  if (typeof quantity !== "object" || quantity === null) {
-    throw new StrengthError(
-      "strength.missing",
-      `${ai}: the strength is missing; copy it from the label.`,
-      { ai },
-    );
+  if (typeof quantity !== "object" || quantity === null || Array.isArray(quantity)) {
+    throw new StrengthError("strength.missing", `${ai}: the strength is missing; copy it from the label.`, {
+      ai,
+    });
   }
   if (unitOf(quantity.unit).dimension === "fraction") {
     return mgPerMeasureFromPercent(stated, quantity, product, isDry, ai);
@@ -210,9 +208,22 @@ export function strengthsOf(product) {
   const isDry = isDryProduct(product);
   /** @type {Strength[]} */
   const found = [];
-  for (const ingredient of product.ingredients ?? []) {
-    const ai = String(ingredient.ai);
-    const expressedAs = String(ingredient.expressed_as || "as_labelled");
+  const ingredients = product.ingredients || [];
+  if (
+    !Array.isArray(ingredients) ||
+    !ingredients.every((one) => typeof one === "object" && one !== null && !Array.isArray(one))
+  ) {
+    throw new StrengthError(
+      "strength.ingredients_not_a_list",
+      "The ingredients of a product are a list of records.",
+    );
+  }
+  for (const ingredient of ingredients) {
+    const ai = ingredient.ai;
+    if (typeof ai !== "string" || ai === "") {
+      throw new StrengthError("strength.ai_missing", "An ingredient of the product has no name.");
+    }
+    const expressedAs = textOf(ingredient.expressed_as) || "as_labelled";
     const mg = mgPerMeasure(ingredient, product, isDry, ai);
     found.push(Object.freeze({ ai, expressed_as: expressedAs, mg_per_measure: mg }));
   }

@@ -8,9 +8,10 @@
 import { amountText } from "./amounts.js";
 import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
+import { textOf } from "./errors.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
-import { lineFindings, linesOf, sharedMlPerContainer, sharedMlPerM2 } from "./lines.js";
+import { lineFindings, linesOf } from "./lines.js";
 import { loadFindings, loadsOf, TankError, tankLoads } from "./loads.js";
 import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
 import { mixFindings, mixingSteps, useWithinH } from "./mixing_order.js";
@@ -70,6 +71,68 @@ export const METHODS = Object.freeze([
   "injector",
 ]);
 
+const REQUEST_FIELDS = new Set([
+  "method",
+  "number_format",
+  "components",
+  "lines",
+  "tank",
+  "instruments",
+  "extra",
+  "max_error",
+  "injector",
+  "calibrated",
+  "calibration",
+  "season",
+  "water",
+  "incompatible_pairs",
+  "jar_tests",
+  "note",
+]);
+const COMPONENT_FIELDS = new Set([
+  "id",
+  "product",
+  "target",
+  "target_of",
+  "target_ai",
+  "target_expressed_as",
+  "matches",
+  "is_reference",
+  "stated_per_l",
+  "note",
+]);
+const LINE_FIELDS = new Set([
+  "id",
+  "bench",
+  "lot",
+  "area",
+  "volume_per_area",
+  "n_containers",
+  "volume_per_container",
+  "volume",
+  "n_plants",
+  "note",
+]);
+const SEASON_FIELDS = new Set(["lot", "ai", "expressed_as", "amount", "note"]);
+
+/**
+ * Refuse a field that nothing reads: a misspelt one would be passed over in silence.
+ * @param {JsonRecord} record
+ * @param {ReadonlySet<string>} known
+ * @param {string} where
+ */
+function checkFields(record, known, where) {
+  const [unknown] = Object.keys(record)
+    .filter((key) => !known.has(key))
+    .sort();
+  if (unknown !== undefined) {
+    throw new TankError("tank.unknown_field", `${where} has a field that is not known: ${unknown}.`, {
+      where,
+      field: unknown,
+    });
+  }
+}
+
 /** @param {unknown} value */
 function isRecord(value) {
   return typeof value === "object" && value !== null && !Array.isArray(value);
@@ -88,6 +151,26 @@ function recordsIn(request, name) {
     throw new TankError("tank.not_a_list", `${name} must be a list of records.`, { field: name });
   }
   return value;
+}
+
+/**
+ * Refuse registers of another shape than `mixFindings` reads.
+ * @param {JsonRecord} request
+ */
+function checkRegisters(request) {
+  recordIn(request, "water");
+  for (const pair of recordsIn(request, "incompatible_pairs")) {
+    if (typeof pair.a !== "string" || typeof pair.b !== "string") {
+      throw new TankError("tank.register", "An incompatible pair names two partners.", {
+        field: "pairs",
+      });
+    }
+  }
+  for (const { products } of recordsIn(request, "jar_tests")) {
+    if (!Array.isArray(products) || !products.every((name) => typeof name === "string")) {
+      throw new TankError("tank.register", "A jar test lists its products.", { field: "jar_tests" });
+    }
+  }
 }
 
 /**
@@ -136,11 +219,9 @@ function checkRoom(rates, factor) {
   let mlPerL = 0;
   for (const rate of rates) mlPerL += rate.amount_per_l * factor;
   if (mlPerL > 1000) {
-    throw new TankError(
-      "tank.no_room_for_water",
-      `The partners alone fill ${mlPerL} mL of every litre.`,
-      { ml_per_l: mlPerL },
-    );
+    throw new TankError("tank.no_room_for_water", `The partners alone fill ${mlPerL} mL of every litre.`, {
+      ml_per_l: mlPerL,
+    });
   }
 }
 
@@ -164,10 +245,7 @@ function extraVolumeL(extra, appliedL) {
 function factorOf(method, injector) {
   if (injector === null) {
     if (method === "injector") {
-      throw new TankError(
-        "tank.injector_missing",
-        "An injector needs its ratio and what the ratio means.",
-      );
+      throw new TankError("tank.injector_missing", "An injector needs its ratio and what the ratio means.");
     }
     return 1;
   }
@@ -245,23 +323,21 @@ function componentPlan(rate, finalL, numberFormat) {
  * @returns {Readonly<TankPlan>}
  */
 export function tankPlan(request) {
+  checkFields(request, REQUEST_FIELDS, "request");
   const method = request.method ?? null;
   if (!METHODS.includes(method)) {
     throw new TankError("tank.method_unknown", `${method} is no method of application.`, {
-      method: String(method),
+      method: textOf(method),
     });
   }
-  const numberFormat = /** @type {NumberFormat} */ (
-    recordIn(request, "number_format") ?? PLAIN_FORMAT
-  );
+  const numberFormat = /** @type {NumberFormat} */ (recordIn(request, "number_format") ?? PLAIN_FORMAT);
   const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
+  for (const record of recordsIn(request, "lines")) checkFields(record, LINE_FIELDS, "lines");
   const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
+  for (const component of everything) checkFields(component, COMPONENT_FIELDS, "components");
   const components = everything.filter((item) => !item.is_reference);
-  const rates = ratesOf(everything, {
-    ml_per_m2: () => sharedMlPerM2(lines),
-    ml_per_container: () => sharedMlPerContainer(lines),
-  });
+  const rates = ratesOf(everything, lines);
   let appliedL = 0;
   for (const line of lines) appliedL += line.volume_l;
   const extraL = extraVolumeL(recordIn(request, "extra"), appliedL);
@@ -269,6 +345,7 @@ export function tankPlan(request) {
   const factor = factorOf(method, recordIn(request, "injector"));
   checkRoom(rates, factor);
   const volumeL = finalL / factor;
+  checkRegisters(request);
   const steps = mixingSteps(rates);
   const byId = new Map(rates.map((rate) => [rate.id, rate]));
   const loads = loadsOf(
@@ -279,6 +356,7 @@ export function tankPlan(request) {
     maxErrorPct(recordIn(request, "max_error")),
     numberFormat,
   );
+  for (const record of recordsIn(request, "season")) checkFields(record, SEASON_FIELDS, "season");
   const season = seasonBefore(recordsIn(request, "season"));
   return Object.freeze({
     method,

@@ -12,7 +12,8 @@
  * @module
  */
 
-import { UnitError } from "./errors.js";
+import { textOf, UnitError } from "./errors.js";
+import { finite } from "./ranges.js";
 
 /** @typedef {{value: string, unit: string, of?: string}} Quantity */
 /**
@@ -179,15 +180,27 @@ const DECIMAL = /^[+-]?[0-9]{1,20}(\.[0-9]{1,20})?$/;
 /** @type {Readonly<Record<string, Record<string, ReadonlyArray<readonly [string, number]>>>>} */
 const SHOWN = {
   metric: {
-    volume: [["L", 1000], ["mL", 0]],
-    mass: [["kg", 1000], ["g", 0]],
+    volume: [
+      ["L", 1000],
+      ["mL", 0],
+    ],
+    mass: [
+      ["kg", 1000],
+      ["g", 0],
+    ],
     area: [["m2", 0]],
     volume_per_area: [["mL/m2", 0]],
     mass_per_area: [["mg/m2", 0]],
   },
   us: {
-    volume: [["[gal_us]", 3785.411784], ["[foz_us]", 0]],
-    mass: [["[lb_av]", 453.59237], ["[oz_av]", 0]],
+    volume: [
+      ["[gal_us]", 3785.411784],
+      ["[foz_us]", 0],
+    ],
+    mass: [
+      ["[lb_av]", 453.59237],
+      ["[oz_av]", 0],
+    ],
     area: [["[sft_i]", 0]],
     volume_per_area: [["[qt_us]/(100.[sft_i])", 0]],
     mass_per_area: [["mg/[sft_i]", 0]],
@@ -201,7 +214,7 @@ const SHOWN = {
  */
 export function unitOf(code) {
   if (typeof code !== "string" || !Object.hasOwn(UNITS, code)) {
-    throw new UnitError("unit.unknown", `The unit ${code} is not known.`, { unit: String(code) });
+    throw new UnitError("unit.unknown", `The unit ${code} is not known.`, { unit: textOf(code) });
   }
   return UNITS[code];
 }
@@ -213,7 +226,7 @@ export function unitOf(code) {
  */
 export function toBase(value, code) {
   const row = unitOf(code);
-  return ((value - row.offset) * row.numerator) / row.denominator;
+  return ((finite(value, "value") - row.offset) * row.numerator) / row.denominator;
 }
 
 /**
@@ -223,7 +236,7 @@ export function toBase(value, code) {
  */
 export function fromBase(value, code) {
   const row = unitOf(code);
-  return (value * row.denominator) / row.numerator + row.offset;
+  return (finite(value, "value") * row.denominator) / row.numerator + row.offset;
 }
 
 /**
@@ -242,7 +255,7 @@ export function convert(value, fromCode, toCode) {
       { field: null, unit: fromCode, dimension: source.dimension, wanted: wanted.dimension },
     );
   }
-  if (fromCode === toCode) return value;
+  if (fromCode === toCode) return finite(value, "value");
   return fromBase(toBase(value, fromCode), toCode);
 }
 
@@ -253,11 +266,10 @@ export function convert(value, fromCode, toCode) {
  */
 export function decimalValue(text, field) {
   if (typeof text !== "string" || !DECIMAL.test(text)) {
-    throw new UnitError(
-      "unit.value_not_decimal",
-      `${field}: ${text} is not a decimal number such as 1.05.`,
-      { field, text: String(text) },
-    );
+    throw new UnitError("unit.value_not_decimal", `${field}: ${text} is not a decimal number such as 1.05.`, {
+      field,
+      text: textOf(text),
+    });
   }
   return Number(text);
 }
@@ -274,6 +286,7 @@ export function quantityValue(quantity, dimension, field) {
   if (
     typeof quantity !== "object" ||
     quantity === null ||
+    Array.isArray(quantity) ||
     !("value" in quantity) ||
     !("unit" in quantity)
   ) {
@@ -301,11 +314,10 @@ export function quantityValue(quantity, dimension, field) {
 export function shownIn(baseValue, dimension, system) {
   const rows = Object.hasOwn(SHOWN, system) ? SHOWN[system][dimension] : undefined;
   if (rows === undefined) {
-    throw new UnitError(
-      "unit.not_shown",
-      `No unit to show ${dimension} in the ${system} system.`,
-      { dimension, system },
-    );
+    throw new UnitError("unit.not_shown", `No unit to show ${dimension} in the ${system} system.`, {
+      dimension,
+      system,
+    });
   }
   for (const [code, smallest] of rows) {
     if (baseValue >= smallest) return { value: fromBase(baseValue, code), unit: code };

@@ -72,7 +72,7 @@ function Amend({ frame, row }) {
 
   const set = (/** @type {Partial<typeof draft.value>} */ part) => {
     setWrong({});
-    draft.set({ ...draft.value, ...part });
+    draft.merge(part);
   };
 
   async function save() {

@@ -46,7 +46,7 @@ export function VoidSheet({ row, onClose }) {
           <${TextField} label=${t("answer.reason")} hint=${t("office.void_reason_hint")} value=${draft.value.reason} maxLength=${500} isLong=${true}
             error=${wrong || undefined} onValue=${(/** @type {string} */ value) => {
               setWrong("");
-              draft.set({ reason: value });
+              draft.merge({ reason: value });
             }} />
           <${Button} isOff=${reason === ""} onPress=${next}>${t("office.go_on")}<//>`
         : html`<${Message} tone="stopped" title=${t(isRequest ? "office.request_void_sure" : "office.void_sure")}><p>${t("office.reason_was")} <b>${reason}</b></p><//>

@@ -44,7 +44,7 @@ export function Conflict({ row, words, mayDecide }) {
   const over = record?.shown.fields[field] ?? null;
   const set = (/** @type {Partial<Draft>} */ part) => {
     wrong.value = "";
-    draft.set({ ...draft.value, ...part });
+    draft.merge(part);
   };
 
   const firstBy = byOf(online.reply?.entries, field, over, tepal);

@@ -72,7 +72,7 @@ export function HeldEntry({ row, words, mayDecide }) {
       html`<${TextField} label=${t("answer.reason")} isOptional=${!isReasonOwed} hint=${t(isReasonOwed ? "decide.reason_owed_hint" : "decide.refuse_hint")} value=${draft.value.reason} maxLength=${500}
           error=${wrong.value || undefined} onValue=${(/** @type {string} */ value) => {
             wrong.value = "";
-            draft.set({ reason: value });
+            draft.merge({ reason: value });
           }} />
         <div class="row"><${Button} icon="check" onPress=${() => decide("accept")}>${t("decide.accept")}<//>
           <${Button} kind="danger" icon="close" onPress=${() => decide("refuse")}>${t("decide.refuse")}<//></div>`

@@ -9,12 +9,16 @@ import { AmendPage } from "./application-amend.js";
 import { ApplicationsPage } from "./applications.js";
 import { DecidePage } from "./decide.js";
 import { EmergencyPage } from "./emergency.js";
+import { ApplyPage } from "./apply.js";
+import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
 
 export const PAGES = [
   { path: "/", page: TodayPage },
   { path: "/today", page: TodayPage },
+  { path: "/apply", page: ApplyPage },
+  { path: "/saved/:id", page: SavedPage },
   { path: "/sync", page: SyncPage },
   { path: "/applications", page: ApplicationsPage },
   { path: "/applications/:id", page: ApplicationPage },

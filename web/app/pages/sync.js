@@ -53,17 +53,17 @@ export function SyncPage({ frame }) {
       ${
         waiting.value.length === 0
           ? html`<${EmptyState} icon="check" title=${t("sync.nothing")} />`
-          : html`<ul class="rows">${waiting.value.map((row) => html`<${Unsent} key=${row.number} row=${row} />`)}</ul>
+          : html`<ul class="list">${waiting.value.map((row) => html`<${Unsent} key=${row.number} row=${row} />`)}</ul>
               <${Button} icon="book" onPress=${() => saveToFile(tepal, waiting.value)}>${t("sync.save_file")}<//>
               <p class="muted">${t("sync.save_file_hint")}</p>`
       }
       ${
         photos.value.length > 0 &&
         html`<h2>${t("sync.photos", { n: photos.value.length })}</h2>
-        <ul class="rows">${photos.value.map(
+        <ul class="list">${photos.value.map(
           (
             row,
-          ) => html`<li key=${row.sha256} class="row-line"><span class="grows">${t("sync.photo_size", { kb: Math.ceil(row.bytes.byteLength / 1024) })}</span>
+          ) => html`<li key=${row.sha256} class="list-row"><span class="grows">${t("sync.photo_size", { kb: Math.ceil(row.bytes.byteLength / 1024) })}</span>
           <span class="muted">${row.problem ? failureText({ code: row.problem }) : t("sync.photo_waits")}</span></li>`,
         )}</ul>`
       }
@@ -80,7 +80,7 @@ export function SyncPage({ frame }) {
 function Unsent({ row }) {
   const { language } = useSettings();
   const at = Date.parse(row.saved_at);
-  return html`<li class="row-line">
+  return html`<li class="list-row">
     <span class="grows"><b>${t(`kind.${row.kind}`)}</b> · ${t(`action.${row.action}`)}</span>
     <span class="muted">${t("sync.entry_since", { number: row.number, day: dayName(at, language.value), time: clockTime(at) })}</span>
   </li>`;

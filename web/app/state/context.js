@@ -39,10 +39,11 @@ const DRAFT_MS = 300;
  * A form's value that keeps itself: 300 ms after each change, and at once when asked to (before the camera opens).
  * @template T
  * @param {string} key @param {T} initial
- * @returns {{value: T, ready: boolean, set: (next: T) => void, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ * @returns {{value: T, ready: boolean, merge: (more: Partial<T>) => void, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ *   merge  Puts changed members over the value as it is now, also after an await.
  */
 export function useDraft(key, initial) {
-  const { book, storeProblem } = useTepal();
+  const { book, storeProblem, dirtyForms } = useTepal();
   const value = useSignal(initial);
   const ready = useSignal(false);
   const timer = useRef(/** @type {ReturnType<typeof setTimeout> | undefined} */ (undefined));
@@ -51,15 +52,22 @@ export function useDraft(key, initial) {
   const keep = async () => {
     clearTimeout(timer.current);
     if (!isDirty.current) return;
-    isDirty.current = false;
+    settled();
     try {
-      await book.writeDraft(key, value.value);
+      await book.writeDraft(key, value.peek());
       storeProblem.value = null;
     } catch (error) {
       isDirty.current = true;
+      dirtyForms.value += 1;
       storeProblem.value = String(error);
     }
   };
+
+  /** The form holds nothing that is not kept. */
+  function settled() {
+    if (isDirty.current) dirtyForms.value -= 1;
+    isDirty.current = false;
+  }
 
   useEffect(() => {
     let isHere = true;
@@ -80,8 +88,9 @@ export function useDraft(key, initial) {
   return {
     value: value.value,
     ready: ready.value,
-    set(next) {
-      value.value = next;
+    merge(more) {
+      value.value = { ...value.peek(), ...more };
+      if (!isDirty.current) dirtyForms.value += 1;
       isDirty.current = true;
       clearTimeout(timer.current);
       timer.current = setTimeout(keep, DRAFT_MS);
@@ -89,7 +98,7 @@ export function useDraft(key, initial) {
     keep,
     async clear() {
       clearTimeout(timer.current);
-      isDirty.current = false;
+      settled();
       value.value = initial;
       await book.dropDraft(key);
     },

@@ -9,6 +9,9 @@ import { isReply, takeReply } from "./reply.js";
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 
 export const MAX_ENTRIES = 200;
+// A round must fit the server's body limit and, on a poor line, the 30 s that a round has: 1 MB of
+// entries is some 150 kB gzipped. One entry always goes, however long it is.
+export const MAX_BATCH_CHARS = 1_000_000;
 
 /**
  * @typedef {{ok: true, more: boolean, left: number, acknowledged: number, resent: number,
@@ -16,6 +19,16 @@ export const MAX_ENTRIES = 200;
  *   photosStored: string[], now: string} |
  *   {ok: false, cause: "offline" | "signed-out" | "busy" | "refused", code: string}} RoundResult
  */
+
+/** @param {EntryRow[]} entries @returns {EntryRow[]} */
+function thatFit(entries) {
+  let chars = 0;
+  const over = entries.findIndex((entry, i) => {
+    chars += entry.text.length;
+    return i > 0 && chars > MAX_BATCH_CHARS;
+  });
+  return over === -1 ? entries : entries.slice(0, over);
+}
 
 /**
  * Run one round. Never throws for what the network does; a store that fails does throw.
@@ -29,7 +42,7 @@ export async function exchangeRound({ store, transport, clock, signedField, stat
   const ready = await store.read(["meta", "outbox", "photos"], async (tx) => ({
     device: await readMeta(tx, "device"),
     cursor: await readMeta(tx, "cursor"),
-    entries: /** @type {EntryRow[]} */ (await tx.all("outbox", MAX_ENTRIES)),
+    entries: thatFit(await tx.all("outbox", MAX_ENTRIES)),
     photos: (await tx.all("photos"))
       .filter((photo) => photo.state === "waiting")
       .map((photo) => photo.sha256)

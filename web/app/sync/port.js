@@ -23,7 +23,7 @@
  *
  * A record as the server last told it.
  * @typedef {{revision: number, state: string, form_version: number, author: string,
- *   fields: Record<string, unknown>}} Confirmed
+ *   fields: Record<string, any>}} Confirmed
  *
  * A row of `records`: screens see `shown` = `confirmed` with `pending` entries laid over it.
  * @typedef {{key: string, kind: string, id: string, shown: Confirmed,

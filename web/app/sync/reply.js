@@ -77,22 +77,18 @@ async function acknowledge(tx, reply, touched) {
   const byNumber = new Map(reply.results.map((/** @type {any} */ r) => [r.number, r]));
   /** @type {EntryRow[]} */
   const outbox = await tx.all("outbox");
-  const held = outbox.filter((entry) => holds(reply, entry.number));
+  // The number alone is not enough: storage that was copied or put back uses numbers again, and
+  // then the journal holds this number with another entry. What was sent has its own result.
+  const held = outbox.filter(
+    (entry) => holds(reply, entry.number) && byNumber.get(entry.number)?.id === entry.id,
+  );
   if (held.length === 0) return 0;
   await tx.bulkPut(
     "sent",
     held.map((entry) => {
-      const result = byNumber.get(entry.number);
-      const mine = result?.id === entry.id ? result : null;
+      const { seq, outcome, reason } = byNumber.get(entry.number);
       touched.add(keyOf(entry.kind, entry.record));
-      return {
-        ...entry,
-        // no result of its own in this reply: it stands somewhere at or before the head
-        seq: mine?.seq ?? reply.head?.seq ?? 0,
-        outcome: mine?.outcome ?? entry.outcome,
-        outcome_reason: mine?.reason ?? null,
-        acked_at: reply.now,
-      };
+      return { ...entry, seq, outcome, outcome_reason: reason ?? null, acked_at: reply.now };
     }),
   );
   await tx.bulkDelete(

@@ -1,0 +1,193 @@
+"""The month's view model: every application whose start falls in it, totals, what is not known.
+
+Reads only; `services/papers.py` stores and prints it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select
+
+from tepal import __version__
+from tepal.domain.amounts import amount_text
+from tepal.domain.number_format import number_format_of
+from tepal.domain.units import quantity_value, unit_of
+from tepal.reports.month_view import MonthView, Total
+from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard, Establishment
+from tepal.services import office
+from tepal.services.application_text import ApplicationText
+from tepal.services.book_text import TextMaker
+from tepal.services.record_story import names_of, stories
+from tepal.store import records as record_rows
+from tepal.store.journal import read_head
+from tepal.store.models import PhotoRecord
+from tepal.sync.engine import missing_ranges
+from tepal.sync.ports import Numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.domain.words import Words
+    from tepal.sync.merge import RecordState
+
+_SILENT_AFTER_H = 24  # a phone not heard for a day may hold entries nobody has seen
+
+
+def month_view(
+    db: DbSession,
+    establishment: str,
+    month: str,
+    words: Words,
+    *,
+    now: str,
+    printed_by: str,
+    reprint_number: int,
+) -> MonthView:
+    """Return the month as final text.
+
+    Parameters
+    ----------
+    month : "YYYY-MM"        By the local date of the start.
+    now : UTC text           When it is printed.
+    reprint_number : 0 = first print.
+    """
+    own = record_rows.load(db, establishment, [("establishment", establishment)])
+    fields = own["establishment", establishment].fields
+    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
+    found = office.applications_of_month(db, establishment, month)
+    ids = [record.id for record in found]
+    told = stories(db, establishment, "application", ids)
+    maker = ApplicationText(
+        text,
+        names_of(db, establishment, "member", "name"),
+        names_of(db, establishment, "device", "label"),
+    )
+    conflicts = _open_conflicts(db, establishment, set(ids))
+    photos = _photo_counts(db, establishment, ids)
+    live = [record for record in found if record.state != "void"]
+    head = read_head(db, establishment)
+    return MonthView(
+        paper=fields.get("paper", "a4"),
+        language=words.language,
+        establishment=Establishment(
+            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
+        ),
+        month=text.month(month),
+        filter=words.text("book.filter.all"),
+        rule_set=words.text("book.rules.own"),
+        generated_at=text.instant(now),
+        printed_by=printed_by,
+        software=f"Tepal {__version__}",
+        reprint_number=reprint_number,
+        head_seq=head.seq,
+        head_hash=head.hash,
+        complete_as_of=_complete_as_of(db, establishment, text, now),
+        applications=tuple(
+            maker.record(
+                record,
+                told[record.id],
+                conflicts.get(record.id, []),
+                photos.get(record.id, 0),
+            )
+            for record in found
+        ),
+        product_totals=_product_totals(live, text),
+        active_totals=(),
+        total_notes=_total_notes(found, conflicts, words),
+        cautions=(Caution(words.text("book.caution.label_again")),),
+    )
+
+
+def _open_conflicts(
+    db: DbSession, establishment: str, ids: set[str]
+) -> dict[str, list[RecordState]]:
+    found: dict[str, list[RecordState]] = {}
+    for case in record_rows.load_all(db, establishment, "conflict"):
+        of_id = str(case.fields.get("of_id"))
+        if of_id in ids and "decision" not in case.fields:
+            found.setdefault(of_id, []).append(case)
+    return found
+
+
+def _photo_counts(db: DbSession, establishment: str, ids: Sequence[str]) -> dict[str, int]:
+    query = (
+        select(PhotoRecord.of_id, func.count())
+        .where(PhotoRecord.establishment == establishment, PhotoRecord.state != "void")
+        .group_by(PhotoRecord.of_id)
+    )
+    wanted = set(ids)
+    return {row[0]: row[1] for row in db.execute(query) if row[0] in wanted}
+
+
+def _product_totals(live: Iterable[RecordState], text: TextMaker) -> tuple[Total, ...]:
+    """Sum the amounts of each product as sold; volumes and masses are never added together."""
+    sums: dict[tuple[str, str, str], tuple[float, int]] = {}
+    for record in live:
+        for product in record.fields.get("products") or []:
+            amount = product.get("amount")
+            if not amount:
+                continue
+            dimension = unit_of(amount["unit"]).dimension
+            key = (
+                str(product.get("name") or ""),
+                str(product.get("registration_number") or ""),
+                dimension,
+            )
+            base, count = sums.get(key, (0.0, 0))
+            sums[key] = (base + quantity_value(amount, dimension, "amount"), count + 1)
+    totals = []
+    for (name, registration, dimension), (base, count) in sorted(sums.items()):
+        shown = amount_text(base, dimension, text.number_format)
+        totals.append(Total(name, registration, shown.metric, shown.us, count))
+    return tuple(totals)
+
+
+def _total_notes(
+    found: Sequence[RecordState], conflicts: Mapping[str, Any], words: Words
+) -> tuple[str, ...]:
+    notes = []
+    n_void = sum(1 for record in found if record.state == "void")
+    if n_void:
+        notes.append(words.text("book.totals.without_void", n=n_void))
+    if conflicts:
+        notes.append(words.text("book.totals.undecided", n=len(conflicts)))
+    return tuple(notes)
+
+
+def _complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str) -> CompleteAsOf:
+    """Say up to when each phone was heard: what it still holds, no paper can know."""
+    devices = []
+    for phone in office.phones(db, establishment):
+        if phone["revoked"] or phone["label"] == "server":
+            continue
+        heard_at = phone["heard_at"]
+        _, holes = missing_ranges(Numbers(phone["ack"], tuple(phone["beyond"])))
+        owes = []
+        if holes:
+            numbers = ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in holes)
+            owes.append(text.words.text("book.owes.missing", numbers=numbers))
+        unsent = (phone["status"] or {}).get("unsent") or 0
+        if unsent:
+            owes.append(text.words.text("book.owes.unsent", n=unsent))
+        state = "never" if heard_at is None else "heard"
+        if heard_at is not None and _hours_between(heard_at, now) > _SILENT_AFTER_H:
+            state = "silent"
+        devices.append(
+            DeviceHeard(
+                phone["label"],
+                "" if heard_at is None else text.instant(heard_at),
+                state,  # type: ignore[arg-type]
+                " ".join(owes),
+            )
+        )
+    return CompleteAsOf(text.instant(now), tuple(devices))
+
+
+def _hours_between(earlier: str, later: str) -> float:
+    from datetime import datetime
+
+    seconds = datetime.fromisoformat(later) - datetime.fromisoformat(earlier)
+    return seconds.total_seconds() / 3600

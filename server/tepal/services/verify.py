@@ -1,0 +1,167 @@
+"""Is the book what its journal says? Chain, tables, numbers, photos, anchors. Reads only."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from tepal.domain.errors import NotFoundError
+from tepal.services.exchange import VALIDATOR
+from tepal.store.journal import hash_at, journal_rows, read_head
+from tepal.store.models import RECORD_MODELS, DeviceTally, RecordHead
+from tepal.store.photo_rows import stored_digests
+from tepal.store.records import load_all
+from tepal.sync.entry import identify, parse
+from tepal.sync.replay import AnchorWord, Fault, compare, judge_anchor, replay
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.photos.storage import PhotoStorage
+    from tepal.sync.merge import RecordState
+    from tepal.sync.ports import JournalRow, Key
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedAnchor:
+    """A seq and hash that a phone or a paper witnessed, and what the journal says to it today."""
+
+    seq: int
+    hash: str
+    word: AnchorWord
+
+
+@dataclass(frozen=True, slots=True)
+class VerifyResult:
+    """What was found. `lost` are stretches (after, up to) that restores gave up."""
+
+    seq: int
+    hash: str
+    n_records: int
+    n_photos: int
+    faults: tuple[Fault, ...]
+    anchors: tuple[JudgedAnchor, ...]
+    lost: tuple[tuple[int, int], ...]
+
+    @property
+    def is_good(self) -> bool:
+        """No fault, and every anchor holds or lies in a stretch that a restore entry names."""
+        return not self.faults and all(a.word in ("ok", "lost_in_restore") for a in self.anchors)
+
+
+def verify(
+    db: DbSession,
+    establishment: str,
+    storage: PhotoStorage | None,
+    anchors: Iterable[tuple[int, str]] = (),
+) -> VerifyResult:
+    """Replay the journal of an establishment and compare everything with it.
+
+    Parameters
+    ----------
+    db : a session on the readers' engine: all is read from one snapshot.
+    storage : where photo files are; None leaves them out.
+    anchors : (seq, at least 16 hex characters of the hash) as printed or shown.
+    """
+    seen = _Seen()
+    head = read_head(db, establishment)
+    found = replay(establishment, seen.watch(journal_rows(db, establishment)), VALIDATOR)
+    actual = _tables(db, establishment)
+    faults = [*found.faults, *compare(found.records, actual)]
+    if (head.seq, head.hash) != (found.seq, found.hash):
+        faults.append(Fault("head_differs", head.seq))
+    faults += _index_faults(db, establishment, actual)
+    faults += _number_faults(db, establishment, seen)
+    n_photos = 0
+    if storage is not None:
+        digests = sorted(stored_digests(db, establishment))
+        n_photos = len(digests)
+        faults += [f for d in digests if (f := _photo_fault(storage, establishment, d))]
+    judged = tuple(
+        JudgedAnchor(seq, text, judge_anchor(seq, text, hash_at(db, establishment, seq), seen.lost))
+        for seq, text in anchors
+    )
+    return VerifyResult(
+        found.seq, found.hash, len(actual), n_photos, tuple(faults), judged, tuple(seen.lost)
+    )
+
+
+class _Seen:
+    """What the rows tell besides the records, noted while the replay reads them."""
+
+    def __init__(self) -> None:
+        self.lost: list[tuple[int, int]] = []
+        self.numbered: dict[str, set[int]] = {}  # by the number column
+        self.claimed: dict[str, set[int]] = {}  # by the text, also where it came in a file
+
+    def watch(self, rows: Iterable[JournalRow]) -> Iterator[JournalRow]:
+        for row in rows:
+            if row.device is not None and row.number is not None:
+                self.numbered.setdefault(row.device, set()).add(row.number)
+            _, device, number = identify(row.text)
+            if device is not None and number is not None:
+                self.claimed.setdefault(device, set()).add(number)
+            if row.action == "restore" and row.outcome == "accepted":
+                self._note_restore(row)
+            yield row
+
+    def _note_restore(self, row: JournalRow) -> None:
+        told = parse(row.text).changes["restored"].to
+        if told["was"] is not None and told["was"]["seq"] > told["to"]["seq"]:
+            self.lost.append((told["to"]["seq"], told["was"]["seq"]))
+
+
+def _tables(db: DbSession, establishment: str) -> dict[Key, RecordState]:
+    return {
+        (kind, record.id): record
+        for kind in RECORD_MODELS
+        for record in load_all(db, establishment, kind)
+    }
+
+
+def _index_faults(
+    db: DbSession, establishment: str, actual: Mapping[Key, RecordState]
+) -> list[Fault]:
+    """`record_head` must name every record's revision: a pull that skips one loses it silently."""
+    query = select(RecordHead.kind, RecordHead.id, RecordHead.seq).where(
+        RecordHead.establishment == establishment
+    )
+    heads = {(row[0], row[1]): row[2] for row in db.execute(query)}
+    want = {key: record.revision for key, record in actual.items()}
+    return [
+        Fault("index_differs", want.get(key), *key)
+        for key in sorted(heads.keys() | want.keys())
+        if heads.get(key) != want.get(key)
+    ]
+
+
+def _number_faults(db: DbSession, establishment: str, seen: _Seen) -> list[Fault]:
+    """A device's acknowledged numbers must be those that rows hold, else an entry is lost."""
+    query = select(DeviceTally.device, DeviceTally.ack, DeviceTally.beyond).where(
+        DeviceTally.establishment == establishment
+    )
+    tallies = {device: (ack, set(beyond)) for device, ack, beyond in db.execute(query)}
+    faults = []
+    for device in sorted(tallies.keys() | seen.numbered.keys()):
+        ack, beyond = tallies.get(device, (0, set()))
+        held = seen.numbered.get(device, set())
+        claimed = seen.claimed.get(device, set()) | held
+        told = beyond | {number for number in claimed if number <= ack}
+        if len(told) != ack + len(beyond) or not held <= told or not told <= claimed:
+            faults.append(Fault("numbers_differ", None, "device", device))
+    return faults
+
+
+def _photo_fault(storage: PhotoStorage, establishment: str, sha256: str) -> Fault | None:
+    try:
+        content = storage.read(establishment, sha256)
+    except NotFoundError:
+        return Fault("photo_lost", None, "photo", sha256)
+    if hashlib.sha256(content).hexdigest() != sha256:
+        return Fault("photo_changed", None, "photo", sha256)
+    return None

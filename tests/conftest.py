@@ -1,0 +1,51 @@
+"""What many tests share: databases to run on, and a book on each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from support.book import Book
+from support.postgres import running_cluster
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from support.postgres import Cluster
+
+DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """The throw-away PostgreSQL cluster; skips where the package is not installed."""
+    for running in running_cluster():
+        if running is None:
+            pytest.skip("PostgreSQL is not installed (/usr/lib/postgresql)")
+        yield running
+
+
+@pytest.fixture(params=DATABASES)
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The URL of an empty database, once on SQLite and once on PostgreSQL."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'book.db'}"
+    return request.getfixturevalue("cluster").new_database()
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Book]:
+    """A fresh book on SQLite."""
+    made = Book(tmp_path)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def book_on_each(tmp_path: Path, database_url: str) -> Iterator[Book]:
+    """A fresh book on each database."""
+    made = Book(tmp_path, database_url=database_url)
+    yield made
+    made.close()

@@ -1,0 +1,167 @@
+// Apply, last steps: being sprayed, the end, photos, the signature. Each is an entry saved on this phone.
+import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import { useLocation } from "preact-iso";
+import { useRecord, useTepal } from "../state/context.js";
+import { GoButton } from "../ui/buttons.js";
+import { ChoiceField } from "../ui/choices.js";
+import { QuantityField, TextField } from "../ui/fields.js";
+import { html } from "../ui/html.js";
+import { Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { ppeLine } from "./apply-measure.js";
+import { quantityError, storedQuantity } from "./apply-where.js";
+
+/** @param {any[]} used */
+export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_applying");
+
+/** @param {any} props */
+export function SprayStep({ used }) {
+  const unknown = used
+    .filter((/** @type {any} */ row) => !row.shown.fields.rei)
+    .map((/** @type {any} */ row) => row.shown.fields.name);
+  return html`<div class="stack">
+    <${Message} tone="caution" title=${t("apply.before_start")}><p>${t("apply.before_start_why")}</p><//>
+    ${unknown.length > 0 && html`<${Message} tone="stopped" title=${t("apply.rei_unknown", { products: unknown.join(", ") })}><p>${t("apply.rei_unknown_why")}</p><//>`}
+  </div>`;
+}
+
+/** @param {any} props */
+export function EndStep({ form, set, job }) {
+  const tepal = useTepal();
+  const failure = useSignal("");
+  const record = useRecord("application", form.record ?? "");
+  const started = record?.shown.fields.started_at?.local ?? "";
+  const typed = form.typedLeft ?? { value: "", unit: "L" };
+  const needsNote = form.stoppedEarly === true && form.stoppedNote.trim() === "";
+
+  async function end() {
+    if (form.stoppedEarly === null || needsNote || !record) return;
+    try {
+      await tepal.save.change(record, {
+        ended_at: tepal.wall(),
+        stopped_early: form.stoppedEarly,
+        stopped_note: form.stoppedNote.trim() || null,
+        volume_left: form.left.value === "" ? null : form.left,
+      });
+      set({ step: "sign" });
+    } catch (error) {
+      failure.value = notSaved(error);
+    }
+  }
+  return html`<div class="stack">
+    <${Message} tone="caution" icon="sprayer" title=${t("apply.being_sprayed", { time: started.slice(11, 16) })}>
+      <p>${t("apply.saved_here")}</p><//>
+    <${ChoiceField} label=${t("apply.how_ended")} value=${form.stoppedEarly === null ? null : form.stoppedEarly ? "early" : "all"}
+      onValue=${(/** @type {string} */ value) => set({ stoppedEarly: value === "early" })}
+      choices=${["all", "early"].map((value) => ({ value, label: t(`apply.ended_${value}`) }))} />
+    ${
+      form.stoppedEarly &&
+      html`<${TextField} label=${t("apply.stopped_note")} hint=${t("apply.stopped_hint")} isLong=${true} value=${form.stoppedNote}
+      onValue=${(/** @type {string} */ stoppedNote) => set({ stoppedNote })} error=${needsNote ? t("apply.stopped_first") : ""} />`
+    }
+    <${QuantityField} label=${t("apply.left")} isOptional=${true} value=${typed} units=${[{ code: "L", label: "L" }, { code: "[gal_us]", label: "gal" }]}
+      error=${quantityError(typed, job.numberFormat)}
+      onValue=${(/** @type {any} */ next) => set({ typedLeft: next, left: storedQuantity(next, job.numberFormat) ?? { value: "", unit: next.unit } })} />
+    ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+    <${GoButton} isOff=${form.stoppedEarly === null || needsNote} onPress=${end}>${t("apply.end_now")}<//>
+  </div>`;
+}
+
+/** @param {any} props */
+export function SignStep({ form, set, draft }) {
+  const tepal = useTepal();
+  const record = useRecord("application", form.record ?? "");
+  const failure = useSignal("");
+  const isSigned = useSignal(false);
+  const member = tepal.session.value?.member;
+  const { route } = useLocation();
+
+  /** @param {Event} event */
+  async function addPhoto(event) {
+    const input = /** @type {HTMLInputElement} */ (event.currentTarget);
+    const file = input.files?.[0];
+    input.value = "";
+    if (!file || !form.record) return;
+    try {
+      const { fields, ...photo } = await tepal.book.readPhoto(file);
+      const id = tepal.book.newId();
+      const saved_at = new Date(tepal.nowMs()).toISOString();
+      const changes = tepal.book.changesBetween(
+        {},
+        {
+          ...fields,
+          of_kind: "application",
+          of_id: form.record,
+          captured_at: tepal.wall(),
+        },
+      );
+      await tepal.save.all([tepal.save.act("photo", id, "create", changes)], {
+        photos: [{ ...photo, of_id: form.record, saved_at }],
+      });
+      set({ n_photos: form.n_photos + 1 });
+      failure.value = "";
+    } catch (error) {
+      failure.value = t("apply.photo_failed", {
+        why: String(error instanceof Error ? error.message : error),
+      });
+    }
+  }
+
+  async function sign() {
+    if (!record || isSigned.value) return;
+    isSigned.value = true;
+    try {
+      await tepal.save.change(
+        record,
+        {
+          note: form.note.trim() || null,
+          signature: { member: member.id, name: member.name, method: "phone", at: tepal.wall() },
+        },
+        { draft: "apply" },
+      );
+      await draft.clear();
+      route(`/saved/${record.id}`);
+    } catch (error) {
+      isSigned.value = false;
+      failure.value = notSaved(error);
+    }
+  }
+
+  return html`<div class="stack">
+    <${Thumbs} of=${form.record} n=${form.n_photos} />
+    <label class="btn photo-button" onPointerDown=${() => draft.keep()}>
+      <span>${t("apply.photo")}</span>
+      <input class="visually-hidden" type="file" accept="image/jpeg,image/png" capture="environment" onChange=${addPhoto} />
+    </label>
+    <${TextField} label=${t("apply.note")} isOptional=${true} isLong=${true} value=${form.note} onValue=${(/** @type {string} */ note) => set({ note })} />
+    ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+    <p>${t("apply.sign_words", { name: member?.name ?? "" })}</p>
+    <${GoButton} isOff=${isSigned.value} onPress=${sign}>${t("apply.sign_now")}<//>
+  </div>`;
+}
+
+/** @param {unknown} error */
+const notSaved = (error) =>
+  t("apply.not_saved", { why: error instanceof Error ? error.message : String(error) });
+
+/** Pictures of the record that are on this phone. @param {{ of: string | null, n: number }} props */
+function Thumbs({ of, n }) {
+  const tepal = useTepal();
+  const urls = useSignal(/** @type {string[]} */ ([]));
+  useEffect(() => {
+    let isHere = true;
+    tepal.book.photos().then((rows) => {
+      if (!isHere) return;
+      urls.value = rows
+        .filter((row) => row.of_id === of)
+        .map((row) => URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })));
+    });
+    return () => {
+      isHere = false;
+      for (const url of urls.value) URL.revokeObjectURL(url);
+    };
+  }, [of, n]);
+  if (urls.value.length === 0) return null;
+  return html`<ul class="thumbs">${urls.value.map((url, i) => html`<li key=${url}><img src=${url} alt=${t("apply.photo_n", { n: i + 1 })} /></li>`)}</ul>`;
+}
