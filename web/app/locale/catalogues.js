@@ -14,12 +14,6 @@ const PARTS = {
     new URL("./forms.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
   ],
-  es: [
-    new URL("./app.es.json", import.meta.url),
-    new URL("./forms.es.json", import.meta.url),
-    new URL("./pages.es.json", import.meta.url),
->>>>>>> 17667b4 (Draw forms from the registry's specs and check fields as the server does)
-  ],
 };
 
 export const LANGUAGES = Object.freeze(Object.keys(PARTS));
