@@ -13,8 +13,8 @@ from tepal.domain.words import places_of
 ROOT = Path(__file__).resolve().parents[2]
 LOCALE = ROOT / "web" / "app" / "locale"
 PARTS = sorted({path.name.split(".")[0] for path in LOCALE.glob("*.json")})
-# Parts that only the server speaks: papers. A phone need not carry them.
-SERVER_PARTS = {"papers"}
+# Parts that only the server speaks: papers, and the book as papers print it. A phone need not carry them.
+SERVER_PARTS = {"book", "papers"}
 CODE = r"[a-z][a-z0-9_]*(?:\.[a-z0-9_]+)+"
 
 
@@ -82,9 +82,8 @@ def test_no_message_is_left_over() -> None:
     for source in sources():
         quoted |= set(re.findall(rf"""["'`]({CODE})["'`]""", source))
         # JS `install.${kind}.1`, Python f"field.{kind}.{name}"
-        for text in re.findall(
-            r"""[`"']((?:[a-z0-9_]+\.)+[a-z0-9_.]*\$?\{[^`"'\s]*)[`"']""", source
-        ):
+        put_together = r"""[`"']((?:[a-z0-9_]+\.)+(?:[a-z0-9_.]*\$?\{[^}\n]*\}[a-z0-9_.]*)+)[`"']"""
+        for text in re.findall(put_together, source):
             parts = re.split(r"\$?\{[^}]*\}", text)
             patterns.append(re.compile(r"[\w.,/\-]+".join(map(re.escape, parts))))
     # reports/words.py picks one of two sentences by count
