@@ -103,6 +103,7 @@ def test_history_names_person_device_reason_and_both_values(book: Book) -> None:
         "Ines Prado", "browser of Ines Prado", "typo",
     )  # fmt: skip
     assert last["changes"] == litres("10", "12")
+    assert found["former"] == {"volume": [{"value": "10", "unit": "L"}]}
     assert found["record"]["fields"]["volume"]["value"] == "12"
 
 
@@ -129,6 +130,22 @@ def test_history_holds_the_decision_on_a_conflict_of_the_record(book: Book) -> N
         "current": {"value": "12", "unit": "L"},
         "other": {"value": "15", "unit": "L"},
     }
+
+
+def test_values_before_the_signature_are_no_former_values(book: Book) -> None:
+    desk = book.manager
+    record = book.uuid()
+    first = {name: SIGNED[name] for name in ("started_at", "volume")}
+    desk.exchange(
+        desk.entry("application", "create", record=record, fields=first),
+        desk.entry("application", "change", record=record, fields=litres("10", "12")),
+        desk.entry(
+            "application", "change", record=record, fields={"signature": SIGNED["signature"]}
+        ),
+    )
+
+    assert history(desk, record)["former"] == {}
+    assert month(desk)[record]["amended"] is False
 
 
 def test_history_of_an_unknown_record_says_so(book: Book) -> None:

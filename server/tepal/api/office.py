@@ -63,6 +63,7 @@ def history(kind: str, record_id: str) -> dict[str, Any]:
         record = found["record"]
         return {
             "record": None if record is None else exchange_service.wire_record(record),
+            "former": found["former"],
             "entries": found["entries"],
         }
 

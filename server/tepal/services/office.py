@@ -6,11 +6,12 @@ Reads only. These are views of the whole book, not part of what phones hold.
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
+from tepal.services.record_story import stories
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
 from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
@@ -19,6 +20,7 @@ from tepal.sync.ports import CONFLICT
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.services.record_story import Step
     from tepal.sync.merge import RecordState
     from tepal.sync.ports import JournalRow
 
@@ -71,33 +73,39 @@ def months_with_applications(db: DbSession, establishment: str) -> list[str]:
 
 
 def amended_among(db: DbSession, establishment: str, ids: list[str]) -> set[str]:
-    """Return which of these applications were amended: by an amend, a granted request, a decision.
+    """Return which of these applications changed after they were signed, however that came about.
 
     An entry that still waits or is quarantined has changed nothing.
     """
-    found: set[str] = set()
-    for row in rows_about(db, establishment, ids):
-        if row.kind == "application" and row.action == "amend" and row.outcome in _IN_EFFECT:
-            found.add(row.record or "")
-    for case in cases_about(db, establishment, ids):
-        if case.fields.get("of_kind") == "application" and _changed_it(case):
-            found.add(str(case.fields["of_id"]))
+    told = stories(db, establishment, "application", ids)
+    return {record_id for record_id, steps in told.items() if any(map(_is_amendment, steps))}
+
+
+def _is_amendment(step: Step) -> bool:
+    return (
+        step.before is not None
+        and step.before.state == "signed"
+        and step.before.fields != step.after.fields
+    )
+
+
+def former_values(steps: list[Step]) -> dict[str, list[Any]]:
+    """Return {field: the values it had before the one it has, oldest first}; None = it was empty.
+
+    Only what was replaced once the record existed in signed form: what was typed before a person
+    stood for it is no former record.
+    """
+    found: dict[str, list[Any]] = {}
+    for step in filter(_is_amendment, steps):
+        before = step.before.fields if step.before else {}
+        for name in sorted({*before, *step.after.fields}):
+            if before.get(name) != step.after.fields.get(name):
+                found.setdefault(name, []).append(before.get(name))
     return found
 
 
-_IN_EFFECT: Final = frozenset({"accepted", "merged", "conflicted"})
-
-
-def _changed_it(case: RecordState) -> bool:
-    """Whether a decided conflict or held entry changed the record it speaks of."""
-    decision = case.fields.get("decision")
-    if case.kind == CONFLICT:
-        return isinstance(decision, dict) and decision.get("value") != case.fields.get("current")
-    return decision == "accept" and case.fields.get("action") in ("amend", "change", "request")
-
-
 def history(db: DbSession, establishment: str, kind: str, record_id: str) -> dict[str, Any]:
-    """Return {"record", "entries"}: the record as it stands and all that was ever said about it.
+    """Return {"record", "former", "entries"}: the record as it stands and all ever said about it.
 
     Entries are oldest first, with names of people and devices. Decisions on its conflicts and held
     entries are entries of their own kind; `about` says what they decided on.
@@ -120,7 +128,12 @@ def history(db: DbSession, establishment: str, kind: str, record_id: str) -> dic
         raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     names = _names(db, establishment, rows)
     record = record_rows.load(db, establishment, [(kind, record_id)]).get((kind, record_id))
-    return {"record": record, "entries": [_line(row, names, cases) for row in rows]}
+    steps = stories(db, establishment, kind, [record_id])[record_id]
+    return {
+        "record": record,
+        "former": former_values(steps),
+        "entries": [_line(row, names, cases) for row in rows],
+    }
 
 
 def _names(db: DbSession, establishment: str, rows: list[JournalRow]) -> dict[str, str]:

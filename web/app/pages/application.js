@@ -12,7 +12,7 @@ import { ApplicationFacts } from "./application-facts.js";
 import { VoidSheet } from "./application-void.js";
 import { appliedOf, dayOf, isUndecided, RecordState, timesOf } from "./applied.js";
 import { failureText } from "./device.js";
-import { formerValues, History, heldReason } from "./history.js";
+import { History, heldReason } from "./history.js";
 import { may } from "./may.js";
 import { useOnline } from "./online.js";
 import { Photos } from "./photos.js";
@@ -47,10 +47,8 @@ export function ApplicationPage({ frame, id }) {
 
   const { fields } = shown;
   const entries = online.reply?.entries ?? [];
-  const former = {
-    ...formerValues(entries, "application", same(tepal)),
-    ...(entries.length === 0 ? unsentFormer(row, same(tepal)) : {}),
-  };
+  // offline, this phone still knows what its own unsent entries replace
+  const former = online.reply?.former ?? unsentFormer(row, same(tepal));
   const isAmended = Object.keys(former).length > 0 && shown.state !== "open";
   const day = dayOf(fields);
   return frame(

@@ -34,7 +34,7 @@ export function timesOf({ started_at, ended_at }) {
  * @returns {{ code: string, crop: string, places: string }[]}
  */
 export function placesOf(lines, fieldsOf) {
-  /** @type {Map<string, { code: string, crop: string, houses: Map<string, string[]>, other: string[] }>} */
+  /** @type {Map<string, any>} */
   const found = new Map();
   for (const line of lines) {
     const lot = line.lot ? fieldsOf("lot", line.lot) : undefined;
@@ -43,6 +43,7 @@ export function placesOf(lines, fieldsOf) {
     const house = houseId ? fieldsOf("house", houseId) : undefined;
     const crop = line.crop || (lot ? cropName(lot) : "");
     const key = line.lot ?? crop;
+    /** @type {{ code: string, crop: string, houses: Map<string, string[]>, other: string[] }} */
     const one = found.get(key) ?? { code: lot?.code ?? "", crop, houses: new Map(), other: [] };
     if (house)
       one.houses.set(house.name, [...new Set([...(one.houses.get(house.name) ?? []), bench?.name ?? ""])]);

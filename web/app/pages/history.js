@@ -1,5 +1,4 @@
-// The history of a record, from the office: who, when, on which device, what it was and what it became, and why. And the
-// values that an amendment replaced, for the page that shows them struck through.
+// The history of a record, from the office: who, when, on which device, what it was and what it became, and why.
 import { html } from "../ui/html.js";
 import { StateChip } from "../ui/state.js";
 import { clockTime, shortDay } from "../ui/when.js";
@@ -8,40 +7,6 @@ import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("./record-words.js").Difference} Difference */
-
-const IN_EFFECT = new Set(["accepted", "merged", "conflicted"]);
-
-/**
- * What each field was before, oldest first; only fields that an entry in effect replaced. Follows the server's merge: an
- * entry takes a field where the value the person saw is the one that stood.
- * @param {any[]} entries  Of the history, oldest first.
- * @param {string} kind
- * @param {(left: any, right: any) => boolean} same
- * @returns {Record<string, any[]>}
- */
-export function formerValues(entries, kind, same) {
-  /** @type {Record<string, any>} */
-  const now = {};
-  /** @type {Record<string, any[]>} */
-  const former = {};
-  const take = (/** @type {string} */ name, /** @type {any} */ to) => {
-    if (same(now[name] ?? null, to ?? null)) return;
-    if (name in now) former[name] = [...(former[name] ?? []), now[name]];
-    now[name] = to ?? null;
-  };
-  const merge = (/** @type {Record<string, {was: any, to: any}> | null} */ changes) => {
-    for (const [name, { was, to }] of Object.entries(changes ?? {}))
-      if (same(now[name] ?? null, was ?? null)) take(name, to);
-  };
-  for (const entry of entries) {
-    if (!IN_EFFECT.has(entry.outcome)) continue;
-    if (entry.kind === kind && entry.action !== "request") merge(entry.changes);
-    const decision = entry.action === "decide" ? entry.changes?.decision?.to : undefined;
-    if (entry.kind === "conflict" && decision) take(entry.about.field, decision.value);
-    if (entry.kind === "held" && decision === "accept") merge(entry.about.changes);
-  }
-  return former;
-}
 
 /**
  * @param {{ entries: any[], kind: string, words: ReturnType<typeof import("./record-words.js").useValueWords> }} props
