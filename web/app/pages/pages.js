@@ -4,10 +4,28 @@ import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { ApplicationPage } from "./application.js";
+import { AmendPage } from "./application-amend.js";
+import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
+import { DecidePage } from "./decide.js";
+import { EmergencyPage } from "./emergency.js";
+import { HousesPage } from "./houses.js";
+import { PeoplePage } from "./people.js";
+import { addPage, changePage } from "./register-form.js";
+import { listPage } from "./register-list.js";
+import { recordPage } from "./register-record.js";
+import { REGISTERS } from "./registers.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+
+/** A register's pages below its list; "new" before ":id", the first that fits is shown. */
+const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
+  { path: `${base}/new`, page: addPage(kind) },
+  { path: `${base}/:id`, page: recordPage(kind) },
+  { path: `${base}/:id/change`, page: changePage(kind) },
+]);
 
 export const PAGES = [
   { path: "/", page: TodayPage },
@@ -15,6 +33,17 @@ export const PAGES = [
   { path: "/apply", page: ApplyPage },
   { path: "/saved/:id", page: SavedPage },
   { path: "/sync", page: SyncPage },
+  { path: "/applications", page: ApplicationsPage },
+  { path: "/applications/:id", page: ApplicationPage },
+  { path: "/applications/:id/amend", page: AmendPage },
+  { path: "/decide", page: DecidePage },
+  { path: "/emergency", page: EmergencyPage },
+  { path: "/houses", page: HousesPage },
+  { path: "/lots", page: listPage("lot", "place.lots") },
+  { path: "/products", page: listPage("product", "place.products") },
+  { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
+  { path: "/people", page: PeoplePage },
+  ...OF_RECORDS,
 ];
 
 /** @param {{ frame: any }} props */
