@@ -182,7 +182,8 @@ def sign_in(db: DbSession, establishment: str, name: str, password: str) -> tupl
     )
     for member in db.execute(query).scalars():
         secret = db.get(MemberSecret, (establishment, member.id))
-        if secret is not None and check_password(password, secret.password_hash):
+        stored = None if secret is None else secret.password_hash
+        if stored is not None and check_password(password, stored):
             return member.id, member.role or "operator"
     hash_password(password, b"0" * 16)  # an unknown name takes as long as a wrong password
     raise AccessError("access.wrong_name_or_password", "name or password is wrong")

@@ -21,15 +21,9 @@ export function Photos({ ofId }) {
     /** @type {string[]} */
     const made = [];
     if (found.length > 0) {
-      tepal.book.photos().then((rows) => {
-        if (!isHere) return;
-        /** @type {Record<string, string>} */
-        const urls = {};
-        for (const photo of rows.filter((one) => one.of_id === ofId)) {
-          urls[photo.sha256] = URL.createObjectURL(new Blob([photo.bytes], { type: "image/jpeg" }));
-          made.push(urls[photo.sha256]);
-        }
-        here.value = urls;
+      pictures().then((urls) => {
+        made.push(...Object.values(urls));
+        if (isHere) here.value = urls;
       });
     }
     return () => {
@@ -37,6 +31,18 @@ export function Photos({ ofId }) {
       for (const url of made) URL.revokeObjectURL(url);
     };
   }, [ofId, found.length]);
+
+  /** @returns {Promise<Record<string, string>>} digest -> address, of those whose bytes are here */
+  async function pictures() {
+    const rows = (await tepal.book.photos()).filter((one) => one.of_id === ofId);
+    const bytes = await Promise.all(rows.map((one) => tepal.book.photoBytes(one.sha256)));
+    /** @type {Record<string, string>} */
+    const urls = {};
+    for (const [i, one] of bytes.entries()) {
+      if (one) urls[rows[i].sha256] = URL.createObjectURL(new Blob([one], { type: "image/jpeg" }));
+    }
+    return urls;
+  }
 
   if (found.length === 0) return null;
   return html`<section class="stack"><h2>${t("office.photos", { n: found.length })}</h2>
