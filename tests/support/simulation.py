@@ -149,10 +149,11 @@ class World:
         )
         if reply.status_code == 200:
             return {"ok": True, "reply": reply.json}
+        code: str = (reply.json or {})["code"]
         if reply.status_code >= 500 or reply.status_code in (409, 413, 429):
-            return {"ok": False, "cause": "busy", "code": reply.json["code"]}
+            return {"ok": False, "cause": "busy", "code": code}
         cause = "signed-out" if reply.status_code == 401 else "refused"
-        return {"ok": False, "cause": cause, "code": reply.json["code"]}
+        return {"ok": False, "cause": cause, "code": code}
 
     def view(self) -> ServerView:
         """Read the server, once for each change."""
