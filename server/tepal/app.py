@@ -67,8 +67,8 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
     assets = WebAssets(config.web_root)
     guard.install(app, security_headers(assets.csp))
-    errors.install(app)
     api = Api(app)
+    errors.install(app)  # after Api, which brings an error body of its own
     api.register_blueprint(access.blueprint)
     api.register_blueprint(enrolment.blueprint)
     api.register_blueprint(exchange.blueprint)
