@@ -20,7 +20,7 @@ HTTPS = "https://localhost"
 UUID = "00000000-0000-7000-8000-000000000001"
 SHA = "a" * 64
 POSTS = ["/api/v1/exchange", "/api/v1/sign-in", "/api/v1/set-up", "/api/v1/sign-out"]
-BODIES = ["/api/v1/exchange", "/api/v1/sign-in", "/api/v1/set-up"]
+BODIES = ["/api/v1/exchange", "/api/v1/sign-in", "/api/v1/set-up", "/api/v1/enrol"]
 
 
 def api_rules(book: Book) -> list[tuple[str, str]]:
@@ -54,7 +54,7 @@ def assert_error(reply: Any, status: int, code: str | None = None) -> None:
 
 def test_every_route_without_cookies_answers_401(book: Book) -> None:
     client = book.app.test_client()
-    open_to_all = {"/api/v1/session", "/api/v1/sign-in", "/api/v1/set-up"}
+    open_to_all = {"/api/v1/session", "/api/v1/sign-in", "/api/v1/set-up", "/api/v1/enrol"}
     for method, address in api_rules(book):
         if address in open_to_all:
             continue

@@ -194,7 +194,7 @@ def _heard(
 
 
 def wire_record(record: RecordState) -> dict[str, Any]:
-    """Return a record as it travels. A held text too long to read on a phone stays in the office."""
+    """Return a record as it travels; a held text too long to read on a phone stays here."""
     fields = record.fields
     if record.kind == HELD and len(str(fields.get("text", ""))) > MAX_HELD_CHARS:
         fields = {**fields, "text": "", "text_chars": len(str(fields["text"]))}

@@ -20,29 +20,24 @@ export function Photos({ ofId }) {
     let isHere = true;
     /** @type {string[]} */
     const made = [];
-    if (found.length > 0) {
-      pictures().then((urls) => {
-        made.push(...Object.values(urls));
-        if (isHere) here.value = urls;
-      });
+    async function read() {
+      /** @type {Record<string, string>} */
+      const urls = {};
+      for (const { sha256 } of (await tepal.book.photos()).filter((one) => one.of_id === ofId)) {
+        const bytes = await tepal.book.photoBytes(sha256);
+        if (!isHere) return;
+        if (bytes === null) continue;
+        urls[sha256] = URL.createObjectURL(new Blob([bytes], { type: "image/jpeg" }));
+        made.push(urls[sha256]);
+      }
+      here.value = urls;
     }
+    if (found.length > 0) read();
     return () => {
       isHere = false;
       for (const url of made) URL.revokeObjectURL(url);
     };
   }, [ofId, found.length]);
-
-  /** @returns {Promise<Record<string, string>>} digest -> address, of those whose bytes are here */
-  async function pictures() {
-    const rows = (await tepal.book.photos()).filter((one) => one.of_id === ofId);
-    const bytes = await Promise.all(rows.map((one) => tepal.book.photoBytes(one.sha256)));
-    /** @type {Record<string, string>} */
-    const urls = {};
-    for (const [i, one] of bytes.entries()) {
-      if (one) urls[rows[i].sha256] = URL.createObjectURL(new Blob([one], { type: "image/jpeg" }));
-    }
-    return urls;
-  }
 
   if (found.length === 0) return null;
   return html`<section class="stack"><h2>${t("office.photos", { n: found.length })}</h2>
