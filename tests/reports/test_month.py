@@ -22,6 +22,7 @@ from support.paper_reading import (
     whole_text,
 )
 from tepal.reports.month import render_month
+from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard
 from tepal.reports.record import Fact, Rival, Value
 
 LANGUAGES = ("en", "es")
@@ -281,6 +282,33 @@ def test_a_cell_of_200_lines_is_printed_whole(english):
     assert_inside_the_margins(pdf)
 
 
+def test_a_crop_name_of_200_lines_beside_a_stake_is_printed_whole(english):
+    base = application()
+    crop = required("\n".join(f"crop line {i:03d}" for i in range(200)))
+    record = application(places=(replace(base.places[0], crop=crop),))
+
+    pdf = render_month(one(record), english)
+
+    text = whole_text(pdf)
+    assert all(f"crop line {i:03d}" in text for i in range(200))
+    assert text.count("2·04") == 1
+    assert_inside_the_margins(pdf)
+
+
+def test_a_front_with_150_phones_and_90_cautions_is_printed_whole(english):
+    phones = tuple(DeviceHeard(f"Phone {i:03d}", "now", "heard") for i in range(150))
+    known = CompleteAsOf("now", phones, notes=("A note at the end.",))
+    cautions = tuple(Caution(f"Caution {i:03d} " + "of some length " * 12) for i in range(90))
+
+    pdf = render_month(month_view(complete_as_of=known, cautions=cautions), english)
+
+    text = whole_text(pdf)
+    assert all(f"Phone {i:03d}: heard now." in text for i in range(150))
+    assert all(f"Caution {i:03d}" in text for i in range(90))
+    assert "A note at the end." in text
+    assert_inside_the_margins(pdf)
+
+
 def test_an_application_on_200_benches_is_printed_whole(english):
     base = application()
     places = tuple(replace(base.places[0], lot_code=f"9·{i:03d}") for i in range(200))
@@ -435,10 +463,10 @@ def test_the_same_view_gives_the_same_bytes(english):
 
 def test_the_bytes_do_not_depend_on_the_process():
     code = (
-        "import hashlib; from support import month_sample, pictures;"
+        "import hashlib; from support import month_sample, paper_pictures;"
         "from tepal.reports.month import render_month;"
         "from tepal.reports.words import read_catalogue;"
-        "w = read_catalogue(pictures.LOCALE / 'papers.en.json');"
+        "w = read_catalogue(paper_pictures.LOCALE / 'papers.en.json');"
         "print(hashlib.sha256(render_month(month_sample.month_view(), w)).hexdigest())"
     )
     seen = set()

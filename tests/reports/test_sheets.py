@@ -175,6 +175,16 @@ def test_mixing_sheet_says_when_ppe_is_not_on_file(english, field):
     assert "Not on file: read it from the label before you open the product." in text
 
 
+def test_ppe_of_150_lines_is_printed_whole(english):
+    lines = tuple(f"PPE line {i:03d}" for i in range(150))
+
+    pdf = render_mixing_sheet(mixing_sheet_view(ppe_mixing=lines), english)
+
+    text = whole_text(pdf)
+    assert all(line in text for line in lines)
+    assert_inside_the_margins(pdf)
+
+
 def test_mixing_sheet_says_when_nothing_is_known_of_leftovers(english):
     text = whole_text(render_mixing_sheet(mixing_sheet_view(leftovers=""), english))
 

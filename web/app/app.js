@@ -101,6 +101,9 @@ const book = {
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
   recentlySent: () => store.read(["sent"], (tx) => tx.all("sent")),
   photos: () => store.read(["photos"], (tx) => tx.all("photos")),
+  /** @param {string} sha256 */
+  photoBytes: (sha256) =>
+    store.read(["photo_bytes"], async (tx) => (await tx.get("photo_bytes", sha256))?.bytes ?? null),
   /** @param {string} key @param {any} [missing] */
   meta: (key, missing = null) => store.read(["meta"], (tx) => readMeta(tx, key, missing)),
   /** @param {Record<string, any>} values */

@@ -49,7 +49,7 @@ _STATE_INK = {
     "complete": theme.LEAF,
 }
 # when | place, lots | area, volume | mix, products | REI, rate | operator | record
-_SHARES = (30.0, 53.0, 30.0, 56.0, 38.0, 36.0, 21.0)
+_SHARES = (31.3, 53.0, 29.7, 56.0, 38.0, 35.5, 20.5)
 
 
 def grid(width: float) -> tuple[Column, ...]:

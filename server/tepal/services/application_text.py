@@ -114,8 +114,9 @@ class ApplicationText:
     def _signature(self, value: Any) -> str:
         if not isinstance(value, dict):
             return ""
+        how = value.get("method") or "phone"
         return self.text.words.text(
-            f"book.signed.{value.get('method')}",
+            f"book.signed.{how}",
             name=str(value.get("name") or ""),
             time=f"{self.text.day(value.get('at'))} {self.text.clock(value.get('at'))}",
         )
@@ -129,7 +130,7 @@ class ApplicationText:
         quantity, other = self.text.quantity, self.text.other_system
         return PlaceLine(
             bench=tell.inner("lines", i, "place", str, required=True),
-            lot_code="",
+            lot_code=str(line.get("lot_code") or ""),
             crop=tell.inner("lines", i, "crop", str, required=bool(line.get("lot"))),
             area=tell.inner("lines", i, "area", quantity, other),
             volume=tell.inner("lines", i, "volume", quantity, other),

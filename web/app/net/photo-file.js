@@ -11,7 +11,7 @@ async function sha256(bytes) {
 
 /**
  * @param {Blob} file
- * @returns {Promise<{sha256: string, bytes: ArrayBuffer, state: "waiting", stored_at: null, problem: null,
+ * @returns {Promise<{sha256: string, bytes: ArrayBuffer, size: number, state: "waiting", stored_at: null, problem: null,
  *   fields: Record<string, any>}>}
  * @throws {Error} the browser cannot read this file as a picture
  */
@@ -40,6 +40,7 @@ export async function readPhoto(file) {
   return {
     sha256: digest,
     bytes,
+    size: bytes.byteLength,
     state: "waiting",
     stored_at: null,
     problem: null,

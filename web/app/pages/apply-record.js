@@ -151,17 +151,21 @@ function Thumbs({ of, n }) {
   const urls = useSignal(/** @type {string[]} */ ([]));
   useEffect(() => {
     let isHere = true;
-    tepal.book.photos().then((rows) => {
-      if (!isHere) return;
-      urls.value = rows
-        .filter((row) => row.of_id === of)
-        .map((row) => URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })));
+    pictures().then((found) => {
+      if (isHere) urls.value = found;
     });
     return () => {
       isHere = false;
       for (const url of urls.value) URL.revokeObjectURL(url);
     };
   }, [of, n]);
+  async function pictures() {
+    const rows = (await tepal.book.photos()).filter((row) => row.of_id === of);
+    const bytes = await Promise.all(rows.map((row) => tepal.book.photoBytes(row.sha256)));
+    return bytes
+      .filter((one) => one !== null)
+      .map((one) => URL.createObjectURL(new Blob([one], { type: "image/jpeg" })));
+  }
   if (urls.value.length === 0) return null;
   return html`<ul class="thumbs">${urls.value.map((url, i) => html`<li key=${url}><img src=${url} alt=${t("apply.photo_n", { n: i + 1 })} /></li>`)}</ul>`;
 }

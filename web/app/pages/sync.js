@@ -63,7 +63,7 @@ export function SyncPage({ frame }) {
         <ul class="list">${photos.value.map(
           (
             row,
-          ) => html`<li key=${row.sha256} class="list-row"><span class="grows">${t("sync.photo_size", { kb: Math.ceil(row.bytes.byteLength / 1024) })}</span>
+          ) => html`<li key=${row.sha256} class="list-row"><span class="grows">${t("sync.photo_size", { kb: Math.ceil(row.size / 1024) })}</span>
           <span class="muted">${row.problem ? failureText({ code: row.problem }) : t("sync.photo_waits")}</span></li>`,
         )}</ul>`
       }

@@ -4,7 +4,7 @@ import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { Houses, HouseTile } from "../ui/house-tile.js";
 import { html } from "../ui/html.js";
-import { EmptyState } from "../ui/state.js";
+import { EmptyState, Message } from "../ui/state.js";
 import { clockTime, dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useSettings } from "./settings-context.js";
@@ -23,6 +23,7 @@ export function TodayPage({ frame }) {
     html`<${Page} title=${t("today.title")}
       under=${t("today.under", { day: dayName(now, language.value), name: member?.name ?? "" })}
       actions=${html`<${GoButton} href="/apply">${t("today.apply")}<//>`}>
+      <${Running} />
       <h2>${t("today.houses")}</h2>
       ${
         houses !== null && houses.length === 0
@@ -33,6 +34,23 @@ export function TodayPage({ frame }) {
     <//>`,
   );
 }
+
+/** What is being sprayed, as far as this phone has heard; this phone's own goes on where it was left. */
+function Running() {
+  const me = useTepal().session.value?.member?.id;
+  const applications = useRecords("application") ?? [];
+  const running = applications.filter(({ shown }) => shown.state === "open" && !shown.fields.ended_at);
+  return running.map(
+    ({ id, shown }) => html`<${Message} key=${id} tone="caution" icon="sprayer"
+      title=${t("today.being_sprayed", { places: placesIn(shown.fields.lines), time: shown.fields.started_at?.local.slice(11, 16) ?? "" })}>
+      <p>${shown.fields.mix_name} · ${shown.fields.operator_name}</p>
+      ${shown.fields.operator === me && html`<${Button} href="/apply">${t("apply.continue")}<//>`}
+    <//>`,
+  );
+}
+
+/** @param {any[] | undefined} lines */
+const placesIn = (lines) => [...new Set((lines ?? []).map((line) => line.place))].join("; ");
 
 /** Restrictions are records of their own; until one speaks of this house, the phone knows of none.
  * @param {{ row: import("../sync/port.js").RecordRow, now: number }} props */

@@ -15,19 +15,20 @@ import { computed, signal } from "@preact/signals";
  * @typedef {object} BookPort
  * @property {(kind: string) => Promise<RecordRow[]>} ofKind
  * @property {(kind: string, id: string) => Promise<RecordRow | undefined>} get
- * @property {(acts: Act[], also?: {draft?: string, photos?: PhotoRow[]}) => Promise<EntryRow[]>} save
+ * @property {(acts: Act[], also?: {draft?: string, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}) => Promise<EntryRow[]>} save
  * @property {(key: string) => Promise<any>} readDraft
  * @property {(key: string, value: any) => Promise<unknown>} writeDraft
  * @property {(key: string) => Promise<unknown>} dropDraft
  * @property {() => Promise<EntryRow[]>} unsent
  * @property {() => Promise<EntryRow[]>} recentlySent
  * @property {() => Promise<PhotoRow[]>} photos
+ * @property {(sha256: string) => Promise<ArrayBuffer | null>} photoBytes
  * @property {(key: string, missing?: any) => Promise<any>} meta
  * @property {(values: Record<string, any>) => Promise<unknown>} setMeta
  * @property {() => Promise<any>} exchangeNow
  * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
  * @property {() => string} newId
- * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {fields: Record<string, any>}>} readPhoto
+ * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
  *
  * @typedef {object} ApiPort
  * @property {(path: string) => Promise<any>} get
@@ -178,7 +179,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     /** @param {RecordRow} seen @param {any} decision @param {string | null} [reason] */
     decide: (seen, decision, reason = null) =>
       book.save([act(seen.kind, seen.id, "decide", { decision: { was: null, to: decision } }, reason)]),
-    /** Several acts of one moment. @param {Act[]} acts @param {{draft?: string, photos?: PhotoRow[]}} [also] */
+    /** Several acts of one moment. @param {Act[]} acts @param {{draft?: string, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}} [also] */
     all: (acts, also) => book.save(acts, also),
     act,
   };

@@ -18,6 +18,7 @@ function declareVersions(db) {
     meta: "key",
     drafts: "key",
     photos: "sha256, of_id",
+    photo_bytes: "sha256",
   });
 }
 

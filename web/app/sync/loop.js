@@ -2,7 +2,7 @@
 // says it is back, on the button, and on a timer while something waits. One round at a time.
 
 import { exchangeRound } from "./exchange.js";
-import { markStored, uploadPhotos } from "./photo-upload.js";
+import { dropOldBytes, markStored, uploadPhotos } from "./photo-upload.js";
 
 /** @typedef {import("./port.js").StorePort} StorePort */
 /** @typedef {import("./port.js").TransportPort} TransportPort */
@@ -43,8 +43,7 @@ export function createLoop(parts) {
     if (timer !== null) parts.clearTimer(timer);
     timer = null;
     try {
-      const had = await parts.withLock(work);
-      if (!had) parts.onState({ phase: "elsewhere", code: null });
+      await drain();
     } catch (error) {
       failures += 1;
       parts.onState({ phase: "store-failed", code: String(error) });
@@ -54,12 +53,17 @@ export function createLoop(parts) {
     }
   }
 
-  async function work() {
+  /** Rounds until nothing is left to send or fetch; the lock is held for one round at a time. */
+  async function drain() {
     parts.onState({ phase: "exchanging", code: null });
     let result;
     do {
       again = false;
-      result = await exchangeRound(parts);
+      result = await lockedRound();
+      if (result === null) {
+        parts.onState({ phase: "elsewhere", code: null });
+        return;
+      }
       if (!result.ok) {
         failures += 1;
         parts.onState({ phase: result.cause, code: result.code });
@@ -67,8 +71,27 @@ export function createLoop(parts) {
       }
       if (result.acknowledged > 0) failures = 0;
     } while (again || result.more || (result.left > 0 && result.acknowledged > 0));
-    await markStored(parts.store, result.photosStored, result.now);
-    const all = await uploadPhotos(parts.store, parts.transport, result.photosOwed, result.now);
+    await takePhotos(result);
+  }
+
+  /** One round under the cross-tab lock; null where another tab has it. */
+  async function lockedRound() {
+    /** @type {RoundResult[]} */
+    const results = [];
+    const had = await parts.withLock(async () => {
+      results.push(await exchangeRound(parts));
+    });
+    return had ? results[0] : null;
+  }
+
+  /** Photos follow once the entries that announce them are in. @param {Extract<RoundResult, {ok: true}>} result */
+  async function takePhotos(result) {
+    let all = true;
+    await parts.withLock(async () => {
+      await markStored(parts.store, result.photosStored, result.now);
+      all = await uploadPhotos(parts.store, parts.transport, result.photosOwed, result.now);
+      if (result.photosStored.length > 0) await dropOldBytes(parts.store, result.now);
+    });
     failures = all && result.left === 0 ? 0 : failures + 1;
     parts.onState({ phase: "idle", code: null });
   }

@@ -20,7 +20,7 @@ export class NoDeviceError extends Error {}
  * @param {StorePort} store
  * @param {ClockPort} clock
  * @param {Act[]} acts
- * @param {{draft?: string, photos?: import("./port.js").PhotoRow[],
+ * @param {{draft?: string, photos?: (import("./port.js").PhotoRow & {bytes: ArrayBuffer})[],
  *   signedField?: (kind: string) => string | null}} [also] what goes into the same transaction
  * @returns {Promise<EntryRow[]>}
  */
@@ -28,7 +28,7 @@ export function save(store, clock, acts, also = {}) {
   const signedField = also.signedField ?? (() => null);
   const kinds = acts.map((act) => act.kind);
   return store.write(
-    ["records", "outbox", "sent", "meta", "drafts", "photos"],
+    ["records", "outbox", "sent", "meta", "drafts", "photos", "photo_bytes"],
     async (tx) => {
       const device = await readMeta(tx, "device");
       if (device === null) throw new NoDeviceError("no device id in this store");
@@ -40,7 +40,10 @@ export function save(store, clock, acts, also = {}) {
       });
       await writeMeta(tx, "counter", number);
       await tx.bulkPut("outbox", rows);
-      for (const photo of also.photos ?? []) await tx.put("photos", photo);
+      for (const { bytes, ...photo } of also.photos ?? []) {
+        await tx.put("photos", photo);
+        await tx.put("photo_bytes", { sha256: photo.sha256, bytes });
+      }
       if (also.draft !== undefined) await tx.bulkDelete("drafts", [also.draft]);
       for (const row of rows) await addPending(tx, row, signedField(row.kind));
       return rows;

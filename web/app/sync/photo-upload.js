@@ -1,5 +1,7 @@
 // Photos travel after entries, by content, in pieces; any piece may be sent again.
 
+import { KEEP_SENT_MS } from "./reply.js";
+
 /** @typedef {import("./port.js").StorePort} StorePort */
 /** @typedef {import("./port.js").TransportPort} TransportPort */
 /** @typedef {import("./port.js").PhotoRow} PhotoRow */
@@ -37,10 +39,11 @@ export async function markStored(store, digests, now) {
 export async function uploadPhotos(store, transport, owed, now) {
   let all = true;
   for (const photo of owed) {
-    /** @type {PhotoRow | undefined} */
-    const row = await store.read(["photos"], (tx) => tx.get("photos", photo.sha256));
-    if (row === undefined || row.state === "refused") continue;
-    const bytes = new Uint8Array(row.bytes);
+    const [row, kept] = await store.read(["photos", "photo_bytes"], (tx) =>
+      Promise.all([tx.get("photos", photo.sha256), tx.get("photo_bytes", photo.sha256)]),
+    );
+    if (row === undefined || kept === undefined || row.state === "refused") continue;
+    const bytes = new Uint8Array(kept.bytes);
     const have = new Set(photo.have);
     const pieces = Math.ceil(bytes.length / photo.piece_bytes);
     // all pieces there and still owed: the server has yet to join them, which a last piece starts
@@ -68,3 +71,19 @@ export async function uploadPhotos(store, transport, owed, now) {
  * @param {StorePort} store @param {PhotoRow} row @param {string} code */
 const refuse = (store, row, code) =>
   store.write(["photos"], (tx) => tx.put("photos", { ...row, state: "refused", problem: code }), ["photo"]);
+
+/**
+ * The bytes of photos that the office has had for 30 days of server time leave the phone.
+ * @param {StorePort} store @param {string} now server time
+ */
+export async function dropOldBytes(store, now) {
+  const limit = Date.parse(now) - KEEP_SENT_MS;
+  await store.write(["photos", "photo_bytes"], async (tx) => {
+    /** @type {PhotoRow[]} */
+    const rows = await tx.all("photos");
+    const old = rows.filter((row) => row.stored_at !== null && Date.parse(row.stored_at) < limit);
+    const digests = old.map((row) => row.sha256);
+    await tx.bulkDelete("photo_bytes", digests);
+    await tx.bulkDelete("photos", digests);
+  });
+}

@@ -29,12 +29,15 @@
  * @typedef {{key: string, kind: string, id: string, shown: Confirmed,
  *   confirmed: Confirmed | null, pending: number[], generation: number}} RecordRow
  *
- * A row of `photos`: the bytes of a photo, apart from every indexed record.
- * @typedef {{sha256: string, bytes: ArrayBuffer, state: "waiting" | "stored" | "refused",
+ * A row of `photos`: what is known of a photo. Its bytes are a row of `photo_bytes`, so that a round
+ * that only asks which photos wait never reads them.
+ * @typedef {{sha256: string, size: number, state: "waiting" | "stored" | "refused",
  *   of_id: string, saved_at: string, stored_at: string | null, problem: string | null}} PhotoRow
+ * @typedef {{sha256: string, bytes: ArrayBuffer}} PhotoBytes
  *
  * @typedef {{key: string, value: any}} MetaRow
- * @typedef {"records" | "outbox" | "sent" | "meta" | "drafts" | "photos"} TableName
+ * @typedef {"records" | "outbox" | "sent" | "meta" | "drafts" | "photos" |
+ *   "photo_bytes"} TableName
  *
  * @typedef {object} Tx
  * @property {(table: TableName, key: string | number) => Promise<any>} get
@@ -65,7 +68,15 @@
  * @property {() => {local: string, offset_min: number, zone: string}} wall
  */
 
-export const TABLES = /** @type {TableName[]} */ (["records", "outbox", "sent", "meta", "drafts", "photos"]);
+export const TABLES = /** @type {TableName[]} */ ([
+  "records",
+  "outbox",
+  "sent",
+  "meta",
+  "drafts",
+  "photos",
+  "photo_bytes",
+]);
 
 /** @param {string} kind @param {string} id */
 export const keyOf = (kind, id) => `${kind}/${id}`;
