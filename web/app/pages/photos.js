@@ -20,19 +20,19 @@ export function Photos({ ofId }) {
     let isHere = true;
     /** @type {string[]} */
     const made = [];
-    async function read() {
-      /** @type {Record<string, string>} */
-      const urls = {};
-      for (const { sha256 } of (await tepal.book.photos()).filter((one) => one.of_id === ofId)) {
+    /** @type {Record<string, string>} */
+    const urls = {};
+    const read = async () => {
+      for (const row of found) {
+        const sha256 = String(row.shown.fields.sha256);
         const bytes = await tepal.book.photoBytes(sha256);
-        if (!isHere) return;
-        if (bytes === null) continue;
+        if (!isHere || bytes === null) continue;
         urls[sha256] = URL.createObjectURL(new Blob([bytes], { type: "image/jpeg" }));
         made.push(urls[sha256]);
       }
-      here.value = urls;
-    }
-    if (found.length > 0) read();
+      if (isHere) here.value = urls;
+    };
+    read();
     return () => {
       isHere = false;
       for (const url of made) URL.revokeObjectURL(url);
