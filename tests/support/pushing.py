@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.exchange import VALIDATOR
-from tepal.sync.engine import apply, prepare
+from tepal.sync.engine import apply
 from tepal.sync.memory import MemoryJournal
+from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from tepal.sync.engine import EntryResult, PushResult

@@ -20,8 +20,9 @@ from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.models import DeviceHeard, DeviceRecord, DeviceTally, MemberRecord
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
-from tepal.sync.engine import PushResult, apply, missing_ranges, prepare
+from tepal.sync.engine import PushResult, apply, missing_ranges
 from tepal.sync.ports import HELD, KindRules, Numbers
+from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
