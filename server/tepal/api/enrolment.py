@@ -97,8 +97,8 @@ def pins() -> dict[str, Any]:
 @blueprint.response(200, description="Done")
 def set_pin() -> dict[str, bool]:
     """Set a PIN: one's own with a password session, another's as a manager."""
-    body = PinBody().load(json_body())
     who = proof(person=True)
+    body = PinBody().load(json_body())
     member = body["member"] or who.member or ""
     if member != who.member:
         who = manager_proof()
