@@ -6,7 +6,7 @@ import threading
 from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 from support.pictures import chromium
 from support.twin import MODULES, ROOT
@@ -25,7 +25,7 @@ LOAD = """async ({ base, modules }) => {
 class _Handler(SimpleHTTPRequestHandler):
     """Serves web/app/core, tests/web/core and an empty page; nothing else, and no log."""
 
-    extensions_map: ClassVar[dict[str, str]] = {
+    extensions_map = {  # noqa: RUF012 -- the base class's own attribute
         **SimpleHTTPRequestHandler.extensions_map,
         ".js": "text/javascript",
     }
