@@ -206,13 +206,18 @@ def test_active_ingredient_is_conserved_across_lines_lots_and_loads(
         )
         for component in plan.components
     }
-    for component in plan.components:
+    for component, record in zip(plan.components, request["components"], strict=True):
+        [ingredient] = record["product"]["ingredients"]
+        stated = float(ingredient["strength"]["value"])
+        mg_per_measure = stated * 10 if ingredient["strength"]["unit"] == "%" else stated
+        poured_mg = in_loads[component.id] * mg_per_measure
+        ai = ingredient["ai"]
+        lots = math.fsum(s.mg for lot in plan.lots for s in lot.ais if s.ai == ai)
+        lines = math.fsum(s.mg for line in plan.lines for s in line.ais if s.ai == ai)
         assert math.isclose(in_loads[component.id], component.total, rel_tol=1e-9)
-        for share in component.ais:
-            assert math.isclose(all_mg(plan, share.ai), share.mg, rel_tol=1e-9)
-            lots = math.fsum(s.mg for lot in plan.lots for s in lot.ais if s.ai == share.ai)
-            lines = math.fsum(s.mg for line in plan.lines for s in line.ais if s.ai == share.ai)
-            assert math.isclose(lots, lines, rel_tol=1e-9)
+        assert math.isclose(all_mg(plan, ai), poured_mg, rel_tol=1e-9)
+        assert math.isclose(component.ais[0].mg, poured_mg, rel_tol=1e-9)
+        assert math.isclose(lots, lines, rel_tol=1e-9)
 
 
 @steady
