@@ -11,7 +11,7 @@ import pytest
 
 from tepal import cli
 from tepal.commands.mix import schema_text
-from tepal.domain import tank
+from tepal.domain import mix_request
 from tepal.domain.units import UNITS
 
 if TYPE_CHECKING:
@@ -204,11 +204,11 @@ def test_schema_knows_the_fields_methods_and_units_of_the_core() -> None:
     schema = json.loads(schema_text())
     defs = schema["$defs"]
 
-    assert set(schema["properties"]) == tank._REQUEST_FIELDS
-    assert set(defs["component"]["properties"]) == tank._COMPONENT_FIELDS
-    assert set(defs["line"]["properties"]) == tank._LINE_FIELDS
-    assert set(schema["properties"]["season"]["items"]["properties"]) == tank._SEASON_FIELDS
-    assert tuple(schema["properties"]["method"]["enum"]) == tank.METHODS
+    assert set(schema["properties"]) == mix_request._REQUEST_FIELDS
+    assert set(defs["component"]["properties"]) == mix_request._COMPONENT_FIELDS
+    assert set(defs["line"]["properties"]) == mix_request._LINE_FIELDS
+    assert set(schema["properties"]["season"]["items"]["properties"]) == mix_request._SEASON_FIELDS
+    assert tuple(schema["properties"]["method"]["enum"]) == mix_request.METHODS
     for name in ("volume", "area", "length", "time", "speed", "temperature", "volume_per_area"):
         wanted = [code for code, unit in UNITS.items() if unit.dimension == name]
         assert defs[name]["properties"]["unit"]["enum"] == wanted
