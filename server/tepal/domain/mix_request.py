@@ -35,6 +35,8 @@ METHODS = (
     "bulb_dip",
     "sub_irrigation",
     "injector",
+    "fog",
+    "other",
 )
 
 

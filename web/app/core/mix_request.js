@@ -48,6 +48,8 @@ export const METHODS = Object.freeze([
   "bulb_dip",
   "sub_irrigation",
   "injector",
+  "fog",
+  "other",
 ]);
 
 const REQUEST_FIELDS = new Set([
