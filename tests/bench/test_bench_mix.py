@@ -1,6 +1,7 @@
 """How long a mix takes on a slow phone: five partners over twelve lots at 4x CPU throttle.
 
-Goal: 5 ms, median of 5. The first plan of a page (modules loaded, nothing compiled) is printed too.
+Goal: 5 ms, median of 5, in time of the page's own thread: the throttle's burning counts, other work
+on the machine does not. Wall time and the first plan of a page (nothing compiled) are printed too.
 """
 
 from __future__ import annotations
@@ -119,10 +120,25 @@ def request() -> dict[str, Any]:
 def test_mix_is_planned_within_the_goal_on_a_slow_phone() -> None:
     mix = request()
     with core_page(SLOWDOWN) as page:
-        first, _ = page.evaluate(TIME_PLANS, [mix, 1])
-        runs = [page.evaluate(TIME_PLANS, [mix, N_PLANS]) for _ in range(N_RUNS)]
+        devtools = page.context.new_cdp_session(page)
+        devtools.send("Performance.enable", {"timeDomain": "threadTicks"})
 
-    middle = median(run[0] for run in runs)
-    print(f"mix plan at {SLOWDOWN}x: first {first:.1f} ms, median of {N_RUNS} {middle:.2f} ms")
-    assert runs[0][1] == pytest.approx(tank_plan(mix).volume_l)
-    assert middle <= GOAL_MS
+        def thread_s() -> float:
+            metrics = devtools.send("Performance.getMetrics")["metrics"]
+            return next(one["value"] for one in metrics if one["name"] == "TaskDuration")
+
+        def timed(n_plans: int) -> tuple[float, float, float]:
+            start = thread_s()
+            wall_ms, litres = page.evaluate(TIME_PLANS, [mix, n_plans])
+            return (thread_s() - start) * 1000 / n_plans, wall_ms, litres
+
+        first_ms, first_wall_ms, _ = timed(1)
+        runs = [timed(N_PLANS) for _ in range(N_RUNS)]
+
+    thread_ms, wall_ms = (median(run[i] for run in runs) for i in (0, 1))
+    print(
+        f"mix plan at {SLOWDOWN}x, median of {N_RUNS}: {thread_ms:.2f} ms of the page's thread, "
+        f"{wall_ms:.2f} ms wall; first plan {first_ms:.1f} and {first_wall_ms:.1f} ms"
+    )
+    assert runs[0][2] == pytest.approx(tank_plan(mix).volume_l)
+    assert thread_ms <= GOAL_MS
