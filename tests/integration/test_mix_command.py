@@ -119,6 +119,25 @@ def test_text_says_what_to_measure_and_that_the_label_is_the_law(run) -> None:
     assert "note: No jar test of Dry 85 and Wetter is on file." in text
 
 
+def test_text_leaves_out_what_is_not_known(run) -> None:
+    product = dict(EXAMPLE["components"][0]["product"])
+    del product["use_within"]
+    request = {
+        **without("extra"),
+        "components": [{**EXAMPLE["components"][0], "product": product}],
+        "lines": [{"volume": {"value": "5", "unit": "L"}}],
+    }
+
+    code, out, _ = run(request, "--format", "text")
+
+    text = out.replace("\u00a0", " ")
+    assert code == 0
+    # 2500 mg/L x 5 L; no area, container or plant is stated, so no dose per one of them
+    assert "  1: 5 L (1.321 US gal)\n    daminozide: 12500 mg\n" in text
+    assert "Use within" not in text
+    assert "Findings" not in text
+
+
 def test_text_names_stock_fills_and_unmeasurable_amounts(run) -> None:
     request = {
         **EXAMPLE,
