@@ -9,12 +9,14 @@ const PARTS = {
     new URL("./forms.en.json", import.meta.url),
     new URL("./office.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
+    new URL("./mix.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
     new URL("./forms.es.json", import.meta.url),
     new URL("./office.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
+    new URL("./mix.es.json", import.meta.url),
   ],
 };
 
