@@ -36,7 +36,6 @@ from tepal.stats.ratings import (
     steel,
 )
 from tepal.stats.ratios import (
-    back_transformed,
     exponentiated,
     fieller_limits,
     percent_of_control,
@@ -76,7 +75,6 @@ __all__ = [
     "additivity",
     "adjust_p",
     "analyse",
-    "back_transformed",
     "bartlett",
     "between_looks",
     "box_cox",

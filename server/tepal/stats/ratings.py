@@ -203,8 +203,8 @@ def steel(
 
     Returns
     -------
-    ComparisonResult; `value` is the Mann-Whitney count W of the treatment, `statistic` its z with
-    continuity correction, `p_adjusted` from the joint normal distribution.
+    ComparisonResult; `value` is the Mann-Whitney count W of the treatment, `statistic` its z;
+    the p-values come from z with continuity correction, `p_adjusted` from the joint normal.
 
     Raises
     ------
@@ -233,7 +233,7 @@ def steel(
         raise DesignRefusedError("stats.unknown_level", f"No plots of the control {control!r}.")
     base = y[labels == control]
     n0 = len(base)
-    w, z, tau, n = [], [], [], []
+    w, z, plain, tau, n = [], [], [], [], []
     for g in levels:
         part = y[labels == g]
         both = np.concatenate([part, base])
@@ -249,6 +249,7 @@ def steel(
         d = u - m * n0 / 2
         w.append(u)
         z.append(math.copysign(max(0.0, abs(d) - 0.5), d) / math.sqrt(variance))
+        plain.append(d / math.sqrt(variance))
         tau.append(math.sqrt(variance))
         n.append(m)
     k = len(levels)
@@ -277,7 +278,7 @@ def steel(
             Estimate(
                 f"{g} - {control}",
                 w[i],
-                statistic=z[i],
+                statistic=plain[i],
                 p=2 * dist.normal_upper(abs(z[i])),
                 p_adjusted=min(1.0, max(0.0, 1 - inside)),
                 scale="rank",

@@ -19,9 +19,7 @@ from tepal.stats.results import (
     DesignRefusedError,
     Estimate,
     MeansResult,
-    Provenance,
     StatsError,
-    known,
 )
 
 if TYPE_CHECKING:
@@ -179,7 +177,7 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
 
     Parameters
     ----------
-    comparison : ComparisonResult of a log-link model or of a response analysed as natural logs.
+    comparison : ComparisonResult of a log-link model, or of `fit_linear(..., transform="ln")`.
 
     Returns
     -------
@@ -195,10 +193,9 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
 
     Examples
     --------
-    >>> import math
     >>> from tepal.stats import dunnett, fit_linear, lsmeans
-    >>> logs = [math.log(x) for x in [20, 22, 24, 9, 11, 13]]
-    >>> fit = fit_linear(logs, {"t": ["c", "c", "c", "x", "x", "x"]})
+    >>> y = [20, 22, 24, 9, 11, 13]
+    >>> fit = fit_linear(y, {"t": ["c", "c", "c", "x", "x", "x"]}, transform="ln")
     >>> r = exponentiated(dunnett(lsmeans(fit, "t"), "c"))
     >>> round(r.comparisons[0].value, 3)
     0.496
@@ -350,47 +347,3 @@ def _fieller(
         scale="percent",
         pair=pair,
     )
-
-
-def back_transformed(means: MeansResult, name: str = "ln") -> MeansResult:
-    """Return means of logged responses on the scale measured: medians with their limits.
-
-    Parameters
-    ----------
-    means : MeansResult of natural logs.
-    name : str   Word for the transformation in the notes.
-
-    Returns
-    -------
-    MeansResult whose `back` holds geometric means (medians) and the exp of the limits.
-
-    Examples
-    --------
-    >>> import math
-    >>> from tepal.stats import fit_linear, lsmeans
-    >>> fit = fit_linear([math.log(v) for v in (1, 4, 9, 9.1)], {"t": ["a", "a", "b", "b"]})
-    >>> round(back_transformed(lsmeans(fit, "t")).back[0].value, 9)
-    2.0
-    """
-    back = []
-    for e in means.means:
-        value = math.exp(known(e.value))
-        back.append(
-            Estimate(
-                e.label,
-                value,
-                value * known(e.se),
-                e.df,
-                math.exp(known(e.lower)),
-                math.exp(known(e.upper)),
-                n=e.n,
-            )
-        )
-    about: Provenance = dataclasses.replace(
-        means.about,
-        notes=(
-            *means.about.notes,
-            f"back-transformed from {name}: medians (geometric means), not arithmetic means",
-        ),
-    )
-    return dataclasses.replace(means, about=about, back=tuple(back))
