@@ -1,4 +1,4 @@
-"""Frozen results of every analysis, and the errors with which an analysis refuses.
+"""Frozen results of every analysis and its errors; all in one place, hence over 400 lines.
 
 A result holds numbers and the words that make them checkable (method, formula, unit of analysis,
 n, assumptions, seed, versions). Formatting is the business of whoever shows it.
@@ -356,6 +356,8 @@ class AnalysisResult:
     near_zero: tuple[Estimate, ...] = ()
     letters: LettersResult | None = None
     trust: TrustResult | None = None
+    variances: VarianceResult | None = None
+    repeated: RepeatedResult | None = None
     ranks: RankResult | None = None
     ordinal: OrdinalResult | None = None
     statements: tuple[Statement, ...] = ()
