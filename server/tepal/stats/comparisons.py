@@ -1,4 +1,4 @@
-"""Families of comparisons on the least-squares means of any fitted model.
+"""Families of comparisons on the means of any model; they share one core, hence over 400 lines.
 
 scipy's dunnett and tukey_hsd are one-way only and statsmodels has neither in a model with blocks;
 everything here works on differences K m with covariance K V K' and the model's error df.

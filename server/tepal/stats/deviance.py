@@ -39,6 +39,7 @@ def deviance_test(fit: FittedModel, factor: str, level: str, control: str) -> Te
 
     Examples
     --------
+    >>> from tepal.stats import fit_count
     >>> fit = fit_count([10, 7, 20, 0, 1, 0], {"spray": ["A", "A", "A", "C", "C", "C"]})
     >>> deviance_test(fit, "spray", "C", "A").p < 0.05
     True
@@ -79,6 +80,7 @@ def profile_interval(
 
     Examples
     --------
+    >>> from tepal.stats import fit_count
     >>> fit = fit_count([10, 7, 20, 4, 1, 3, 0, 0, 0], {"spray": list("AAABBBCCC")})
     >>> e = profile_interval(fit, "spray", "C", "A")
     >>> e.value is None, e.lower is None, e.upper < 0

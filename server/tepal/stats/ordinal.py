@@ -6,6 +6,7 @@ Written here are likelihood-ratio tests of the terms and the reasons where nothi
 from __future__ import annotations
 
 import math
+import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,7 +58,7 @@ def fit_ordinal(
     DesignRefusedError        As `fit_linear`.
     DegenerateResponseError   `stats.no_variation`; `stats.separation` where a level has only the
         lowest or only the highest rating.
-    NotConvergedError         `stats.ordinal`.
+    NotConvergedError         `stats.separation`: ratings separate treatments or blocks.
 
     Notes
     -----
@@ -75,6 +76,13 @@ def fit_ordinal(
     if len(grades) < 2:
         raise DegenerateResponseError("stats.no_variation", "All plots have the same rating.")
     for factor in kept:
+        if len(set(kept[factor])) < 2:
+            raise DesignRefusedError(
+                "stats.one_level",
+                f"Every usable row has {factor} = {kept[factor][0]}; a comparison needs at least two"
+                " levels.",
+                factor=factor,
+            )
         for level in dict.fromkeys(kept[factor]):
             part = y[np.asarray(kept[factor]) == level]
             if (part == grades[0]).all() or (part == grades[-1]).all():
@@ -174,12 +182,25 @@ def _ordered_logit(codes: NDArray[np.int64], X: Floats) -> tuple[float, Floats, 
             np.zeros((0, 0)),
         )
     model = OrderedModel(codes, X, distr="logit")
-    fit = model.fit(method="bfgs", disp=False, maxiter=500, gtol=1e-8)
-    fit = model.fit(start_params=fit.params, method="newton", disp=False, maxiter=100)
+    refused = NotConvergedError(
+        "stats.separation",
+        "The ordinal model has no finite estimate: the ratings separate some treatments or blocks"
+        " completely. Compare ranks instead.",
+    )
+    try:
+        with warnings.catch_warnings():
+            # it says in words what the checks below say as an error
+            warnings.simplefilter("ignore")
+            fit = model.fit(method="bfgs", disp=False, maxiter=500, gtol=1e-8)
+            fit = model.fit(start_params=fit.params, method="newton", disp=False, maxiter=100)
+    except np.linalg.LinAlgError as error:
+        raise refused from error
     params = np.asarray(fit.params, dtype=float)
     q = X.shape[1]
     covariance = np.asarray(fit.cov_params(), dtype=float)[:q, :q]
-    if not np.isfinite(params).all() or not np.isfinite(covariance).all():
-        raise NotConvergedError("stats.ordinal", "The ordinal model has no finite estimate.")
+    proper = np.isfinite(params).all() and np.isfinite(covariance).all()
+    # a log odds beyond 15 is a coefficient on its way to infinity
+    if not (proper and fit.mle_retvals["converged"] and np.abs(params[:q]).max() < 15):
+        raise refused
     cuts = np.asarray(model.transform_threshold_params(params), dtype=float)[1:-1]
     return float(fit.llf), np.concatenate([params[:q], cuts]), covariance
