@@ -79,7 +79,7 @@ def fit_ordinal(
         if len(set(kept[factor])) < 2:
             raise DesignRefusedError(
                 "stats.one_level",
-                f"Every usable row has {factor} = {kept[factor][0]}; a comparison needs at least two"
+                f"Every usable row has {factor} = {kept[factor][0]}; a comparison needs two"
                 " levels.",
                 factor=factor,
             )
