@@ -40,7 +40,8 @@ class AnalysisSpec:
     `responses` are (column, type) pairs. `factors` of a factorial replace `treatment`. Without
     `plot` every row is a plot. `compare` None: against the control where one is named, else all
     pairs by Tukey-Kramer. `horizon_days` is for days: the last day all plots were looked at.
-    `whole_plot` names the whole plot of a split-plot, tested against whole plots.
+    `units` are (response, unit) pairs for the results. `whole_plot` names the whole plot of a
+    split-plot, whose factor is tested against whole plots.
     `over_time` adds, for every continuous response, one summary per plot over the assessments (area
     and slope) and the split-plot in time; it needs `assessment` as numbers, and `plot`.
     """
@@ -64,6 +65,7 @@ class AnalysisSpec:
     days_summary: Literal["mean", "median"] = "mean"
     whole_plot: str | None = None
     over_time: bool = False
+    units: tuple[tuple[str, str], ...] = ()
     seed: int = DEFAULT_SEED
 
 

@@ -15,11 +15,13 @@ from tepal.stats import distributions as dist
 from tepal.stats import mvt
 from tepal.stats.comparisons import DEFAULT_SEED
 from tepal.stats.results import (
+    NO_LIMIT,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
     MeansResult,
     StatsError,
+    limit_of_log,
 )
 
 if TYPE_CHECKING:
@@ -112,18 +114,21 @@ def percent_of_control(
             )
         elif method == "delta":
             statistic = float(log_ratio[j] / se[j])
+            low = limit_of_log(float(log_ratio[j] - c * se[j]))
+            high = limit_of_log(float(log_ratio[j] + c * se[j]))
             rows.append(
                 Estimate(
                     label,
                     100 * float(ratio[j]),
                     100 * float(ratio[j] * se[j]),
                     df,
-                    100 * math.exp(log_ratio[j] - c * se[j]),
-                    100 * math.exp(log_ratio[j] + c * se[j]),
+                    None if low is None else 100 * low,
+                    None if high is None else 100 * high,
                     statistic,
                     dist.t_two_sided(statistic, df),
                     scale="percent",
                     pair=pair,
+                    reason=NO_LIMIT if high is None else None,
                 )
             )
         else:
@@ -201,8 +206,11 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
     0.496
     """
 
+    def _too_far(e: Estimate) -> bool:
+        return any(x is not None and limit_of_log(x) is None for x in (e.lower, e.upper))
+
     def _exp(x: float | None) -> float | None:
-        return None if x is None else math.exp(x)
+        return None if x is None else limit_of_log(x)
 
     rows = []
     for e in comparison.comparisons:
@@ -217,6 +225,7 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
                 lower=_exp(e.lower),
                 upper=_exp(e.upper),
                 scale="ratio",
+                reason=e.reason or (NO_LIMIT if value is None or _too_far(e) else None),
             )
         )
     about = dataclasses.replace(
