@@ -14,6 +14,7 @@ import numpy as np
 from tepal.stats import distributions as dist
 from tepal.stats.comparisons import contrasts
 from tepal.stats.results import (
+    ZERO_SHARE,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
@@ -165,7 +166,7 @@ def interaction(
             dist.t_two_sided(value / se, df),
             scale="log",
         )
-    elif (m > 0).all():
+    elif (m > ZERO_SHARE * np.abs(m).max()).all():
         multiplicative = estimate(
             "ln(observed / expected)",
             lambda x: float(np.log(x[3] * x[0] / (x[1] * x[2]))),
@@ -263,7 +264,7 @@ def _percent_estimates(
     m: Floats, V: Floats, df: float, t: float, scale: ExpectationScale
 ) -> tuple[Estimate, Estimate]:
     """Return observed and expected of the pair in per cent of the control, delta method."""
-    if m[0] == 0:
+    if abs(m[0]) <= ZERO_SHARE * np.abs(m).max():
         reason = "the control is zero, so nothing can be given in per cent of it"
         return (
             Estimate("observed", None, scale="percent", reason=reason),
@@ -315,7 +316,7 @@ def percent_departure(
     """
     at = _places(means, (control, first, second, both))
     c, a, b, ab = (known(means.means[i].value) for i in at)
-    if c == 0:
+    if abs(c) <= ZERO_SHARE * max(abs(a), abs(b), abs(ab)):
         raise DesignRefusedError(
             "stats.zero_control", "The control is zero: nothing can be given in per cent of it."
         )

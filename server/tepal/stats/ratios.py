@@ -16,6 +16,7 @@ from tepal.stats import mvt
 from tepal.stats.comparisons import DEFAULT_SEED
 from tepal.stats.results import (
     NO_LIMIT,
+    ZERO_SHARE,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
@@ -99,10 +100,11 @@ def percent_of_control(
     np.fill_diagonal(R, 1.0)
     t = dist.t_quantile(1 - alpha / 2, df)
     c = mvt.critical_value(R, df, alpha, "two-sided", seed) if simultaneous else t
+    is_zero = means.means[0].scale != "log" and abs(m[at]) <= ZERO_SHARE * np.abs(m).max()
     rows = []
     for j, i in enumerate(others):
         label, pair = f"{levels[i]} / {control}", (levels[i], control)
-        if m[at] == 0 or (method == "delta" and not positive[j]):
+        if is_zero or (method == "delta" and not positive[j]):
             rows.append(
                 Estimate(
                     label,
@@ -164,7 +166,8 @@ def _ratio_parts(
         gradient[:, at] = -1.0
         log_ratio = m[others] - m[at]
         return np.exp(log_ratio), log_ratio, gradient, np.ones(len(others), dtype=bool)
-    positive = (m[others] > 0) & (m[at] > 0)
+    floor = ZERO_SHARE * np.abs(m).max()
+    positive = (m[others] > floor) & (m[at] > floor)
     ratio = m[others] / (m[at] if m[at] != 0 else 1.0)
     if method == "delta":
         safe = np.where(positive, m[others], 1.0)

@@ -364,6 +364,9 @@ class AnalysisResult:
     findings: tuple[Finding, ...] = ()
 
 
+# A mean below this share of the largest is zero but for rounding, and no base for a ratio.
+ZERO_SHARE = 1e-12
+
 NO_LIMIT = "no limit: it lies beyond any number that could be written"
 
 

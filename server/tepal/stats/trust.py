@@ -221,7 +221,8 @@ def spatial_trend(fit: FittedModel, rows: Sequence[float], columns: Sequence[flo
     place = np.column_stack([np.asarray(rows, dtype=float), np.asarray(columns, dtype=float)])
     if place.shape[0] != len(fit.response):
         raise DesignRefusedError(
-            "stats.length", f"{place.shape[0]} positions for {len(fit.response)} plots."
+            "stats.length",
+            f"{place.shape[0]} positions for {len(fit.response)} used plots; each needs one.",
         )
     return _one_more(fit, place - place.mean(axis=0), name)
 
