@@ -309,6 +309,29 @@ def test_errors_name_row_column_value_and_cure(tmp_path, capsys, text, args, wor
         assert word in err
 
 
+def test_a_plant_measured_twice_asks_for_the_dates(tmp_path, capsys):
+    path = write(tmp_path, plants_table())
+
+    code, _, err = run(
+        capsys,
+        path,
+        "--response",
+        "height",
+        "--treatment",
+        "trt",
+        "--plot",
+        "pot",
+        "--plant",
+        "plant",
+    )
+
+    # 48 plants a week below one line of names: the second week begins in line 50
+    assert code == 2
+    assert "Line 50" in err
+    assert "line 2 too" in err
+    assert "assessment" in err
+
+
 def test_missing_file_is_named(capsys):
     code, _, err = run(capsys, "nowhere.csv", "--response", "y", "--treatment", "t")
 

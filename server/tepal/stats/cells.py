@@ -115,6 +115,8 @@ def cell_of(
     else:
         factors["treatment"] = treatment_labels(table, spec)
     plots = list(table.labels(spec.plot)) if spec.plot else [f"line {line}" for line in table.lines]
+    if spec.plant is not None:
+        _check_plants(table, spec, plots)
     intervals = None
     if kind == "days":
         intervals = [
@@ -167,6 +169,21 @@ def cell_of(
         [index[p] for p in plots],
         None if spec.whole_plot is None else _whole_plots(table, spec, summed),
     )
+
+
+def _check_plants(table: Table, spec: AnalysisSpec, plots: list[str]) -> None:
+    seen: dict[tuple[str, str], int] = {}
+    for line, plot, plant in zip(table.lines, plots, table.labels(spec.plant or ""), strict=True):
+        if (plot, plant) in seen:
+            raise TableError(
+                "stats.plant_twice",
+                f"Line {line}: plant {plant} of plot {plot} stands in line {seen[plot, plant]} too."
+                " If the file holds several dates, name their column as the assessment.",
+                row=line,
+                column=spec.plant,
+                value=plant,
+            )
+        seen[plot, plant] = line
 
 
 def _whole_plots(table: Table, spec: AnalysisSpec, plots: PlotValues) -> list[str]:
