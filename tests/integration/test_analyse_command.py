@@ -7,14 +7,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import jsonschema_rs
 import numpy as np
 import pytest
 
 from tepal.cli import main
 from tepal.stats import AnalysisSpec, analyse, read_table
 from tepal.stats.schema import json_schema, shipped_schema
-
-jsonschema_rs = pytest.importorskip("jsonschema_rs")
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
