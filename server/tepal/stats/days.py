@@ -94,7 +94,9 @@ def kaplan_meier(
             spread = z * root / math.log(survival)
             out["lo"].append(survival ** math.exp(-spread))
             out["hi"].append(survival ** math.exp(spread))
-    half = next((d for d, s in zip(times, out["s"], strict=True) if s is not None and s <= 0.5), None)
+    half = next(
+        (d for d, s in zip(times, out["s"], strict=True) if s is not None and s <= 0.5), None
+    )
     median = (
         Estimate("median", float(half), scale="days", n=len(t))
         if half is not None
@@ -108,15 +110,20 @@ def kaplan_meier(
         assumptions=("plants stop being watched for reasons that have nothing to do with opening",),
     )
     return SurvivalCurve(
-        about, group, tuple(float(x) for x in times), tuple(risk_counts),
-        tuple(float(s) for s in out["s"] if s is not None), tuple(out["se"]), tuple(out["lo"]),
-        tuple(out["hi"]), transform, median,
+        about,
+        group,
+        tuple(float(x) for x in times),
+        tuple(risk_counts),
+        tuple(float(s) for s in out["s"] if s is not None),
+        tuple(out["se"]),
+        tuple(out["lo"]),
+        tuple(out["hi"]),
+        transform,
+        median,
     )
 
 
-def restricted_mean_days(
-    days: Sequence[float], opened: Sequence[bool], horizon: float
-) -> float:
+def restricted_mean_days(days: Sequence[float], opened: Sequence[bool], horizon: float) -> float:
     """Return the mean days to opening up to a horizon, unopened plants counted as the horizon.
 
     Parameters
@@ -185,7 +192,7 @@ def between_looks(
     Examples
     --------
     >>> mean, median = between_looks([7, 14, 21], [14, 21, None], horizon=21)
-    >>> round(mean.value, 6), round(median.value, 6)  # midpoints 10.5 and 17.5, and one that stayed closed
+    >>> round(mean.value, 6), round(median.value, 6)  # openings at 10.5 and 17.5
     (16.333333, 17.5)
     """
     low = np.asarray(last_closed, dtype=float)

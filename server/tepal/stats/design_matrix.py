@@ -43,7 +43,7 @@ class Design:
         row = np.zeros(self.matrix.shape[1])
         row[0] = 1.0
         for term in self.terms:
-            blocks = []
+            blocks: list[Floats] = []
             for part in term.split(":"):
                 if part in self.levels:
                     if part not in setting:
@@ -207,11 +207,11 @@ def _refuse_empty_cells(
 def _refuse_confounded(design: Design) -> None:
     X = design.matrix
     n, p = X.shape
-    R = np.linalg.qr(X, mode="r")
+    pivots = np.abs(np.diag(np.linalg.qr(X)[1]))
     size = np.sqrt((X**2).sum(axis=0))
     for term in design.terms:
         for j in range(design.columns[term].start, design.columns[term].stop):
-            if j < min(n, p) and abs(R[j, j]) > ALIAS_TOLERANCE * max(size[j], 1e-300):
+            if j < min(n, p) and pivots[j] > ALIAS_TOLERANCE * max(size[j], 1e-300):
                 continue
             if n <= p and j >= n - 1:
                 break

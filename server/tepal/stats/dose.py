@@ -12,7 +12,7 @@ import numpy as np
 
 from tepal.domain.errors import Finding
 from tepal.stats import distributions as dist
-from tepal.stats.nonlinear import CurveFit, fit_curve
+from tepal.stats.nonlinear import CurveFit, Errors, fit_curve
 from tepal.stats.results import (
     Check,
     DesignRefusedError,
@@ -51,6 +51,7 @@ def dose_response(
     levels_pct: Sequence[float] = (10, 50, 90),
     wanted: Sequence[float] = (),
     alpha: float = 0.05,
+    errors: Errors = "jacobian",
 ) -> DoseResult:
     """Fit a dose-response curve to plot values and read effective doses from it.
 
@@ -63,6 +64,7 @@ def dose_response(
     levels_pct : effects in % of the way from d to c for which the dose is wanted, 0 < x < 100.
     wanted : responses, in the unit of `response`, for which the dose is wanted.
     alpha : float. Delta-method intervals with t on the error df.
+    errors : see `fit_curve`; the two conventions differ in the second digit, so name the one used.
 
     Returns
     -------
@@ -76,7 +78,6 @@ def dose_response(
 
     Notes
     -----
-    Errors by J'J, the convention of nls; programs that use the Hessian differ in the second digit.
     Streibig 1988, Weed Res. 28:479; Brain & Cousens 1989, Weed Res. 29:93 (hormesis).
 
     Examples
@@ -103,7 +104,7 @@ def dose_response(
             " test a linear and quadratic trend at the real spacing instead.",
         )
     f = _function(curve)
-    fit = fit_curve(f, x, y, _starts(curve, x, y))
+    fit = fit_curve(f, x, y, _starts(curve, x, y), errors)
     t = dist.t_quantile(1 - alpha / 2, fit.df)
     findings = []
     positive = distinct[distinct > 0]
@@ -119,7 +120,7 @@ def dose_response(
         )
     effective = _effective(curve, fit, levels_pct, wanted, t, float(positive.max()))
     return DoseResult(
-        _about(FORMULAS[curve], f"{curve} dose response", len(x), fit.df),
+        _about(FORMULAS[curve], f"{curve} dose response", len(x), fit.df, errors),
         curve,
         tuple(_parameter(names[j], fit, j, t) for j in range(len(names))),
         fit.rss,
@@ -131,9 +132,7 @@ def dose_response(
     )
 
 
-def growth_curve(
-    time: Sequence[float], size: Sequence[float], alpha: float = 0.05
-) -> DoseResult:
+def growth_curve(time: Sequence[float], size: Sequence[float], alpha: float = 0.05) -> DoseResult:
     """Fit a logistic growth curve to one series of sizes.
 
     Parameters
@@ -194,9 +193,10 @@ def growth_curve(
     )
 
 
-def _about(formula: str, method: str, n: int, df: int) -> Provenance:
+def _about(formula: str, method: str, n: int, df: int, errors: Errors = "jacobian") -> Provenance:
+    by = "J'J" if errors == "jacobian" else "the Hessian"
     return Provenance(
-        method=f"{method}, nonlinear least squares, errors by J'J and the delta method",
+        method=f"{method}, nonlinear least squares, errors by {by} and the delta method",
         formula=formula,
         unit_of_analysis="plot",
         n=n,
@@ -244,14 +244,24 @@ def _starts(curve: DoseCurve, x: Floats, y: Floats) -> list[list[float]]:
 def _parameter(name: str, fit: CurveFit, j: int, t: float) -> Estimate:
     value, se = float(fit.parameters[j]), math.sqrt(float(fit.covariance[j, j]))
     return Estimate(
-        name, value, se, float(fit.df), value - t * se, value + t * se, value / se,
+        name,
+        value,
+        se,
+        float(fit.df),
+        value - t * se,
+        value + t * se,
+        value / se,
         dist.t_two_sided(value / se, fit.df),
     )
 
 
 def _effective(
-    curve: DoseCurve, fit: CurveFit, levels_pct: Sequence[float], wanted: Sequence[float],
-    t: float, largest: float,
+    curve: DoseCurve,
+    fit: CurveFit,
+    levels_pct: Sequence[float],
+    wanted: Sequence[float],
+    t: float,
+    largest: float,
 ) -> tuple[Estimate, ...]:
     p = fit.parameters
     if curve == "hormesis":
@@ -275,7 +285,9 @@ def _effective(
         if share <= 0:
             out.append(
                 Estimate(
-                    label, None, scale="rate",
+                    label,
+                    None,
+                    scale="rate",
                     reason="the curve never reaches this response between its two limits",
                 )
             )
@@ -291,7 +303,12 @@ def _effective(
         estimate = _with_delta(label, value, gradient, fit, t)
         if value > largest:
             estimate = Estimate(
-                label, value, estimate.se, estimate.df, estimate.lower, estimate.upper,
+                label,
+                value,
+                estimate.se,
+                estimate.df,
+                estimate.lower,
+                estimate.upper,
                 scale="rate",
                 reason="beyond the largest rate tried: an extrapolation, not a recommendation",
             )
@@ -299,17 +316,14 @@ def _effective(
     return tuple(out)
 
 
-def _with_delta(
-    label: str, value: float, gradient: Floats, fit: CurveFit, t: float
-) -> Estimate:
+def _with_delta(label: str, value: float, gradient: Floats, fit: CurveFit, t: float) -> Estimate:
     se = math.sqrt(float(gradient @ fit.covariance @ gradient))
-    return Estimate(
-        label, value, se, float(fit.df), value - t * se, value + t * se, scale="rate"
-    )
+    return Estimate(label, value, se, float(fit.df), value - t * se, value + t * se, scale="rate")
 
 
 def _dose_of_maximum(fit: CurveFit, t: float, largest: float) -> Estimate:
     """Return the dose where the hormesis curve is highest, delta by numeric gradient."""
+
     def place(p: Floats) -> float | None:
         b, d, e, f = (float(v) for v in p)
         if not (f > 0 and b > 1 and e > 0):
@@ -317,7 +331,7 @@ def _dose_of_maximum(fit: CurveFit, t: float, largest: float) -> Estimate:
         low, high = 1e-12 * largest, largest
 
         def slope(x: float) -> float:
-            u = (x / e) ** b
+            u = float((x / e) ** b)
             return f * (1 + u) - (d + f * x) * b * u / x
 
         if slope(low) <= 0 or slope(high) >= 0:
@@ -330,7 +344,9 @@ def _dose_of_maximum(fit: CurveFit, t: float, largest: float) -> Estimate:
     value = place(fit.parameters)
     if value is None:
         return Estimate(
-            "dose of the maximum", None, scale="rate",
+            "dose of the maximum",
+            None,
+            scale="rate",
             reason="the fitted curve has no maximum between zero and the largest dose",
         )
     gradient = np.zeros(len(fit.parameters))
@@ -342,7 +358,9 @@ def _dose_of_maximum(fit: CurveFit, t: float, largest: float) -> Estimate:
         a, b = place(up), place(down)
         if a is None or b is None:
             return Estimate(
-                "dose of the maximum", value, scale="rate",
+                "dose of the maximum",
+                value,
+                scale="rate",
                 reason="no standard error: the maximum disappears within the parameters' rounding",
             )
         gradient[j] = (a - b) / (2 * h)
@@ -355,7 +373,10 @@ def _lack_of_fit(x: Floats, y: Floats, fit: CurveFit) -> Check:
     df_pure, df_lack = len(x) - len(doses), len(doses) - len(fit.parameters)
     if df_pure < 1 or df_lack < 1 or pure <= 0:
         return Check(
-            "lack of fit", None, (), None,
+            "lack of fit",
+            None,
+            (),
+            None,
             reason="needs replicated doses and more doses than parameters",
         )
     f = max(0.0, (fit.rss - pure) / df_lack) / (pure / df_pure)

@@ -67,7 +67,13 @@ class MixedModel:
         df = self.satterthwaite(row)
         t = dist.t_quantile(1 - alpha / 2, df)
         return Estimate(
-            label, value, se, df, value - t * se, value + t * se, value / se,
+            label,
+            value,
+            se,
+            df,
+            value - t * se,
+            value + t * se,
+            value / se,
             dist.t_two_sided(value / se, df),
         )
 
@@ -98,8 +104,12 @@ class MixedModel:
         V = L @ self.cov @ L.T
         dfs = [self.satterthwaite(rows[i] - rows[j]) for i in range(len(rows)) for j in range(i)]
         return MeansResult(
-            self.about, factor, tuple(means), tuple(tuple(float(x) for x in r) for r in V),
-            min(dfs), float(self.variances[-1]),
+            self.about,
+            factor,
+            tuple(means),
+            tuple(tuple(float(x) for x in r) for r in V),
+            min(dfs),
+            float(self.variances[-1]),
         )
 
     def term(self, name: str) -> TermTest:
@@ -109,7 +119,7 @@ class MixedModel:
         L = np.zeros((q, len(self.coef)))
         L[range(q), range(where.start, where.stop)] = 1.0
         V = L @ self.cov @ L.T
-        values, vectors = np.linalg.eigh(V)
+        _, vectors = np.linalg.eigh(V)
         b = L @ self.coef
         f = float(b @ np.linalg.solve(V, b)) / q
         nu = [self.satterthwaite(vectors[:, j] @ L) for j in range(q)]
@@ -119,7 +129,14 @@ class MixedModel:
             e = sum(v / (v - 2) for v in nu if v > 2)
             df = 2 * e / (e - q) if e > q else float(min(nu))
         return TermTest(
-            name, q, None, None, f, dist.f_upper(f, q, df), df, "Satterthwaite",
+            name,
+            q,
+            None,
+            None,
+            f,
+            dist.f_upper(f, q, df),
+            df,
+            "Satterthwaite",
             reason="a mixed model has no sums of squares; F and p stand",
         )
 
@@ -131,7 +148,9 @@ class MixedModel:
             se = math.sqrt(max(0.0, float(self.variance_covariance[j, j])))
             parts.append(
                 Estimate(
-                    name, v, se,
+                    name,
+                    v,
+                    se,
                     reason="estimated as zero, the edge of what a variance can be"
                     if v <= 0
                     else None,
@@ -264,10 +283,10 @@ class _Parts:
 
 def _parts(X: Floats, y: Floats, kernels: list[Floats], theta: Floats) -> _Parts:
     V = sum((t * K for t, K in zip(theta, kernels, strict=True)), np.zeros_like(kernels[0]))
-    V_inverse = np.linalg.inv(V)
+    V_inverse: Floats = np.linalg.inv(V).astype(np.float64)
     W = V_inverse @ X
     A = X.T @ W
-    C = np.linalg.inv(A)
+    C: Floats = np.linalg.inv(A).astype(np.float64)
     P = V_inverse - W @ C @ W.T
     n, p = X.shape
     deviance = (

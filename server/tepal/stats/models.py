@@ -19,6 +19,7 @@ from tepal.stats.results import (
     Provenance,
     Scale,
     TermTest,
+    known,
 )
 
 if TYPE_CHECKING:
@@ -130,7 +131,8 @@ def lsmeans(
 
     Notes
     -----
-    L b and sqrt(L V L'), L averaging the design rows. Searle, Speed & Milliken 1980, Am. Stat. 34:216.
+    L b and sqrt(L V L'), L averaging the design rows.
+    Searle, Speed & Milliken 1980, Am. Stat. 34:216.
 
     Examples
     --------
@@ -211,15 +213,14 @@ def _back_transformed(
     for m, value in zip(means, values, strict=True):
         y = float(inverse(value))
         slope = y if fit.link == "log" else y * (1 - y)
-        assert m.se is not None and m.lower is not None and m.upper is not None
         back.append(
             Estimate(
                 m.label,
                 y,
-                slope * m.se,
+                slope * known(m.se),
                 m.df,
-                float(inverse(m.lower)),
-                float(inverse(m.upper)),
+                float(inverse(known(m.lower))),
+                float(inverse(known(m.upper))),
                 n=m.n,
             )
         )

@@ -142,8 +142,15 @@ def interaction(
         se = math.sqrt(float(gradient @ V @ gradient))
         statistic = value / se
         return Estimate(
-            label, value, se, df, value - t * se, value + t * se, statistic,
-            dist.t_two_sided(statistic, df), scale=scale_,
+            label,
+            value,
+            se,
+            df,
+            value - t * se,
+            value + t * se,
+            statistic,
+            dist.t_two_sided(statistic, df),
+            scale=scale_,
         )
 
     absolute = estimate(
@@ -156,8 +163,15 @@ def interaction(
         c = np.array([1.0, -1.0, -1.0, 1.0])
         value, se = float(c @ log_m), math.sqrt(float(c @ log_v @ c))
         multiplicative = Estimate(
-            "ln(observed / expected)", value, se, df, value - t * se, value + t * se, value / se,
-            dist.t_two_sided(value / se, df), scale="log",
+            "ln(observed / expected)",
+            value,
+            se,
+            df,
+            value - t * se,
+            value + t * se,
+            value / se,
+            dist.t_two_sided(value / se, df),
+            scale="log",
         )
     elif (m > 0).all():
         multiplicative = estimate(
@@ -168,7 +182,9 @@ def interaction(
         )
     else:
         multiplicative = Estimate(
-            "ln(observed / expected)", None, scale="log",
+            "ln(observed / expected)",
+            None,
+            scale="log",
             reason="a mean is not positive, so there is no multiplicative expectation",
         )
     chosen, other = (
@@ -192,7 +208,14 @@ def interaction(
         notes=(*means.about.notes, f"wanted direction: {wanted}"),
     )
     return InteractionResult(
-        about, scale, chosen, expected, observed, verdict, may_say, other,
+        about,
+        scale,
+        chosen,
+        expected,
+        observed,
+        verdict,
+        may_say,
+        other,
         _words(verdict, opposite, first, second, may_say, chosen),
     )
 
@@ -269,14 +292,13 @@ def _percent_estimates(
     out = []
     for label, (value, gradient) in gradients.items():
         se = math.sqrt(float(gradient @ V @ gradient))
-        out.append(
-            Estimate(label, value, se, df, value - t * se, value + t * se, scale="percent")
-        )
+        out.append(Estimate(label, value, se, df, value - t * se, value + t * se, scale="percent"))
     return out[0], out[1]
 
 
-def percent_departure(means: MeansResult, control: str, first: str, second: str, both: str,
-                      alpha: float = 0.05) -> Estimate:
+def percent_departure(
+    means: MeansResult, control: str, first: str, second: str, both: str, alpha: float = 0.05
+) -> Estimate:
     """Return observed minus Colby-expected inhibition in points of per cent of the control.
 
     Parameters
@@ -299,14 +321,19 @@ def percent_departure(means: MeansResult, control: str, first: str, second: str,
     c, a, b, ab = (float(means.means[i].value or 0.0) for i in at)
     V = np.array(means.covariance)[np.ix_(at, at)]
     value = 100 * (a * b / c**2 - ab / c)
-    gradient = 100 * np.array(
-        [-2 * a * b / c**3 + ab / c**2, b / c**2, a / c**2, -1 / c]
-    )
+    gradient = 100 * np.array([-2 * a * b / c**3 + ab / c**2, b / c**2, a / c**2, -1 / c])
     se = math.sqrt(float(gradient @ V @ gradient))
     t = dist.t_quantile(1 - alpha / 2, means.df_error)
     return Estimate(
-        "observed - expected inhibition", value, se, means.df_error, value - t * se,
-        value + t * se, value / se, dist.t_two_sided(value / se, means.df_error), scale="percent",
+        "observed - expected inhibition",
+        value,
+        se,
+        means.df_error,
+        value - t * se,
+        value + t * se,
+        value / se,
+        dist.t_two_sided(value / se, means.df_error),
+        scale="percent",
     )
 
 
@@ -321,7 +348,11 @@ def _verdict(departure: Estimate) -> Verdict:
 
 
 def _words(
-    verdict: Verdict, opposite: bool, first: str, second: str, may_say: str | None,
+    verdict: Verdict,
+    opposite: bool,
+    first: str,
+    second: str,
+    may_say: str | None,
     chosen: Estimate,
 ) -> str:
     if verdict == "not_estimable":

@@ -19,12 +19,15 @@ from tepal.stats.results import (
     DesignRefusedError,
     Estimate,
     MeansResult,
-    Provenance,
     StatsError,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 RatioMethod = Literal["delta", "fieller"]
 
@@ -75,8 +78,7 @@ def percent_of_control(
         raise DesignRefusedError(
             "stats.unknown_level", f"{means.factor} has no mean of the control {control!r}."
         )
-    scale = means.means[0].scale
-    if scale == "logit":
+    if means.means[0].scale == "logit":
         raise DesignRefusedError(
             "stats.logit_ratio",
             "Proportions are compared as odds; give their difference or odds ratio instead.",
@@ -86,29 +88,9 @@ def percent_of_control(
     m = np.array([e.value for e in means.means], dtype=float)
     V = np.array(means.covariance)
     df = means.df_error
-    if scale == "log":
-        gradient = np.zeros((len(others), len(levels)))
-        gradient[range(len(others)), others] = 1.0
-        gradient[:, at] = -1.0
-        log_ratio = m[others] - m[at]
-        ratio = np.exp(log_ratio)
+    if means.means[0].scale == "log":
         method = "delta"
-        positive = np.ones(len(others), dtype=bool)
-    else:
-        positive = (m[others] > 0) & (m[at] > 0)
-        gradient = np.zeros((len(others), len(levels)))
-        if method == "delta":
-            safe = np.where(positive, m[others], 1.0)
-            base = m[at] if m[at] > 0 else 1.0
-            gradient[range(len(others)), others] = 1 / safe
-            gradient[:, at] = -1 / base
-            log_ratio = np.log(safe / base)
-        else:
-            base = m[at] if m[at] != 0 else 1.0
-            gradient[range(len(others)), others] = 1.0
-            gradient[:, at] = -m[others] / base
-            log_ratio = np.zeros(len(others))
-        ratio = m[others] / (m[at] if m[at] != 0 else 1.0)
+    ratio, log_ratio, gradient, positive = _ratio_parts(means, m, at, others, method)
     C = gradient @ V @ gradient.T
     se = np.sqrt(np.diag(C))
     R = C / np.outer(se, se)
@@ -145,7 +127,8 @@ def percent_of_control(
                 )
             )
         else:
-            rows.append(_fieller(label, pair, m[i], m[at], V[i, i], V[at, at], V[i, at], c, df))
+            v = (float(V[i, i]), float(V[at, at]), float(V[i, at]))
+            rows.append(_fieller(label, pair, (float(m[i]), float(m[at])), v, c, df))
     adjusted = None
     if simultaneous and method == "delta" and positive.all():
         adjusted = mvt.adjusted_p(log_ratio / se, R, df, "two-sided", seed)
@@ -165,12 +148,36 @@ def percent_of_control(
     )
 
 
+def _ratio_parts(
+    means: MeansResult, m: Floats, at: int, others: list[int], method: RatioMethod
+) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
+    """Return ratios, log ratios, the gradient whose statistic is tested, and where all is > 0."""
+    count = range(len(others))
+    gradient = np.zeros((len(others), len(m)))
+    if means.means[0].scale == "log":
+        gradient[count, others] = 1.0
+        gradient[:, at] = -1.0
+        log_ratio = m[others] - m[at]
+        return np.exp(log_ratio), log_ratio, gradient, np.ones(len(others), dtype=bool)
+    positive = (m[others] > 0) & (m[at] > 0)
+    ratio = m[others] / (m[at] if m[at] != 0 else 1.0)
+    if method == "delta":
+        safe = np.where(positive, m[others], 1.0)
+        base = m[at] if m[at] > 0 else 1.0
+        gradient[count, others] = 1 / safe
+        gradient[:, at] = -1 / base
+        return ratio, np.log(safe / base), gradient, positive
+    gradient[count, others] = 1.0
+    gradient[:, at] = -ratio
+    return ratio, np.zeros(len(others)), gradient, positive
+
+
 def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
     """Return differences of logs as ratios: exp of estimates and limits.
 
     Parameters
     ----------
-    comparison : ComparisonResult of a log-link model or of a response analysed as natural logs.
+    comparison : ComparisonResult of a log-link model, or of `fit_linear(..., transform="ln")`.
 
     Returns
     -------
@@ -186,10 +193,9 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
 
     Examples
     --------
-    >>> import math
     >>> from tepal.stats import dunnett, fit_linear, lsmeans
-    >>> logs = [math.log(x) for x in [20, 22, 24, 9, 11, 13]]
-    >>> fit = fit_linear(logs, {"t": ["c", "c", "c", "x", "x", "x"]})
+    >>> y = [20, 22, 24, 9, 11, 13]
+    >>> fit = fit_linear(y, {"t": ["c", "c", "c", "x", "x", "x"]}, transform="ln")
     >>> r = exponentiated(dunnett(lsmeans(fit, "t"), "c"))
     >>> round(r.comparisons[0].value, 3)
     0.496
@@ -304,14 +310,12 @@ def fieller_limits(
 def _fieller(
     label: str,
     pair: tuple[str, str],
-    a: float,
-    b: float,
-    va: float,
-    vb: float,
-    vab: float,
+    estimates: tuple[float, float],
+    variances: tuple[float, float, float],
     c: float,
     df: float,
 ) -> Estimate:
+    (a, b), (va, vb, vab) = estimates, variances
     ratio = a / b
     limits = fieller_limits(a, b, va, vb, vab, c)
     se = math.sqrt(max(va - 2 * ratio * vab + ratio**2 * vb, 0.0)) / abs(b)
@@ -343,43 +347,3 @@ def _fieller(
         scale="percent",
         pair=pair,
     )
-
-
-def back_transformed(means: MeansResult, name: str = "ln") -> MeansResult:
-    """Return means of logged responses on the scale measured: medians with their limits.
-
-    Parameters
-    ----------
-    means : MeansResult of natural logs.
-    name : str   Word for the transformation in the notes.
-
-    Returns
-    -------
-    MeansResult whose `back` holds geometric means (medians) and the exp of the limits.
-
-    Examples
-    --------
-    >>> import math
-    >>> from tepal.stats import fit_linear, lsmeans
-    >>> fit = fit_linear([math.log(v) for v in (1, 4, 9, 9.1)], {"t": ["a", "a", "b", "b"]})
-    >>> round(back_transformed(lsmeans(fit, "t")).back[0].value, 9)
-    2.0
-    """
-    back = []
-    for e in means.means:
-        assert e.value is not None and e.se is not None
-        assert e.lower is not None and e.upper is not None
-        value = math.exp(e.value)
-        back.append(
-            Estimate(
-                e.label, value, value * e.se, e.df, math.exp(e.lower), math.exp(e.upper), n=e.n
-            )
-        )
-    about: Provenance = dataclasses.replace(
-        means.about,
-        notes=(
-            *means.about.notes,
-            f"back-transformed from {name}: medians (geometric means), not arithmetic means",
-        ),
-    )
-    return dataclasses.replace(means, about=about, back=tuple(back))

@@ -19,6 +19,7 @@ from tepal.stats.results import (
     Provenance,
     RepeatedResult,
     TermTest,
+    known,
 )
 
 if TYPE_CHECKING:
@@ -141,7 +142,9 @@ def split_plot_in_time(
     Y = Y - Y.mean()
     d = t - 1
     # orthonormal contrasts of time: last t - 1 columns of an orthogonal matrix that starts with 1
-    basis, _ = np.linalg.qr(np.column_stack([np.ones(t), np.vander(np.arange(t), t)[:, ::-1][:, 1:]]))
+    basis, _ = np.linalg.qr(
+        np.column_stack([np.ones(t), np.vander(np.arange(t), t)[:, ::-1][:, 1:]])
+    )
     C = basis[:, 1:]
     Q, R = np.linalg.qr(X)
     df_between = n - X.shape[1]
@@ -175,9 +178,7 @@ def split_plot_in_time(
     equal = float((B0**2).sum() / (R_inverse[0] @ R_inverse[0]))
     lines.append(_line("time (equal weights)", d, equal, ms_within, df_within, "time within plots"))
     ss, k = _extra(X, design.columns[treatment], Z)
-    lines.append(
-        _line(f"time:{treatment}", d * k, ss, ms_within, df_within, "time within plots")
-    )
+    lines.append(_line(f"time:{treatment}", d * k, ss, ms_within, df_within, "time within plots"))
 
     epsilon = trace**2 / (d * float((S * S).sum()))
     hf = ((df_between + 1) * d * epsilon - 2) / (d * (df_between - d * epsilon))
@@ -194,9 +195,7 @@ def split_plot_in_time(
         if not complete.all()
         else (),
     )
-    return RepeatedResult(
-        about, tuple(lines), epsilon, hf, corrected, _mauchly(S, df_between, d)
-    )
+    return RepeatedResult(about, tuple(lines), epsilon, hf, corrected, _mauchly(S, df_between, d))
 
 
 def _line(term: str, k: int, ss: float, ms_error: float, df: int, error: str) -> TermTest:
@@ -212,11 +211,9 @@ def _extra(X: Floats, where: slice, Z: Floats) -> tuple[float, int]:
 
 
 def _corrected(line: TermTest, epsilon: float) -> TermTest:
-    assert line.f is not None and line.df_error is not None
-    p = dist.f_upper(line.f, line.df * epsilon, line.df_error * epsilon)
-    return TermTest(
-        line.term, line.df, line.ss, line.ms, line.f, p, line.df_error * epsilon, line.error_term
-    )
+    df_error = known(line.df_error) * epsilon
+    p = dist.f_upper(known(line.f), line.df * epsilon, df_error)
+    return TermTest(line.term, line.df, line.ss, line.ms, line.f, p, df_error, line.error_term)
 
 
 def _mauchly(S: Floats, df: int, d: int) -> Check:
@@ -237,7 +234,10 @@ def _mauchly(S: Floats, df: int, d: int) -> Check:
     p1, p2 = dist.chi2_upper(x, f), dist.chi2_upper(x, f + 4)
     # second-order term: Anderson 2003, An Introduction to Multivariate Statistical Analysis, 10.7
     w2 = (
-        (d + 2) * (d - 1) * (d - 2) * (2 * d**3 + 6 * d * d + 3 * d + 2)
+        (d + 2)
+        * (d - 1)
+        * (d - 2)
+        * (2 * d**3 + 6 * d * d + 3 * d + 2)
         / (288 * (d * df * rho) ** 2)
     )
     return Check(name, math.exp(log_w), (float(f),), min(1.0, max(0.0, p1 + w2 * (p2 - p1))))

@@ -1,4 +1,4 @@
-"""Frozen results of every analysis, and the errors with which an analysis refuses.
+"""Frozen results of every analysis and its errors; all in one place, hence over 400 lines.
 
 A result holds numbers and the words that make them checkable (method, formula, unit of analysis,
 n, assumptions, seed, versions). Formatting is the business of whoever shows it.
@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
+import scipy
 
 from tepal import __version__
 from tepal.domain.errors import Finding, TepalError
@@ -37,6 +38,15 @@ class NotConvergedError(StatsError):
     """An iterative fit found no finite optimum; the message says what was reached."""
 
 
+def _versions() -> tuple[tuple[str, str], ...]:
+    return (
+        ("tepal", __version__),
+        ("python", platform.python_version()),
+        ("numpy", np.__version__),
+        ("scipy", scipy.__version__),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Provenance:
     """What a referee needs to repeat the figure: method, formula, unit, n, seed, versions.
@@ -51,7 +61,7 @@ class Provenance:
     df: float | None = None
     assumptions: tuple[str, ...] = ()
     seed: int | None = None
-    versions: tuple[tuple[str, str], ...] = field(default_factory=lambda: versions())
+    versions: tuple[tuple[str, str], ...] = field(default_factory=_versions)
     notes: tuple[str, ...] = ()
 
 
@@ -346,28 +356,25 @@ class AnalysisResult:
     near_zero: tuple[Estimate, ...] = ()
     letters: LettersResult | None = None
     trust: TrustResult | None = None
+    variances: VarianceResult | None = None
+    repeated: RepeatedResult | None = None
     ranks: RankResult | None = None
     ordinal: OrdinalResult | None = None
     statements: tuple[Statement, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 
-def versions() -> tuple[tuple[str, str], ...]:
-    """Return the versions that a figure depends on, as (name, version) pairs.
+def known(value: float | None) -> float:
+    """Return a number that the caller knows to be there; its absence is a bug and raises.
 
     Examples
     --------
-    >>> [name for name, _ in versions()]
-    ['tepal', 'python', 'numpy', 'scipy']
+    >>> known(2.5)
+    2.5
     """
-    import scipy
-
-    return (
-        ("tepal", __version__),
-        ("python", platform.python_version()),
-        ("numpy", np.__version__),
-        ("scipy", scipy.__version__),
-    )
+    if value is None:
+        raise ValueError("a number that must be there is missing")
+    return value
 
 
 def to_json(result: object) -> dict[str, Any]:

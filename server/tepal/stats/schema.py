@@ -74,9 +74,7 @@ def _name(c: type) -> str:
 def _object(c: type) -> dict[str, Any]:
     names = vars(results) | vars(errors) | {"Any": Any}
     hints = typing.get_type_hints(c, names)
-    properties: dict[str, Any] = {
-        f.name: _type(hints[f.name]) for f in dataclasses.fields(c)
-    }
+    properties: dict[str, Any] = {f.name: _type(hints[f.name]) for f in dataclasses.fields(c)}
     # the outermost result names its class
     properties["result"] = {"const": c.__name__}
     return {

@@ -20,6 +20,7 @@ from tepal.stats.results import (
     Estimate,
     Provenance,
     TermTest,
+    known,
 )
 
 if TYPE_CHECKING:
@@ -156,14 +157,14 @@ def nested_anova(
     ['t', 'plots', 'plants']
     """
     y, kept, _, used = select_rows(values, factors, {})
-    plot_labels = [str(plots[i]) for i in np.flatnonzero(used)]
+    plot_labels = [str(plots[i]) for i in np.flatnonzero(used).tolist()]
     summed = plot_values(list(y), plot_labels, kept)
     s = int(summed.n_plants[0])
     if s < 2 or not (summed.n_plants == s).all():
         raise DesignRefusedError(
             "stats.unequal_plants",
-            f"Plots hold {summed.n_plants.min()} to {summed.n_plants.max()} plants; this table needs"
-            " the same number, at least two, in all. Use the mixed model, or plot means.",
+            f"Plots hold {summed.n_plants.min()} to {summed.n_plants.max()} plants; this table"
+            " needs the same number, at least two, in all. Use the mixed model, or plot means.",
         )
     fit = fit_linear(list(summed.mean), summed.factors, name=name)
     index = {p: i for i, p in enumerate(summed.plots)}
@@ -172,22 +173,33 @@ def nested_anova(
     ms_plants = float(inside @ inside) / df_plants
     ms_plots = s * fit.dispersion
     lines = [
-        TermTest(
-            t.term, t.df, s * (t.ss or 0.0), s * (t.ms or 0.0), t.f, t.p, t.df_error, "plots"
-        )
+        TermTest(t.term, t.df, s * (t.ss or 0.0), s * (t.ms or 0.0), t.f, t.p, t.df_error, "plots")
         for t in fit.anova
     ]
     f = ms_plots / ms_plants if ms_plants > 0 else None
     lines.append(
         TermTest(
-            "plots", fit.df_error, ms_plots * fit.df_error, ms_plots, f,
-            None if f is None else dist.f_upper(f, fit.df_error, df_plants), float(df_plants),
-            "plants", None if f is not None else "the plants of a plot do not vary",
+            "plots",
+            fit.df_error,
+            ms_plots * fit.df_error,
+            ms_plots,
+            f,
+            None if f is None else dist.f_upper(f, fit.df_error, df_plants),
+            float(df_plants),
+            "plants",
+            None if f is not None else "the plants of a plot do not vary",
         )
     )
     lines.append(
         TermTest(
-            "plants", df_plants, ms_plants * df_plants, ms_plants, None, None, None, "none",
+            "plants",
+            df_plants,
+            ms_plants * df_plants,
+            ms_plants,
+            None,
+            None,
+            None,
+            "none",
             "the last line of the table is tested against nothing",
         )
     )
@@ -204,7 +216,8 @@ def nested_anova(
         Estimate("variance between plots", component)
         if component >= 0
         else Estimate(
-            "variance between plots", None,
+            "variance between plots",
+            None,
             reason="plots vary less than plants let expect; the component is taken as zero",
         ),
         Estimate("variance between plants", ms_plants),
@@ -266,33 +279,42 @@ def split_plot(
     if not used.all() or len(cells) != len(y) or len(y) != r * a * b:
         raise DesignRefusedError(
             "stats.incomplete_split_plot",
-            f"{len(y)} values for {r} blocks x {a} whole x {b} sub treatments; this table needs each"
-            " exactly once. Use the mixed model with the whole plot as a random factor.",
+            f"{len(y)} values for {r} blocks x {a} whole x {b} sub treatments; this table needs"
+            " each exactly once. Use the mixed model with the whole plot as a random factor.",
         )
     if r < 2 or a < 2 or b < 2:
         raise DesignRefusedError(
             "stats.one_level", "A split-plot needs two blocks, two whole and two sub treatments."
         )
     fit = fit_linear(
-        list(y), kept, terms=("block", "whole", "block:whole", "sub", "whole:sub"), ss_type=1,
-        name=name, unit_of_analysis="sub-plot within whole plot",
+        list(y),
+        kept,
+        terms=("block", "whole", "block:whole", "sub", "whole:sub"),
+        ss_type=1,
+        name=name,
+        unit_of_analysis="sub-plot within whole plot",
     )
     lines = {t.term: t for t in fit.anova}
     error_a = lines["block:whole"]
-    assert error_a.ms is not None and lines["whole"].ms is not None
-    assert lines["block"].ms is not None
-    ms_a, ms_b = error_a.ms, fit.dispersion
+    ms_a, ms_b = known(error_a.ms), fit.dispersion
+    ms_block = known(lines["block"].ms)
     if ms_a <= 0:
         raise DegenerateResponseError("stats.no_error_variation", "Whole plots do not vary at all.")
-    f = lines["whole"].ms / ms_a
+    f = known(lines["whole"].ms) / ms_a
     whole_line = dataclasses.replace(
-        lines["whole"], f=f, p=dist.f_upper(f, a - 1, error_a.df), df_error=float(error_a.df),
+        lines["whole"],
+        f=f,
+        p=dist.f_upper(f, a - 1, error_a.df),
+        df_error=float(error_a.df),
         error_term="block:whole",
     )
-    f_block = lines["block"].ms / ms_a
+    f_block = ms_block / ms_a
     block_line = dataclasses.replace(
-        lines["block"], f=f_block, p=dist.f_upper(f_block, r - 1, error_a.df),
-        df_error=float(error_a.df), error_term="block:whole",
+        lines["block"],
+        f=f_block,
+        p=dist.f_upper(f_block, r - 1, error_a.df),
+        df_error=float(error_a.df),
+        error_term="block:whole",
     )
     df_a, df_b = float(error_a.df), float(fit.df_error)
     mixed = ms_a + (b - 1) * ms_b
@@ -319,7 +341,7 @@ def split_plot(
         ms_a,
         ms_b,
         (
-            component("block", (lines["block"].ms - ms_a) / (a * b)),
+            component("block", (ms_block - ms_a) / (a * b)),
             component("whole plot", (ms_a - ms_b) / b),
             component("residual", ms_b),
         ),

@@ -114,7 +114,7 @@ class Table:
 
 
 def read_table(text: str) -> Table:
-    """Read a table saved as CSV: comma, semicolon or tab between columns, names in the first line.
+    r"""Read a table saved as CSV: comma, semicolon or tab between columns, names in the first line.
 
     Parameters
     ----------
@@ -130,14 +130,16 @@ def read_table(text: str) -> Table:
 
     Examples
     --------
-    >>> table = read_table("treatment;height_cm\\ncontrol;20,5\\nx;")
+    >>> table = read_table("treatment;height_cm\ncontrol;20,5\nx;")
     >>> table.numbers("height_cm")
     [20.5, None]
     """
     body = text.removeprefix("\ufeff")
     first = next((line for line in body.splitlines() if line.strip()), "")
     if not first:
-        raise TableError("stats.empty_table", "The file is empty; its first line names the columns.")
+        raise TableError(
+            "stats.empty_table", "The file is empty; its first line names the columns."
+        )
     delimiter = max("\t;,", key=lambda d: (first.count(d), d))
     rows = csv.reader(io.StringIO(body), delimiter=delimiter, skipinitialspace=True)
     header: list[str] | None = None

@@ -132,7 +132,10 @@ def trend(
     over = k - 1 - degree
     if over < 1:
         return result, Check(
-            "lack of fit of the trend", None, (), None,
+            "lack of fit of the trend",
+            None,
+            (),
+            None,
             reason="the trend uses every degree of freedom of the rates",
         )
     full = polynomial_coefficients([float(rates[x]) for x in levels], k - 1)[degree:]
@@ -143,7 +146,9 @@ def trend(
     d = K @ (m - m[0])
     f = float(d @ np.linalg.solve(K @ V @ K.T, d)) / over
     return result, Check(
-        "lack of fit of the trend", f, (float(over), means.df_error),
+        "lack of fit of the trend",
+        f,
+        (float(over), means.df_error),
         dist.f_upper(f, over, means.df_error),
     )
 
@@ -186,7 +191,13 @@ def factorial_effects(fit: FittedModel, alpha: float = 0.05) -> ComparisonResult
         s = value / se
         rows.append(
             Estimate(
-                term, value, se, float(fit.df_error), value - t * se, value + t * se, s,
+                term,
+                value,
+                se,
+                float(fit.df_error),
+                value - t * se,
+                value + t * se,
+                s,
                 dist.t_two_sided(s, fit.df_error),
             )
         )

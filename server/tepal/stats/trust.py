@@ -109,21 +109,21 @@ def trust(
                 )
             )
     n = len(residuals)
-    suspects = []
+    suspects: list[SuspectPlot] = []
     if fit.df_error > 1:
         limit = dist.t_quantile(1 - 0.05 / (2 * n), fit.df_error - 1)
-        for i in np.flatnonzero(np.abs(deleted) > limit):
-            suspects.append(
-                SuspectPlot(
-                    int(np.flatnonzero(fit.used)[i]),
-                    shown[i],
-                    float(fit.response[i]),
-                    float(fit.fitted[i]),
-                    float(standardised[i]),
-                    float(cook[i]),
-                    "far from what its treatment and block let expect: check sheet and photo",
-                )
+        suspects = [
+            SuspectPlot(
+                int(np.flatnonzero(fit.used)[i]),
+                shown[i],
+                float(fit.response[i]),
+                float(fit.fitted[i]),
+                float(standardised[i]),
+                float(cook[i]),
+                "far from what its treatment and block let expect: check sheet and photo",
             )
+            for i in np.flatnonzero(np.abs(deleted) > limit)
+        ]
     about = dataclasses.replace(
         fit.about,
         method="checks on residuals",
@@ -193,9 +193,7 @@ def additivity(fit: FittedModel) -> Check:
     return _one_more(fit, (centred**2)[:, None], name)
 
 
-def spatial_trend(
-    fit: FittedModel, rows: Sequence[float], columns: Sequence[float]
-) -> Check:
+def spatial_trend(fit: FittedModel, rows: Sequence[float], columns: Sequence[float]) -> Check:
     """Test for a slope over the bench beyond what the model explains.
 
     Parameters
@@ -307,7 +305,10 @@ def box_cox(
         return 0.5 * (a + b)
 
     return Estimate(
-        "Box-Cox lambda", best, lower=edge(-3.0), upper=edge(3.0),
+        "Box-Cox lambda",
+        best,
+        lower=edge(-3.0),
+        upper=edge(3.0),
         reason=None if abs(best) < 2.99 else "the best power lies at the edge of the search",
     )
 
