@@ -43,6 +43,7 @@ all_pairs <- function(names_) {
 tukey_of <- function(design, b, V, df, K) {
   q <- abs(drop(K %*% b)) / sqrt(diag(K %*% V %*% t(K))) * sqrt(2)
   keep(design, "p Tukey", rownames(K), ptukey(q, length(b), df, lower.tail = FALSE))
+  keep(design, "critical Tukey", "", qtukey(0.95, length(b), df) / sqrt(2))
 }
 linear_of <- function(design, fit, Kof = against_first, tukey = FALSE, ...) {
   m <- emmeans(fit, "treatment"); b <- summary(m)$emmean; V <- unname(vcov(m))

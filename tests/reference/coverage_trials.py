@@ -76,7 +76,15 @@ def crossed(n_treatments, n_replicates):
 
 
 def any_false(comparison):
-    return any(c.p_adjusted < ALPHA for c in comparison.comparisons)
+    """Whether any difference is claimed; p and simultaneous limits must claim the same ones."""
+    claimed = False
+    for c in comparison.comparisons:
+        by_limits = c.lower > 0 or c.upper < 0
+        # within 2e-4 of alpha the two integrals may fall on different sides
+        if by_limits != (c.p_adjusted < ALPHA) and abs(c.p_adjusted - ALPHA) > 2e-4:
+            raise AssertionError(f"{c.label}: p {c.p_adjusted}, limits {c.lower} to {c.upper}")
+        claimed |= by_limits
+    return claimed
 
 
 def misses(estimate, truth):

@@ -88,7 +88,9 @@ def linear(table, terms_, covariates=(), tukey=False, alternative="two-sided", d
     means_of(out, means)
     family(out, stats.dunnett(means, "t1", alternative))
     if tukey:
-        for c in stats.tukey(means).comparisons:
+        pairs = stats.tukey(means)
+        out["critical Tukey", ""] = pairs.critical
+        for c in pairs.comparisons:
             out["p Tukey", c.label] = c.p_adjusted
     return out, fit, means
 
