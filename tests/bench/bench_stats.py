@@ -74,7 +74,7 @@ def main(runs=5):
         ]
         rscript = ["Rscript", str(HERE / "bench_stats.R"), table, theirs]
         seconds(analyse, ours)  # byte code and page cache
-        seconds(rscript)
+        seconds(["Rscript", "-e", "library(multcomp); library(emmeans)"])
         mine, r = alternating(runs, (analyse, ours), (rscript, None))
         n, estimate, p = largest_differences(ours, theirs)
     engine, bare = alternating(
