@@ -175,7 +175,7 @@ def square_places(bench: Bench, n_squares: int, order: int) -> tuple[tuple[Cell,
     if len(tiles) < n_squares:
         raise BenchError(
             "designs.bench_no_square",
-            f"On this bench {len(tiles)} whole squares of {order} x {order} cells found a place and "
+            f"Only {len(tiles)} whole squares of {order} x {order} cells found a place and "
             f"{n_squares} are needed; use a larger bench or a randomised complete block design.",
             n_tiles=len(tiles),
             n_squares=n_squares,
