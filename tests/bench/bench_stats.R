@@ -6,7 +6,7 @@
 # simultaneous limits; Shapiro-Wilk and Brown-Forsythe; standardised residuals.
 # The multivariate t runs at multcomp's default accuracy (absolute error 0.001), which is coarser than
 # the other side's. Its quantile is found here by uniroot() between the t and the Bonferroni quantile:
-# confint() takes qmvt(), which needs about four times as long for the same three digits.
+# confint() takes qmvt(), which doubles the time of this whole script for the same three digits.
 suppressPackageStartupMessages({library(multcomp); library(emmeans)})
 args <- commandArgs(TRUE)
 d <- read.csv(args[1], stringsAsFactors = TRUE)

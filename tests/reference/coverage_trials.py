@@ -1,6 +1,6 @@
 """Simulated trials with known truth: how often the engine errs, and how often its intervals hold.
 
-    python tests/reference/coverage_trials.py 10000       (about 10 minutes on one core)
+    python tests/reference/coverage_trials.py 10000       (about 5 minutes of one core)
 
 writes coverage_10000.json beside this file. Trial number s of a setting is drawn from the seed
 (setting, s), s = 1 to n; every trial goes through the engine's public functions.
