@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from pathlib import Path
 
+import jsonschema_rs
 import numpy as np
 import pytest
 
@@ -13,7 +15,7 @@ from tepal.cli import main
 from tepal.stats import AnalysisSpec, analyse, read_table
 from tepal.stats.schema import json_schema, shipped_schema
 
-jsonschema_rs = pytest.importorskip("jsonschema_rs")
+REFERENCE = Path(__file__).parents[1] / "reference"
 
 # Dunnett 1955, J. Am. Stat. Assoc. 50:1096: breaking strength after three processes
 FABRIC = "process,strength\n" + "\n".join(
@@ -306,6 +308,29 @@ def test_errors_name_row_column_value_and_cure(tmp_path, capsys, text, args, wor
         assert word in err
 
 
+def test_a_plant_measured_twice_asks_for_the_dates(tmp_path, capsys):
+    path = write(tmp_path, plants_table())
+
+    code, _, err = run(
+        capsys,
+        path,
+        "--response",
+        "height",
+        "--treatment",
+        "trt",
+        "--plot",
+        "pot",
+        "--plant",
+        "plant",
+    )
+
+    # 48 plants a week below one line of names: the second week begins in line 50
+    assert code == 2
+    assert "Line 50" in err
+    assert "line 2 too" in err
+    assert "assessment" in err
+
+
 def test_missing_file_is_named(capsys):
     code, _, err = run(capsys, "nowhere.csv", "--response", "y", "--treatment", "t")
 
@@ -389,6 +414,167 @@ def test_ratings_in_blocks_use_friedman(tmp_path, capsys):
     )
 
     assert result["ranks"]["test"]["name"] == "Friedman"
+
+
+def reference(name):
+    cases = json.loads((REFERENCE / "stats_cases.json").read_text("utf-8"))["cases"]
+    return next(c for c in cases if c["id"] == name)
+
+
+def test_split_plot_of_yates_from_a_table(tmp_path, capsys):
+    case = reference("splitplot_oats")
+    x = case["data"]["inline"]
+    rows = zip(x["Block"], x["Variety"], x["nitro"], x["yield"], strict=True)
+    path = write(
+        tmp_path, "block,variety,nitro,y\n" + "\n".join(",".join(map(str, r)) for r in rows)
+    )
+    args = (
+        path,
+        "--response",
+        "y",
+        "--factors",
+        "variety,nitro",
+        "--block",
+        "block",
+        "--whole-plot",
+        "variety",
+    )
+
+    _, (result,) = as_json(capsys, *args)
+    _, out, _ = run(capsys, *args)
+
+    terms = {t["term"]: t for t in result["variances"]["terms"]}
+    want = case["expected"]
+    assert terms["variety"]["f"] == pytest.approx(want["Variety"]["F"], rel=1e-6)
+    assert terms["variety"]["df_error"] == pytest.approx(10, rel=1e-6)
+    assert terms["nitro"]["p"] == pytest.approx(want["nitro"]["p"], rel=1e-4)
+    assert result["variances"]["components"][0]["value"] == pytest.approx(
+        want["varcomp"]["WholePlot"], rel=1e-4
+    )
+    assert "variance, whole plot" in out
+
+
+def test_counts_cannot_be_a_split_plot(tmp_path, capsys):
+    path = write(
+        tmp_path,
+        "block,a,b,y\n1,0,0,3\n1,0,1,4\n1,1,0,2\n1,1,1,1\n2,0,0,3\n2,0,1,5\n2,1,0,2\n2,1,1,2",
+    )
+
+    code, (result,) = as_json(
+        capsys,
+        path,
+        "--response",
+        "y:count",
+        "--factors",
+        "a,b",
+        "--block",
+        "block",
+        "--whole-plot",
+        "a",
+    )
+
+    assert code == 1
+    assert "continuous" in result["statements"][0]["message"]
+
+
+def test_germination_out_of_trials_matches_crowder(tmp_path, capsys):
+    case = reference("binomial_orobanche")
+    x = case["data"]["inline"]
+    rows = zip(x["seed"], x["root"], x["n"], x["y"], strict=True)
+    path = write(tmp_path, "seed,root,n,y\n" + "\n".join(",".join(map(str, r)) for r in rows))
+
+    _, (result,) = as_json(
+        capsys, path, "--response", "y:proportion", "--trials", "n", "--factors", "seed,root"
+    )
+
+    want = case["expected"]
+    assert result["model"]["dispersion"] == pytest.approx(want["dispersion"], rel=1e-6)
+    crossed = next(t for t in result["model"]["terms"] if t["term"] == "seed:root")
+    assert crossed["p"] == pytest.approx(want["interaction_quasi_p"], rel=1e-6)
+
+
+def test_text_of_every_type_names_its_parts(tmp_path, capsys):
+    path = write(tmp_path, plants_table())
+
+    _, out, _ = run(
+        capsys,
+        path,
+        "--response",
+        "height,branches:count,days:days",
+        "--treatment",
+        "trt",
+        "--block",
+        "block",
+        "--plot",
+        "pot",
+        "--control",
+        "a",
+        "--assessment",
+        "week",
+        "--over-time",
+        "--days-summary",
+        "median",
+        "--horizon",
+        "42",
+    )
+
+    for words in (
+        "quasi-Poisson",
+        "Near zero",
+        "Greenhouse-Geisser",
+        "area under the course",
+        "exploratory",
+    ):
+        assert words in out
+
+
+def test_days_use_the_median_of_a_plot_when_asked(tmp_path, capsys):
+    # plots of three: medians 30, 32, 40, 42 (the middle plant)
+    rows = [
+        "a,1,28",
+        "a,1,30",
+        "a,1,>50",
+        "a,2,31",
+        "a,2,32",
+        "a,2,33",
+        "b,3,38",
+        "b,3,40",
+        "b,3,44",
+        "b,4,41",
+        "b,4,42",
+        "b,4,>50",
+    ]
+    path = write(tmp_path, "t,p,d\n" + "\n".join(rows))
+
+    _, (result,) = as_json(
+        capsys,
+        path,
+        "--response",
+        "d:days",
+        "--treatment",
+        "t",
+        "--plot",
+        "p",
+        "--horizon",
+        "50",
+        "--days-summary",
+        "median",
+    )
+
+    assert [o["mean"] for o in result["observed"]] == pytest.approx([31.0, 41.0], abs=1e-4)
+    assert any("median days" in n for n in result["about"]["notes"])
+
+
+def test_protected_lsd_of_a_factorial_is_protected_by_all_cells(tmp_path, capsys):
+    rows = [
+        f"{a},{b},{10 + i % 3}"
+        for i, (a, b) in enumerate((a, b) for _ in range(3) for a in "01" for b in "01")
+    ]
+    path = write(tmp_path, "a,b,y\n" + "\n".join(rows))
+
+    _, (result,) = as_json(capsys, path, "--response", "y", "--factors", "a,b", "--compare", "lsd")
+
+    assert result["comparison"]["procedure"] == "protected LSD"
 
 
 def test_standard_input_is_read(tmp_path):

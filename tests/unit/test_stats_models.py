@@ -218,6 +218,53 @@ def test_mixed_model_with_equal_plants_is_the_analysis_of_plot_means():
     assert mixed.term("t").df_error == pytest.approx(6, rel=1e-6)
 
 
+def test_split_plot_with_missing_sub_plots_agrees_with_statsmodels():
+    rng = np.random.default_rng(21)
+    block = [str(b) for b in range(6) for _ in range(6)]
+    whole = [w for _ in range(6) for w in "ab" for _ in range(3)]
+    sub = list("xyz") * 12
+    unit = [f"{b}{w}" for b, w in zip(block, whole, strict=True)]
+    index = {u: i for i, u in enumerate(dict.fromkeys(unit))}
+    shift = rng.normal(0, 2, 12)
+    y = np.array([shift[index[u]] for u in unit]) + rng.normal(size=36)
+    y[[3, 10, 25, 26]] = np.nan
+    kept = ~np.isnan(y)
+    codes = np.column_stack(
+        [np.ones(36)]
+        + [[float(b == k) for b in block] for k in "12345"]
+        + [[float(w == "b") for w in whole]]
+        + [[float(s == k) for s in sub] for k in "yz"]
+    )[kept]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        reference = sm.MixedLM(y[kept], codes, groups=np.array(unit)[kept]).fit(
+            reml=True, method="powell"
+        )
+
+    fit = stats.fit_mixed(
+        y,
+        {"block": block, "whole": whole, "sub": sub, "unit": unit},
+        ["unit"],
+        terms=("block", "whole", "sub"),
+    )
+
+    # statsmodels' optimiser stops at about 1e-4
+    assert fit.variances[0] == pytest.approx(float(reference.cov_re[0, 0]), rel=2e-3)
+    assert fit.variances[1] == pytest.approx(float(reference.scale), rel=2e-3)
+    assert fit.compare("whole", "b", "a").se == pytest.approx(float(reference.bse[6]), rel=2e-3)
+
+
+def test_variance_of_plots_at_zero_is_said():
+    y = [10, 12, 11, 13, 10, 12, 12, 10, 13, 11, 11, 12]
+    plots = [f"p{i}" for i in range(6) for _ in "ab"]
+
+    s = stats.fit_mixed(y, {"t": list("aaaaaabbbbbb"), "plot": plots}, ["plot"]).summary()
+
+    assert s.components[0].value == 0
+    assert "zero" in s.components[0].reason
+    assert s.terms[0].df_error == pytest.approx(10)
+
+
 def test_nothing_warns():
     with warnings.catch_warnings():
         warnings.simplefilter("error")

@@ -64,6 +64,32 @@ def test_product_form_agrees_with_scipy(rho, df):
     assert ours == pytest.approx(reference, abs=5e-5)
 
 
+def test_series_corrects_what_the_product_form_misses():
+    R = perturbed(5, 0.19, 11)
+    c = 2.4
+    reference = multivariate_t.cdf(
+        [c] * 5, shape=R, df=20, lower_limit=[-c] * 5, maxpts=300_000, random_state=5
+    )
+    parts = mvt.factor(R)
+    plain = np.outer(parts.loading, parts.loading)
+    np.fill_diagonal(plain, 1.0)
+
+    ours = mvt.rectangle([-c] * 5, [c] * 5, R, 20)
+
+    assert abs(mvt.rectangle([-c] * 5, [c] * 5, plain, 20) - reference) > 1e-4
+    assert ours == pytest.approx(reference, abs=5e-5)
+
+
+def test_series_serves_one_sided_questions_too():
+    R = perturbed(5, 0.15, 4)
+    reference = multivariate_t.cdf([2.0] * 5, shape=R, df=15, maxpts=300_000, random_state=3)
+
+    ours = mvt.rectangle([-np.inf] * 5, [2.0] * 5, R, 15)
+
+    assert mvt.factor(R).route == "series"
+    assert ours == pytest.approx(reference, abs=1e-4)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize("size", [0.05, 0.1, 0.19])

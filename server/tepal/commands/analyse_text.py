@@ -77,7 +77,7 @@ def _model(m: ModelResult | None) -> list[str]:
         fit = f"error mean square {_n(m.dispersion)}{cv}"
     else:
         fit = f"dispersion {_n(m.dispersion)}"
-    return [*lines, f"  error df {m.df_error:g}, {fit}"]
+    return [*lines, f"  error df {m.df_error:g}, {fit}", *(f"  {n}" for n in m.about.notes)]
 
 
 def _variances(v: VarianceResult | None) -> list[str]:

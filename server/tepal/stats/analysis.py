@@ -181,7 +181,7 @@ def _one(cell: Cell) -> AnalysisResult:
     base = AnalysisResult(
         about=about_of(cell),
         response=cell.name,
-        unit="",
+        unit=dict(cell.spec.units).get(cell.name, ""),
         assessment=cell.assessment,
         type=cell.kind,
         observed=observed,

@@ -40,7 +40,8 @@ class AnalysisSpec:
     `responses` are (column, type) pairs. `factors` of a factorial replace `treatment`. Without
     `plot` every row is a plot. `compare` None: against the control where one is named, else all
     pairs by Tukey-Kramer. `horizon_days` is for days: the last day all plots were looked at.
-    `whole_plot` names the whole plot of a split-plot, tested against whole plots.
+    `units` are (response, unit) pairs for the results. `whole_plot` names the whole plot of a
+    split-plot, whose factor is tested against whole plots.
     `over_time` adds, for every continuous response, one summary per plot over the assessments (area
     and slope) and the split-plot in time; it needs `assessment` as numbers, and `plot`.
     """
@@ -64,6 +65,7 @@ class AnalysisSpec:
     days_summary: Literal["mean", "median"] = "mean"
     whole_plot: str | None = None
     over_time: bool = False
+    units: tuple[tuple[str, str], ...] = ()
     seed: int = DEFAULT_SEED
 
 
@@ -113,6 +115,8 @@ def cell_of(
     else:
         factors["treatment"] = treatment_labels(table, spec)
     plots = list(table.labels(spec.plot)) if spec.plot else [f"line {line}" for line in table.lines]
+    if spec.plant is not None:
+        _check_plants(table, spec, plots)
     intervals = None
     if kind == "days":
         intervals = [
@@ -165,6 +169,21 @@ def cell_of(
         [index[p] for p in plots],
         None if spec.whole_plot is None else _whole_plots(table, spec, summed),
     )
+
+
+def _check_plants(table: Table, spec: AnalysisSpec, plots: list[str]) -> None:
+    seen: dict[tuple[str, str], int] = {}
+    for line, plot, plant in zip(table.lines, plots, table.labels(spec.plant or ""), strict=True):
+        if (plot, plant) in seen:
+            raise TableError(
+                "stats.plant_twice",
+                f"Line {line}: plant {plant} of plot {plot} stands in line {seen[plot, plant]} too."
+                " If the file holds several dates, name their column as the assessment.",
+                row=line,
+                column=spec.plant,
+                value=plant,
+            )
+        seen[plot, plant] = line
 
 
 def _whole_plots(table: Table, spec: AnalysisSpec, plots: PlotValues) -> list[str]:

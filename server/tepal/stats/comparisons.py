@@ -83,7 +83,8 @@ def dunnett(
     estimates, se, R = differences(means, K)
     df = means.df_error
     t = estimates / se
-    route = mvt.factor(R).route
+    parts = mvt.factor(R)
+    route = parts.route
     adjusted = mvt.adjusted_p(t, R, df, alternative, seed)
     critical = mvt.critical_value(R, df, alpha, alternative, seed)
     rows = tuple(
@@ -110,6 +111,12 @@ def dunnett(
         means.about,
         method=f"Dunnett's many-to-one comparison, {alternative}, {words}",
         seed=seed if route == "quasi-monte-carlo" else None,
+        notes=means.about.notes
+        if route == "product"
+        else (
+            *means.about.notes,
+            f"correlations depart from the product form by up to {parts.departure:.2g}",
+        ),
     )
     return ComparisonResult(about, "Dunnett", alternative, alpha, rows, control, critical)
 

@@ -90,7 +90,9 @@ def dose_response(
     """
     x, y = np.asarray(dose, dtype=float), np.asarray(response, dtype=float)
     if len(x) != len(y):
-        raise DesignRefusedError("stats.length", f"{len(x)} doses for {len(y)} responses.")
+        raise DesignRefusedError(
+            "stats.length", f"{len(x)} doses for {len(y)} responses; each needs its own."
+        )
     if not (np.isfinite(x).all() and np.isfinite(y).all()):
         raise DesignRefusedError("stats.not_finite", "Doses and responses must be given in full.")
     if (x < 0).any():

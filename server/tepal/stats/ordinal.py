@@ -79,7 +79,7 @@ def fit_ordinal(
         if len(set(kept[factor])) < 2:
             raise DesignRefusedError(
                 "stats.one_level",
-                f"Every usable row has {factor} = {kept[factor][0]}; a comparison needs at least two"
+                f"Every usable row has {factor} = {kept[factor][0]}; a comparison needs two"
                 " levels.",
                 factor=factor,
             )
@@ -145,6 +145,7 @@ def fit_ordinal(
         unit_of_analysis="plot",
         n=len(y),
         assumptions=("plots independent given the terms", "one odds ratio over all grades"),
+        versions=(*Provenance("", "", "", 0).versions, ("statsmodels", _statsmodels_version())),
         notes=("Wald z tests; with few plots read the likelihood ratios",),
     )
     return OrdinalResult(about, tuple(coefficients), thresholds, float(full), tuple(tests))
@@ -204,3 +205,9 @@ def _ordered_logit(codes: NDArray[np.int64], X: Floats) -> tuple[float, Floats, 
         raise refused
     cuts = np.asarray(model.transform_threshold_params(params), dtype=float)[1:-1]
     return float(fit.llf), np.concatenate([params[:q], cuts]), covariance
+
+
+def _statsmodels_version() -> str:
+    import statsmodels
+
+    return str(statsmodels.__version__)

@@ -15,11 +15,14 @@ from tepal.stats import distributions as dist
 from tepal.stats import mvt
 from tepal.stats.comparisons import DEFAULT_SEED
 from tepal.stats.results import (
+    NO_LIMIT,
+    ZERO_SHARE,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
     MeansResult,
     StatsError,
+    limit_of_log,
 )
 
 if TYPE_CHECKING:
@@ -97,10 +100,11 @@ def percent_of_control(
     np.fill_diagonal(R, 1.0)
     t = dist.t_quantile(1 - alpha / 2, df)
     c = mvt.critical_value(R, df, alpha, "two-sided", seed) if simultaneous else t
+    is_zero = means.means[0].scale != "log" and abs(m[at]) <= ZERO_SHARE * np.abs(m).max()
     rows = []
     for j, i in enumerate(others):
         label, pair = f"{levels[i]} / {control}", (levels[i], control)
-        if m[at] == 0 or (method == "delta" and not positive[j]):
+        if is_zero or (method == "delta" and not positive[j]):
             rows.append(
                 Estimate(
                     label,
@@ -112,18 +116,21 @@ def percent_of_control(
             )
         elif method == "delta":
             statistic = float(log_ratio[j] / se[j])
+            low = limit_of_log(float(log_ratio[j] - c * se[j]))
+            high = limit_of_log(float(log_ratio[j] + c * se[j]))
             rows.append(
                 Estimate(
                     label,
                     100 * float(ratio[j]),
                     100 * float(ratio[j] * se[j]),
                     df,
-                    100 * math.exp(log_ratio[j] - c * se[j]),
-                    100 * math.exp(log_ratio[j] + c * se[j]),
+                    None if low is None else 100 * low,
+                    None if high is None else 100 * high,
                     statistic,
                     dist.t_two_sided(statistic, df),
                     scale="percent",
                     pair=pair,
+                    reason=NO_LIMIT if high is None else None,
                 )
             )
         else:
@@ -159,7 +166,8 @@ def _ratio_parts(
         gradient[:, at] = -1.0
         log_ratio = m[others] - m[at]
         return np.exp(log_ratio), log_ratio, gradient, np.ones(len(others), dtype=bool)
-    positive = (m[others] > 0) & (m[at] > 0)
+    floor = ZERO_SHARE * np.abs(m).max()
+    positive = (m[others] > floor) & (m[at] > floor)
     ratio = m[others] / (m[at] if m[at] != 0 else 1.0)
     if method == "delta":
         safe = np.where(positive, m[others], 1.0)
@@ -201,8 +209,11 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
     0.496
     """
 
+    def _too_far(e: Estimate) -> bool:
+        return any(x is not None and limit_of_log(x) is None for x in (e.lower, e.upper))
+
     def _exp(x: float | None) -> float | None:
-        return None if x is None else math.exp(x)
+        return None if x is None else limit_of_log(x)
 
     rows = []
     for e in comparison.comparisons:
@@ -217,6 +228,7 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
                 lower=_exp(e.lower),
                 upper=_exp(e.upper),
                 scale="ratio",
+                reason=e.reason or (NO_LIMIT if value is None or _too_far(e) else None),
             )
         )
     about = dataclasses.replace(

@@ -364,6 +364,23 @@ class AnalysisResult:
     findings: tuple[Finding, ...] = ()
 
 
+# A mean below this share of the largest is zero but for rounding, and no base for a ratio.
+ZERO_SHARE = 1e-12
+
+NO_LIMIT = "no limit: it lies beyond any number that could be written"
+
+
+def limit_of_log(x: float) -> float | None:
+    """Return exp(x), or None where it is too large to be a number; NO_LIMIT is then the reason.
+
+    Examples
+    --------
+    >>> limit_of_log(0.0), limit_of_log(1e4)
+    (1.0, None)
+    """
+    return math.exp(x) if x < 600 else None
+
+
 def known(value: float | None) -> float:
     """Return a number that the caller knows to be there; its absence is a bug and raises.
 
