@@ -104,7 +104,7 @@ def test_identify_reads_what_it_can(text: str, expected: tuple) -> None:
     assert identify(text) == expected
 
 
-@pytest.mark.parametrize("bad", ["\x00", "\ud800", "\udfff"])
+@pytest.mark.parametrize("bad", ["\x00", "\ud800"])
 def test_storable_wraps_what_no_column_takes(bad: str) -> None:
     text = f'{{"note": "{bad}"}}'
 
