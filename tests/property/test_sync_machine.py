@@ -413,6 +413,7 @@ def run(world: World, *, n_runs: int, n_steps: int) -> None:
         database=None,
         deadline=None,
         print_blob=True,
+        report_multiple_bugs=False,
         phases=(Phase.generate, Phase.shrink),
         suppress_health_check=list(HealthCheck),
     )
