@@ -137,6 +137,19 @@ def test_sheet_keeps_focus_and_gives_it_back(opened: Callable[..., Page]) -> Non
     assert tab.evaluate("document.activeElement.className") == "input picked"
 
 
+def test_every_place_of_the_office_is_two_taps_away_on_a_phone(
+    opened: Callable[..., Page],
+) -> None:
+    tab = opened("phone", "today")
+    rail = set(tab.locator(".rail a[href]").evaluate_all("all => all.map((a) => a.pathname)"))
+    tabs = set(tab.locator(".tabs a.tab").evaluate_all("all => all.map((a) => a.pathname)"))
+
+    tab.get_by_role("button", name="More").tap()
+
+    sheet = tab.get_by_role("dialog").locator("a")
+    assert tabs | set(sheet.evaluate_all("all => all.map((a) => a.pathname)")) == rail | tabs
+
+
 def test_escape_closes_the_sheet_and_changes_nothing(opened: Callable[..., Page]) -> None:
     tab = opened("phone", "fields")
     tab.locator("button.picked").click()

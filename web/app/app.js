@@ -4,6 +4,7 @@ import { render } from "preact";
 import { loadWords } from "./locale/catalogues.js";
 import { api, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
+import { pinHash } from "./net/pin-hash.js";
 import { App } from "./pages/app.js";
 import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
@@ -115,6 +116,7 @@ const book = {
   changesBetween,
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
   readPhoto,
+  pinHash,
 };
 
 const tepal = createTepal({ book, api, nowMs: clock.nowMs, wall: clock.wall });
@@ -137,8 +139,16 @@ function askToKeep() {
   navigator.storage?.persist?.();
 }
 
-/** Form specs and session follow the server; both are kept for starts without signal. */
+const PINS_MS = 5 * 60_000;
+let pinsAskedAt = 0;
+
+/** Form specs and PIN verifiers follow the server; both are kept for starts without signal. */
 async function afterExchange() {
+  if (clock.nowMs() - pinsAskedAt > PINS_MS) {
+    pinsAskedAt = clock.nowMs();
+    const got = await api.get("/pins");
+    if (got.ok) await book.setMeta({ pins: got.reply.pins });
+  }
   const wanted = await book.meta("forms_version");
   if (wanted !== null && wanted !== tepal.forms.value?.version) {
     const got = await api.get("/forms");

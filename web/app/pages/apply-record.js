@@ -116,7 +116,13 @@ export function SignStep({ form, set, draft }) {
         record,
         {
           note: form.note.trim() || null,
-          signature: { member: member.id, name: member.name, method: "phone", at: tepal.wall() },
+          signature: {
+            member: member.id,
+            name: member.name,
+            method: tepal.session.value?.method ?? "phone",
+            device: tepal.session.value?.device?.label ?? null,
+            at: tepal.wall(),
+          },
         },
         { draft: "apply" },
       );

@@ -10,7 +10,8 @@ import { computed, signal } from "@preact/signals";
 
 /**
  * Who is here. `member` stays on a shared phone when the password session has ended: it is the author's mark.
- * @typedef {{device: any, member: any, establishment: any} | null} Session
+ * `method` says how the person showed who they are.
+ * @typedef {{device: any, member: any, establishment: any, method: string | null} | null} Session
  *
  * @typedef {object} BookPort
  * @property {(kind: string) => Promise<RecordRow[]>} ofKind
@@ -28,6 +29,7 @@ import { computed, signal } from "@preact/signals";
  * @property {() => Promise<any>} exchangeNow
  * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
  * @property {() => string} newId
+ * @property {(pin: string, saltHex: string, rounds: number) => Promise<string>} pinHash
  * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
  *
  * @typedef {object} ApiPort
