@@ -17,7 +17,7 @@ from tepal.services.demo import PASSWORD
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Locator, Page
 
     from support.demo_server import DemoServer
     from support.pictures import Screen
@@ -87,6 +87,11 @@ def go(page: Page, path: str) -> None:
     page.wait_for_selector("h1")
 
 
+def box(at: Page | Locator, name: str) -> Locator:
+    """Return the input whose label begins with the name; the label may say "needed" after it."""
+    return at.get_by_role("textbox", name=re.compile(rf"^{name}\b")).first
+
+
 def eventually(read: Callable[[], Any], wanted: Any) -> None:
     """Wait until the server has what a page has saved; the page shows it before it is sent."""
     until = time.monotonic() + 20
@@ -153,7 +158,7 @@ def test_amendment_without_a_reason_is_not_saved(server: DemoServer, opened) -> 
     page = opened(server)
     go(page, f"/applications/{record}/amend")
     choose_field(page, "Volume applied")
-    page.get_by_label("Volume applied", exact=True).fill("8.4")
+    box(page, "Volume applied").fill("8.4")
 
     page.get_by_role("button", name="Save the amendment").click()
 
@@ -168,7 +173,7 @@ def test_amended_value_stands_beside_the_old_one(server: DemoServer, opened) -> 
     go(page, f"/applications/{record}")
     page.get_by_role("link", name="Amend").click()
     choose_field(page, "Volume applied")
-    page.get_by_label("Volume applied", exact=True).fill("8.4")
+    box(page, "Volume applied").fill("8.4")
     page.get_by_label("Reason").fill("read the sight glass again")
     page.get_by_role("button", name="Save the amendment").click()
 
@@ -187,7 +192,7 @@ def test_amount_of_one_product_is_amended_alone(server: DemoServer, opened) -> N
     page = opened(server)
     go(page, f"/applications/{record}/amend")
     choose_field(page, "60.4")
-    page.get_by_label("Amount", exact=True).fill("64.1")
+    box(page, "Amount").fill("64.1")
     page.get_by_label("Reason").fill("from the mixing sheet")
     page.get_by_role("button", name="Save the amendment").click()
 
@@ -208,13 +213,13 @@ def test_typed_amendment_is_there_again_after_a_reload(server: DemoServer, opene
     page = opened(server)
     go(page, f"/applications/{record}/amend")
     choose_field(page, "Purpose")
-    page.get_by_label("Purpose", exact=True).fill("shorter")
+    box(page, "Purpose").fill("shorter")
     page.get_by_label("Reason").fill("half a")
     page.wait_for_timeout(500)  # longer than the 300 ms after which a draft is kept
 
     page.reload()
 
-    expect(page.get_by_label("Purpose", exact=True)).to_have_value("shorter")
+    expect(box(page, "Purpose")).to_have_value("shorter")
     expect(page.get_by_label("Reason")).to_have_value("half a")
 
 
@@ -245,7 +250,7 @@ def test_operators_amendment_waits_for_a_grower(server: DemoServer, opened) -> N
     go(page, f"/applications/{record}/amend")
     expect(page.get_by_text("This will wait for a grower")).to_be_visible()
     choose_field(page, "Volume applied")
-    page.get_by_label("Volume applied", exact=True).fill("8.4")
+    box(page, "Volume applied").fill("8.4")
     page.get_by_label("Reason").fill("hose rest")
 
     page.get_by_role("button", name="Send the request").click()
@@ -296,7 +301,7 @@ def test_third_value_is_typed_where_both_are_wrong(own_server: DemoServer, opene
     go(page, "/decide")
     case = page.locator("article.case")
     case.get_by_text("Neither: type the right one").click()
-    case.get_by_label("Volume applied", exact=True).fill("13.5")
+    box(case, "Volume applied").fill("13.5")
 
     case.get_by_role("button", name="Decide").click()
 
@@ -362,9 +367,9 @@ def test_lot_is_added_and_reaches_the_other_phones(server: DemoServer, opened) -
     page.get_by_role("link", name="Add a lot").click()
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("Fill this in").first).to_be_visible()
-    page.get_by_label("Lot code").fill("4·11")
-    page.get_by_label("Crop", exact=True).fill("Lantana")
-    page.get_by_label("Number of containers").fill("480")
+    box(page, "Lot code").fill("4·11")
+    box(page, "Crop").fill("Lantana")
+    box(page, "Number of containers").fill("480")
 
     page.get_by_role("button", name="Save").click()
 
@@ -383,9 +388,9 @@ def test_bench_area_is_shown_from_length_and_width(server: DemoServer, opened) -
     page = opened(server)
     go(page, "/houses")
     page.get_by_role("link", name="Add a bench").first.click()
-    page.get_by_label("Name").fill("Bench 77")
-    page.get_by_role("textbox", name=re.compile("^Length")).fill("20")
-    page.get_by_role("textbox", name=re.compile("^Width")).fill("1.5")
+    box(page, "Name").fill("Bench 77")
+    box(page, "Length").fill("20")
+    box(page, "Width").fill("1.5")
 
     page.get_by_role("button", name="Save").click()
 
@@ -399,7 +404,7 @@ def test_bench_area_is_shown_from_length_and_width(server: DemoServer, opened) -
 def test_product_without_an_interval_says_read_the_label(server: DemoServer, opened) -> None:
     page = opened(server)
     go(page, "/products/new")
-    page.get_by_label("Name").fill("Unlabelled SL")
+    box(page, "Name").fill("Unlabelled SL")
     page.get_by_role("button", name="Save").click()
 
     fact = page.locator(".facts > div", has_text="Restricted-entry interval")
@@ -412,8 +417,8 @@ def test_operator_proposes_and_is_told_that_it_waits(own_server: DemoServer, ope
     go(page, "/lots")
     page.get_by_role("link", name="Propose a lot").click()
     expect(page.get_by_text("This will wait for a grower")).to_be_visible()
-    page.get_by_label("Lot code").fill("9·03")
-    page.get_by_label("Crop", exact=True).fill("Salvia")
+    box(page, "Lot code").fill("9·03")
+    box(page, "Crop").fill("Salvia")
 
     page.get_by_role("button", name="Send the proposal").click()
 
@@ -425,7 +430,7 @@ def test_operator_proposes_and_is_told_that_it_waits(own_server: DemoServer, ope
 def test_new_person_signs_in_with_the_password_the_manager_set(server: DemoServer, opened) -> None:
     page = opened(server)
     go(page, "/people/new")
-    page.get_by_label("Name").fill("Mara Quill")
+    box(page, "Name").fill("Mara Quill")
     page.get_by_text("Technician").click()
     page.get_by_role("button", name="Save").click()
     page.wait_for_selector(".syncline:not(.waiting)")
@@ -474,7 +479,7 @@ def test_numbers_follow_the_establishments_format(own_server: DemoServer, opened
     go(page, f"/applications/{record}/amend")
     expect(page.locator("h1")).to_be_visible()
     choose_field(page, "Volume applied")
-    page.get_by_label("Volume applied", exact=True).fill("8,4")
+    box(page, "Volume applied").fill("8,4")
     page.get_by_label("Reason").fill("typo")
     page.get_by_role("button", name="Save the amendment").click()
 
