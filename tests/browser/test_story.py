@@ -196,6 +196,7 @@ def test_reply_lost_after_commit_and_phone_killed_then(
         page = phone.open("/sign-in")
         sign_in(page, OPERATOR)
         ready(page)
+        phone.close()  # Chromium writes cookies out at its leisure (30 s), or when it is closed
         page = phone.open("/apply")
         cut_off = proxy.fault("refuse", times=None)
         until_signature(page, "Bench 1")
@@ -253,12 +254,10 @@ def test_killed_right_after_start_goes_on_with_the_same_record(
     sign_in(page, OPERATOR)
     ready(page)
     server.kill()
-    page = phone.open("/apply")
-    choose_places(page, "Bench 1")
-    choose_mix(page)
     # the phone dies in the moment when the transaction of the start is complete: no write after it
-    page.evaluate(
-        """() => {
+    # (before the page opens its store, since Dexie binds `transaction` then)
+    page.add_init_script(
+        """(() => {
           const real = IDBDatabase.prototype.transaction;
           IDBDatabase.prototype.transaction = function (names, mode, options) {
             if (mode === 'readwrite' && window.isDead) throw new Error('dead');
@@ -267,8 +266,11 @@ def test_killed_right_after_start_goes_on_with_the_same_record(
               tx.addEventListener('complete', () => { window.isDead = true; });
             return tx;
           };
-        }"""
+        })()"""
     )
+    page = phone.open("/apply")
+    choose_places(page, "Bench 1")
+    choose_mix(page)
     press(page, "apply.load_mixed")
     press(page, "apply.start")
     page.wait_for_function("() => window.isDead === true")
