@@ -51,7 +51,9 @@ _DUMP = """async () => {
   const bytesOf = new Map((all.photo_bytes ?? []).map((row) => [row.sha256, row.bytes]));
   delete all.photo_bytes;
   for (const photo of all.photos) {
-    const digest = await crypto.subtle.digest('SHA-256', bytesOf.get(photo.sha256));
+    const bytes = bytesOf.get(photo.sha256);
+    if (bytes === undefined) continue;  // the office has it, and the phone let go of it
+    const digest = await crypto.subtle.digest('SHA-256', bytes);
     photo.bytes = [...new Uint8Array(digest)].map((b) => b.toString(16).padStart(2, '0')).join('');
   }
   all.meta = Object.fromEntries((all.meta ?? []).map((row) => [row.key, row.value]));
