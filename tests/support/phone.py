@@ -176,7 +176,7 @@ def sign_in(page: Page, name: str, password: str = PASSWORD) -> None:
     page.locator("input[autocomplete=username]").fill(name)
     page.locator("input[type=password]").fill(password)
     page.locator("form .btn-go").click()
-    page.wait_for_selector(".tabs:visible, .rail:visible")
+    page.locator("input[type=password]").wait_for(state="detached")
     page.wait_for_selector(".syncline.passed")
 
 

@@ -6,6 +6,7 @@ import { api, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
 import { pinHash } from "./net/pin-hash.js";
 import { App } from "./pages/app.js";
+import { NoStoragePage } from "./pages/no-storage.js";
 import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
@@ -166,13 +167,28 @@ effect(() => {
   });
 });
 
+/** What this phone keeps; false where the browser refuses to keep anything. */
+async function readKept() {
+  try {
+    tepal.forms.value = await book.meta("forms");
+    tepal.session.value = await book.meta("session");
+    await tepal.refresh();
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 async function start() {
-  tepal.forms.value = await book.meta("forms");
-  tepal.session.value = await book.meta("session");
-  await tepal.refresh();
+  const isKept = await readKept();
   words.value = await loadWords(settings.language.value, getJson);
   const root = /** @type {HTMLElement} */ (document.getElementById("app"));
   root.textContent = "";
+  if (!isKept) {
+    // nothing may be started that could not be kept: no sign-in, no form
+    render(html`<${NoStoragePage} />`, root);
+    return;
+  }
   render(html`<${App} tepal=${tepal} settings=${settings} release=${release} />`, root);
   if (tepal.session.value === null) {
     const got = await api.get("/session");
