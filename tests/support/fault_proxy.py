@@ -129,8 +129,8 @@ class FaultProxy:
             reply = await self._reply(fault, head, body)
             writer.write(reply)
             await writer.drain()
-        except (OSError, asyncio.IncompleteReadError):
-            pass  # the browser or the server went away: that is a network's life
+        except (OSError, asyncio.IncompleteReadError, asyncio.CancelledError):
+            pass  # the browser, the server or this proxy went away: that is a network's life
         finally:
             self._exchanges -= is_exchange
             writer.close()
@@ -156,7 +156,7 @@ class FaultProxy:
         finally:
             fault.struck.set()
         if fault.kind == "hold":
-            await asyncio.to_thread(fault.release.wait, 120)
+            await asyncio.to_thread(fault.release.wait, 60)
         return reply
 
     async def _hand_on(self, head: bytes, body: bytes) -> bytes:

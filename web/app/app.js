@@ -47,16 +47,23 @@ const loop = createLoop({
   clock,
   signedField,
   status,
-  async withLock(work) {
-    // ifAvailable: a frozen tab keeps its lock; the round is cut at 30 s, so it is never held for long
+  async withLock(work, isTaken) {
+    // ifAvailable: nobody waits in a line behind a frozen tab
     if (!navigator.locks) {
       await work();
       return true;
     }
-    return navigator.locks.request("tepal-exchange", { ifAvailable: true }, async (lock) => {
-      if (lock) await work();
-      return lock !== null;
-    });
+    const how = isTaken ? { steal: true } : { ifAvailable: true };
+    try {
+      return await navigator.locks.request("tepal-exchange", how, async (lock) => {
+        if (lock) await work();
+        return lock !== null;
+      });
+    } catch (error) {
+      // another tab took the lock: it sends now, and what this round still brings is stored all the same
+      if (error instanceof DOMException && error.name === "AbortError") return false;
+      throw error;
+    }
   },
   isVisible: () => document.visibilityState === "visible",
   setTimer: (work, ms) => setTimeout(work, ms),
