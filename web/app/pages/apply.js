@@ -1,5 +1,6 @@
 // Apply: where, mix, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
+import { useSignal } from "@preact/signals";
 import { numberFormatOf } from "../core/number_format.js";
 import { placesOf, planOf, startFields } from "../state/apply.js";
 import { useDraft, useRecords, useTepal } from "../state/context.js";
@@ -10,7 +11,7 @@ import { EmptyState, Message } from "../ui/state.js";
 import { Stem, StemStep } from "../ui/stem.js";
 import { t } from "../ui/words.js";
 import { errorText, MeasureStep, mixingPpe } from "./apply-measure.js";
-import { applyingPpe, EndStep, SignStep, SprayStep } from "./apply-record.js";
+import { applyingPpe, EndStep, notSaved, SignStep, SprayStep } from "./apply-record.js";
 import { MixStep, placeSummary, treatedPlaces, WhereStep } from "./apply-where.js";
 import { mayCapture } from "./capture.js";
 
@@ -39,6 +40,8 @@ export const EMPTY = {
 export function ApplyPage({ frame }) {
   const tepal = useTepal();
   const draft = useDraft(DRAFT, EMPTY);
+  const failure = useSignal("");
+  const isStarting = useSignal(false);
   const [houses, benches, lots, mixes, products, instruments] = [
     "house",
     "bench",
@@ -72,15 +75,28 @@ export function ApplyPage({ frame }) {
   const set = draft.merge;
 
   async function start() {
-    const fields = startFields(
-      /** @type {any} */ ({ ...job, plan, member: tepal.session.value?.member, startedAt: tepal.wall() }),
-    );
-    const record = await tepal.save.create("application", fields);
-    set({ record, step: "end" });
-    await draft.keep();
+    if (isStarting.value) return; // a second tap on a slow phone starts nothing twice
+    isStarting.value = true;
+    try {
+      const fields = startFields(
+        /** @type {any} */ ({ ...job, plan, member: tepal.session.value?.member, startedAt: tepal.wall() }),
+      );
+      const started = { record: tepal.book.newId(), step: "end" };
+      // one transaction: a phone that dies here wakes up with the start and with the form that knows it
+      await tepal.save.create("application", fields, {
+        id: started.record,
+        keep: draft.withMore(started),
+      });
+      set(started);
+      failure.value = "";
+    } catch (error) {
+      failure.value = notSaved(error);
+    } finally {
+      isStarting.value = false;
+    }
   }
 
-  const steps = { form, set, draft, job, plan, error, used, start };
+  const steps = { form, set, draft, job, plan, error, used, start, failure: failure.value };
   const at = STEPS.indexOf(form.step);
   const state = (/** @type {number} */ i) => (i < at ? "done" : i === at ? "current" : "ahead");
   return frame(
