@@ -167,7 +167,8 @@ def wait_for_store(
         if holds(found):
             return found
         if time.monotonic() > until:
-        
+            numbers = [row["number"] for row in found["outbox"]]
+            raise AssertionError(f"the store did not come to it; unsent: {numbers}")
         time.sleep(0.05)  # between two looks: IndexedDB tells nobody outside the page
 
 
