@@ -434,7 +434,7 @@ def test_new_person_signs_in_with_the_password_the_manager_set(server: DemoServe
     page.get_by_text("Technician").click()
     page.get_by_role("button", name="Save").click()
     page.wait_for_selector(".syncline:not(.waiting)")
-    page.locator("input[type=password]").fill(PASSWORD)
+    page.locator("input[autocomplete=new-password]").fill(PASSWORD)
 
     page.get_by_role("button", name="Set the password").click()
 
