@@ -15,6 +15,17 @@ if TYPE_CHECKING:
 
     from support.postgres import Cluster
 
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Start the long ones first, so that no worker is left alone with one at the end."""
+    items.sort(key=lambda item: (item.get_closest_marker("full") is None, _is_short(item)))
+
+
+def _is_short(item: pytest.Item) -> bool:
+    return item.get_closest_marker("browser") is None
+
+
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 
 
