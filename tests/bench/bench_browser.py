@@ -97,10 +97,18 @@ PULL = (
     + """
   const store = openStore({ name: 'bench-pull' });
   await store.write(['meta'], (tx) => writeMeta(tx, 'device', { id: device, label: 'bench' }));
+  // how long the network had the word: the shipped round waits for it, the bare side has files
+  let waited = 0;
+  const timed = { ...transport, exchange: async (body) => {
+    const from = performance.now();
+    const got = await transport.exchange(body);
+    waited += performance.now() - from;
+    return got;
+  } };
   let at = performance.now();
   let result;
   do {
-    result = await exchangeRound({ store, transport, clock, signedField: () => null });
+    result = await exchangeRound({ store, transport: timed, clock, signedField: () => null });
     if (!result.ok) throw new Error(result.code);
   } while (result.more);
   const ours = performance.now() - at;
@@ -127,7 +135,7 @@ PULL = (
   db.close();
   await Dexie.delete('bench-pull');
   await Dexie.delete('bench-bulk');
-  return { ours, fetched, put, n };
+  return { ours, waited, fetched, put, n };
 }"""
 )
 HEADING = """(() => {
