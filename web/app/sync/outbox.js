@@ -2,7 +2,7 @@
 
 import { uuid7 } from "./ids.js";
 import { overlay } from "./overlay.js";
-import { keyOf, readMeta, writeMeta } from "./port.js";
+import { keyOf, writeMeta } from "./port.js";
 
 /** @typedef {import("./port.js").Act} Act */
 /** @typedef {import("./port.js").Tx} Tx */
@@ -30,29 +30,57 @@ export function save(store, clock, acts, also = {}) {
   const signedField = also.signedField ?? (() => null);
   const kinds = acts.map((act) => act.kind);
   return store.write(
-    ["records", "outbox", "sent", "meta", "drafts", "photos", "photo_bytes"],
+    storesFor(also),
     async (tx) => {
-      const device = await readMeta(tx, "device");
+      // one trip to the store to read and one to write: each trip is most of a millisecond on a phone
+      const keys = [...new Set(acts.map((act) => keyOf(act.kind, act.record)))];
+      const [meta, found] = await Promise.all([
+        tx.bulkGet("meta", ["device", "server_offset_ms", "counter", "generation"]),
+        tx.bulkGet("records", keys),
+      ]);
+      const [device, offset, counter, generation] = meta.map((row) => row?.value ?? null);
       if (device === null) throw new NoDeviceError("no device id in this store");
-      const offset = await readMeta(tx, "server_offset_ms");
-      let number = await readMeta(tx, "counter", 0);
+      let number = counter ?? 0;
       const rows = acts.map((act) => {
         number += 1;
         return entryRow(act, device.id, number, clock, offset);
       });
-      await writeMeta(tx, "counter", number);
-      await tx.bulkPut("outbox", rows);
-      for (const { bytes, ...photo } of also.photos ?? []) {
-        await tx.put("photos", photo);
-        await tx.put("photo_bytes", { sha256: photo.sha256, bytes });
+      const records = new Map(keys.map((key, i) => [key, found[i]]));
+      for (const row of rows) {
+        const key = keyOf(row.kind, row.record);
+        records.set(key, withPending(records.get(key), row, generation ?? 0, signedField(row.kind)));
       }
-      if (also.draft !== undefined) await tx.bulkDelete("drafts", [also.draft]);
-      if (also.keep !== undefined) await tx.put("drafts", also.keep);
-      for (const row of rows) await addPending(tx, row, signedField(row.kind));
+      const visible = [...records.values()].filter((row) => row !== undefined);
+      const writes = [
+        writeMeta(tx, "counter", number),
+        tx.bulkPut("outbox", rows),
+        tx.bulkPut("records", visible),
+      ];
+      for (const { bytes, ...photo } of also.photos ?? []) {
+        writes.push(tx.put("photos", photo), tx.put("photo_bytes", { sha256: photo.sha256, bytes }));
+      }
+      if (also.draft !== undefined) writes.push(tx.bulkDelete("drafts", [also.draft]));
+      if (also.keep !== undefined) writes.push(tx.put("drafts", also.keep));
+      await Promise.all(writes);
       return rows;
     },
     kinds,
   );
+}
+
+/** Only the stores that this save writes: each further one makes the transaction slower to open.
+ * @param {{draft?: string, keep?: any, photos?: any[]}} also
+ * @returns {import("./port.js").TableName[]} */
+function storesFor({ draft, keep, photos = [] }) {
+  return [
+    "records",
+    "outbox",
+    "meta",
+    .../** @type {import("./port.js").TableName[]} */ (
+      draft !== undefined || keep !== undefined ? ["drafts"] : []
+    ),
+    .../** @type {import("./port.js").TableName[]} */ (photos.length > 0 ? ["photos", "photo_bytes"] : []),
+  ];
 }
 
 /** @param {Act} act @param {string} device @param {number} number @param {ClockPort} clock
@@ -92,20 +120,24 @@ function entryRow(act, device, number, clock, offset) {
   };
 }
 
-/** @param {Tx} tx @param {EntryRow} entry @param {string | null} signedField */
-async function addPending(tx, entry, signedField) {
-  const key = keyOf(entry.kind, entry.record);
-  const old = await tx.get("records", key);
-  const pending = [...(old?.pending ?? []), entry.number];
-  const row = old ?? {
-    key,
+/**
+ * A record's row with one more entry laid over it. `shown` is `confirmed` with the entries so far laid over,
+ * and this one has the highest number: laying it over `shown` gives what laying all of them would.
+ * @param {RecordRow | undefined} old @param {EntryRow} entry @param {number} generation
+ * @param {string | null} signedField @returns {RecordRow}
+ */
+function withPending(old, entry, generation, signedField) {
+  const shown = overlay(old?.shown ?? null, [entry], signedField);
+  if (old) return { ...old, shown: /** @type {any} */ (shown), pending: [...old.pending, entry.number] };
+  return {
+    key: keyOf(entry.kind, entry.record),
     kind: entry.kind,
     id: entry.record,
-    shown: null,
+    shown: /** @type {any} */ (shown),
     confirmed: null,
-    generation: await readMeta(tx, "generation", 0),
+    pending: [entry.number],
+    generation,
   };
-  await putShown(tx, { ...row, pending }, signedField);
 }
 
 /**

@@ -59,7 +59,8 @@ export function takeReply(store, reply, context) {
       const acknowledged = await acknowledge(tx, reply, touched);
       const resent = await takeBack(tx, reply, touched);
       const generation = await generationOf(tx, reply);
-      await storeRecords(tx, reply, generation, context.signedField);
+      const laidOver = await laidOverKeys(tx, touched);
+      await storeRecords(tx, reply, generation, laidOver, context.signedField);
       for (const key of touched) kinds.push(key.slice(0, key.indexOf("/")));
       await dropSeen(tx, reply, touched, context.signedField);
       await writeMeta(tx, "cursor", reply.revoked ? await readMeta(tx, "cursor") : reply.cursor);
@@ -150,12 +151,26 @@ async function generationOf(tx, reply) {
   return generation + 1;
 }
 
-/** @param {Tx} tx @param {any} reply @param {number} generation
+/**
+ * Keys of the records that entries of this phone still lie over: unsent, just acknowledged, or acknowledged
+ * and not yet pulled. Only these rows need to be read before they are replaced; of a first pull, none.
+ * @param {Tx} tx @param {Set<string>} touched
+ */
+async function laidOverKeys(tx, touched) {
+  /** @type {EntryRow[]} */
+  const unsent = await tx.all("outbox");
+  const unseen = await readMeta(tx, "overlaid", []);
+  return new Set([...touched, ...unseen, ...unsent.map((entry) => keyOf(entry.kind, entry.record))]);
+}
+
+/** @param {Tx} tx @param {any} reply @param {number} generation @param {Set<string>} laidOver
  * @param {(kind: string) => string | null} signedField */
-async function storeRecords(tx, reply, generation, signedField) {
+async function storeRecords(tx, reply, generation, laidOver, signedField) {
   if (reply.records.length === 0) return;
   const keys = reply.records.map((/** @type {any} */ r) => keyOf(r.kind, r.id));
-  const old = await tx.bulkGet("records", keys);
+  const read = keys.filter((/** @type {string} */ key) => laidOver.has(key));
+  const rows = read.length > 0 ? await tx.bulkGet("records", read) : [];
+  const old = new Map(rows.filter((row) => row !== undefined).map((row) => [row.key, row]));
   /** @type {RecordRow[]} */
   const plain = [];
   for (const [i, record] of reply.records.entries()) {
@@ -166,7 +181,7 @@ async function storeRecords(tx, reply, generation, signedField) {
       author: record.author,
       fields: record.fields,
     };
-    const pending = old[i]?.pending ?? [];
+    const pending = old.get(keys[i])?.pending ?? [];
     const row = {
       key: keys[i],
       kind: record.kind,

@@ -1,0 +1,234 @@
+"""The service worker with a signed-in person: every page without a server, and a new version's manners.
+
+tests/browser/test_shell.py tries the same worker before anybody has signed in; here are the pages
+behind it, a form with something typed, and an old tab beside a waiting worker. Pitfalls 16, 17, 19
+and 20 of offline work.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import expect
+
+from support.live_server import live_server
+from support.phone import (
+    choose_mix,
+    choose_places,
+    end_spraying,
+    press,
+    sign,
+    sign_in,
+    start_spraying,
+    step_is,
+    store,
+    words,
+)
+from support.pictures import (
+    OFFICE,
+    PHONE,
+    PRODUCT_PATHS,
+    choose,
+    chromium,
+    context_for,
+    unstick,
+)
+from tepal.api.web import WEB_APP
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, Page
+
+    from support.live_server import LiveServer
+    from support.pictures import Screen
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("worker")]
+OPERATOR, MANAGER = "Rosa Lind", "Ines Prado"
+AXE = Path(__file__).resolve().parents[2] / "web/tools/node_modules/axe-core/axe.min.js"
+RUN_AXE = """async () => (await axe.run(document)).violations
+  .filter((v) => ['serious', 'critical'].includes(v.impact))
+  .map((v) => [v.id, v.nodes.map((n) => n.target.join(' ')).slice(0, 5)])"""
+# Keeps drafts from being written as long as it is told to: the form stays dirty.
+NO_DRAFTS = """(() => {
+  const put = IDBObjectStore.prototype.put;
+  IDBObjectStore.prototype.put = function (...values) {
+    if (window.refuseDrafts && this.name === 'drafts') throw new DOMException('full', 'QuotaExceededError');
+    return put.apply(this, values);
+  };
+})()"""
+# Follows a link inside the app: no file is loaded but by the old release's modules.
+GO = """(path) => {
+  const link = document.createElement('a');
+  link.href = path;
+  document.body.append(link);
+  link.click();
+  link.remove();
+}"""
+RELEASE = "() => document.querySelector('meta[name=tepal-release]').content"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as running:
+        yield running
+
+
+@pytest.fixture
+def server() -> Iterator[LiveServer]:
+    with live_server() as running:
+        yield running
+
+
+def signed_in(browser: Browser, server: LiveServer, name: str, screen: Screen = PHONE) -> Page:
+    """Return a tab whose worker holds the app and whose store holds the nursery."""
+    context = context_for(browser, screen, with_worker=True)
+    context.add_init_script(NO_DRAFTS)
+    page = context.new_page()
+    page.goto(f"{server.address}/today")
+    sign_in(page, name)
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    return page
+
+
+def test_every_page_opens_without_a_server_from_one_copy_of_each_library(
+    browser: Browser, server: LiveServer
+) -> None:
+    page = signed_in(browser, server, MANAGER)
+    state = page.evaluate(
+        "async () => (await navigator.serviceWorker.getRegistration()).active?.state"
+    )
+    assert state == "activated"
+    # the addresses are the app's own list; ":id" is filled with a record of the phone
+    some = {row["kind"]: row["id"] for row in store(page)["records"]}
+    paths = page.evaluate(
+        "async () => (await import('/app/pages/pages.js')).PAGES.map((one) => one.path)"
+    )
+    kinds = {"/lots": "lot", "/products": "product", "/mixes": "tank_mix", "/benches": "bench"}
+    server.kill()
+    failed: list[str] = []
+    page.on("pageerror", lambda error: failed.append(str(error)))
+
+    for path in paths:
+        base = "/" + path.split("/")[1]
+        page.goto(f"{server.address}{path.replace(':id', some.get(kinds.get(base, ''), 'none'))}")
+        page.wait_for_selector("h1")
+        found = page.evaluate(
+            "() => performance.getEntriesByType('resource').map((one) => one.name)"
+        )
+        vendored = {re.sub(r"\?.*", "", url) for url in found if "/app/vendor/" in url}
+        addresses = {url for url in found if "/app/vendor/" in url}
+        assert len(addresses) == len(vendored), path
+        assert sum(url.endswith("/preact.js") for url in vendored) == 1, path
+        expect(page.locator("h1")).not_to_have_text(words("missing.title"))
+
+    assert failed == []
+    assert len(paths) > 10
+    page.context.close()
+
+
+def newer_web(folder: Path) -> Path:
+    """Return a copy of the app of which every page is titled anew."""
+    root = folder / "newer"
+    shutil.copytree(WEB_APP, root)
+    for path in (root / "locale").glob("pages.*.json"):
+        path.write_text(path.read_text().replace('"today.title": "', '"today.title": "New '))
+    return root
+
+
+def test_new_version_waits_for_the_form_and_the_old_tab_goes_on(
+    browser: Browser, server: LiveServer, tmp_path: Path
+) -> None:
+    page = signed_in(browser, server, OPERATOR)
+    old = page.evaluate(RELEASE)
+    page.goto(f"{server.address}/apply")
+    step_is(page, "where")
+    page.evaluate("() => { window.refuseDrafts = true }")
+    page.locator("label.choice", has_text="Bench 1").click()
+    server.stop()
+    server.serve_web_from(newer_web(tmp_path))
+    server.start()
+
+    page.evaluate(
+        "async () => { await (await navigator.serviceWorker.getRegistration()).update() }"
+    )
+    page.wait_for_function(
+        "() => navigator.serviceWorker.getRegistration().then((one) => one.waiting !== null)"
+    )
+    # the waiting worker is there; the bar is not, and the form is as it was left
+    page.evaluate("() => new Promise(requestAnimationFrame)")
+    assert page.locator(".versionbar").count() == 0
+    expect(page.locator("label.choice", has_text="Bench 1").locator("input")).to_be_checked()
+    assert page.evaluate(RELEASE) == old
+
+    # what was typed can be kept again: the form is clean, and the version is offered
+    page.evaluate("() => { window.refuseDrafts = false }")
+    page.locator("label.choice", has_text="Bench 2").click()
+    page.locator(".versionbar").wait_for()
+    failed: list[str] = []
+    page.on("pageerror", lambda error: failed.append(str(error)))
+    other = page.context.new_page()
+    for path in ("/today", "/lots", "/sync", "/emergency"):
+        other.goto(f"{server.address}{path}")
+        other.wait_for_selector("h1")
+        assert other.evaluate(RELEASE) == old
+    for path in ("/today", "/lots", "/emergency", "/apply"):
+        page.evaluate(GO, path)
+        page.wait_for_function("(path) => location.pathname === path", arg=path)
+        page.wait_for_selector("h1")
+    assert failed == []
+
+    with page.expect_navigation():
+        press(page, "version.take")
+    page.wait_for_selector("h1")
+    assert page.evaluate(RELEASE) != old
+    other.wait_for_function(f"(old) => ({RELEASE})() !== old", arg=old)
+    page.goto(f"{server.address}/apply")
+    expect(page.locator("label.choice", has_text="Bench 2").locator("input")).to_be_checked()
+    page.context.close()
+
+
+def axe_on(page: Page, where: str) -> None:
+    unstick(page)
+    page.evaluate("() => Promise.all(document.getAnimations().map((one) => one.finished))")
+    assert page.evaluate(RUN_AXE) == [], where
+
+
+@pytest.mark.parametrize(
+    ("language", "theme", "screen"),
+    [("en", "dark", PHONE), ("es", "light", OFFICE)],
+    ids=["english-dark-phone", "spanish-light-office"],
+)  # test_pages.py has both screens in English and light
+def test_axe_finds_nothing_serious(
+    browser: Browser, server: LiveServer, language: str, theme: str, screen: Screen
+) -> None:
+    if not AXE.exists():
+        pytest.fail("axe-core is missing: run `npm ci` in web/tools")
+    with context_for(browser, screen) as context:
+        context.add_init_script(AXE.read_text())
+        page = context.new_page()
+        choose(page, server.address, theme, language)
+        page.goto(f"{server.address}/today")
+        axe_on(page, "sign in")
+        sign_in(page, MANAGER)
+        for path in (*PRODUCT_PATHS, "/lots/new"):
+            page.goto(f"{server.address}{path}")
+            page.wait_for_selector("h1")
+            axe_on(page, path)
+        # the way of an application: its helpers press English words
+        page.evaluate("() => localStorage.setItem('tepal.language', 'en')")
+        page.goto(f"{server.address}/apply")
+        choose_places(page, "Bench 1")
+        choose_mix(page)
+        axe_on(page, "measure")
+        start_spraying(page)
+        axe_on(page, "end")
+        end_spraying(page)
+        axe_on(page, "sign")
+        sign(page)
+        axe_on(page, "saved")
