@@ -293,6 +293,11 @@ def main() -> int:
         statistics.median(p["fetched"] + p["put"] for p in pulls),
         "bare fetch of the same bytes + bare strict bulkPut", PULL_BAR,
     )  # fmt: skip
+    parts = {key: statistics.median(p[key] for p in pulls) for key in ("waited", "fetched", "put")}
+    print(
+        f"  of the pull {parts['waited']:.0f} ms are the exchange itself, server included;"
+        f" bare: fetch {parts['fetched']:.0f} ms, bulkPut {parts['put']:.0f} ms"
+    )
     report(
         f"warm start without a server, processor / {THROTTLE}", slow, fast, "at full speed", None
     )

@@ -241,8 +241,10 @@ async function rememberServer(tx, reply, context) {
 async function purge(tx, reply, generation) {
   const purged = await readMeta(tx, "purged_generation", 0);
   if (purged < generation && !reply.revoked && (await tx.count("outbox")) === 0) {
+    // before the first snapshot the phone had rows of its own only: nothing can have left the server's view
+    const isFirst = purged === 0 && generation === 1;
     /** @type {RecordRow[]} */
-    const rows = await tx.all("records");
+    const rows = isFirst ? [] : await tx.all("records");
     const gone = rows.filter((row) => row.generation < generation && row.pending.length === 0);
     await tx.bulkDelete(
       "records",
