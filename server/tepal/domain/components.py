@@ -261,7 +261,10 @@ def rate_of(component: Mapping[str, Any], lines: Sequence[Line]) -> Rate:
 
 def _blank_rate(component: Mapping[str, Any], matched: Rate, lines: Sequence[Line]) -> Rate:
     """Return a formulation blank at the amount of the product whose formulation it shares."""
-    target = {"value": "1", "unit": "g/L" if matched.unit == "g" else "mL/L"}
+    # Any amount does: only the blank's own form and name are read from this rate.
+    product = component.get("product")
+    is_dry = isinstance(product, dict) and product.get("physical_form") == "dry"
+    target = {"value": "1", "unit": "g/L" if is_dry else "mL/L"}
     blank = rate_of({**component, "target": target, "target_of": "product"}, lines)
     if blank.unit != matched.unit:
         raise ComponentError(

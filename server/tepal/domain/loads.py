@@ -168,6 +168,11 @@ def load_findings(rates: Sequence[Rate], loads: Sequence[Load]) -> tuple[Finding
     names = {rate.id: rate.product_name for rate in rates}
     for load in loads:
         for amount in load.amounts:
+            context = {
+                "component": names[amount.component_id],
+                "load": load.numbers[0],
+                "last_load": load.numbers[-1],
+            }
             if amount.two_step is not None:
                 findings.append(
                     Finding(
@@ -177,7 +182,7 @@ def load_findings(rates: Sequence[Rate], loads: Sequence[Load]) -> tuple[Finding
                         "dilute it in two steps.",
                         "components",
                         None,
-                        {"component": names[amount.component_id], "load": load.numbers[0]},
+                        context,
                     )
                 )
             elif amount.measured is None or not amount.measured.is_measurable:
@@ -189,7 +194,7 @@ def load_findings(rates: Sequence[Rate], loads: Sequence[Load]) -> tuple[Finding
                         "well enough.",
                         "instruments",
                         None,
-                        {"component": names[amount.component_id], "load": load.numbers[0]},
+                        context,
                     )
                 )
     return tuple(findings)

@@ -11,11 +11,14 @@ establishment, never of the language.
 from __future__ import annotations
 
 import re
-from typing import Any, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict
 
 from tepal.domain.errors import TepalError, text_of
 from tepal.domain.ranges import finite, positive
 from tepal.domain.units import unit_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 __all__ = [
     "PLAIN_FORMAT",
@@ -24,6 +27,7 @@ __all__ = [
     "decimal_text",
     "decimals_of",
     "for_measuring",
+    "format_context",
     "format_number",
     "format_quantity",
     "parse_decimal",
@@ -167,6 +171,31 @@ def format_number(
     return sign + whole + (decimal + fraction if fraction else "")
 
 
+def _shown_decimals(value: float) -> int:
+    """Return the places that show four significant digits without trailing zeros."""
+    places = significant_decimals(value, 4)
+    while places > 0 and decimal_text(value, places).endswith("0"):
+        places -= 1
+    return places
+
+
+def format_context(context: Mapping[str, Any], number_format: NumberFormat) -> dict[str, str]:
+    """Return the context of an error or finding as texts that fill a catalogue's message.
+
+    Numbers get four significant digits in the establishment's format; lists are joined by commas;
+    None is an empty text.
+    """
+    return {key: _context_text(value, number_format) for key, value in context.items()}
+
+
+def _context_text(value: Any, number_format: NumberFormat) -> str:
+    if isinstance(value, list):
+        return ", ".join(_context_text(item, number_format) for item in value)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return format_number(value, _shown_decimals(value), number_format)
+    return text_of(value)
+
+
 def format_quantity(
     value: float,
     unit: str,
@@ -180,11 +209,7 @@ def format_quantity(
     measured amount hand in the decimals of the instrument's resolution, and no grouping.
     """
     symbol = unit_of(unit).symbol
-    places = n_decimals
-    if places is None:
-        places = significant_decimals(value, 4)
-        while places > 0 and decimal_text(value, places).endswith("0"):
-            places -= 1
+    places = _shown_decimals(value) if n_decimals is None else n_decimals
     text = format_number(value, places, number_format, is_grouped)
     return text if symbol == "" else text + _NO_BREAK_SPACE + symbol
 

@@ -265,7 +265,9 @@ export function rateOf(component, lines) {
  * @returns {Readonly<Rate>}
  */
 function blankRate(component, matched, lines) {
-  const target = { value: "1", unit: matched.unit === "g" ? "g/L" : "mL/L" };
+  // Any amount does: only the blank's own form and name are read from this rate.
+  const isDry = component.product?.physical_form === "dry";
+  const target = { value: "1", unit: isDry ? "g/L" : "mL/L" };
   const blank = rateOf({ ...component, target, target_of: "product" }, lines);
   if (blank.unit !== matched.unit) {
     throw new ComponentError(

@@ -150,7 +150,11 @@ export function loadFindings(rates, loads) {
   for (const load of loads) {
     for (const amount of load.amounts) {
       const name = names.get(amount.component_id);
-      const context = { component: name, load: load.numbers[0] };
+      const context = {
+        component: name,
+        load: load.numbers[0],
+        last_load: load.numbers[load.numbers.length - 1],
+      };
       if (amount.two_step !== null) {
         findings.push(
           new Finding(

@@ -163,6 +163,40 @@ export function formatNumber(value, nDecimals, numberFormat, isGrouped = false) 
 }
 
 /**
+ * Return the places that show four significant digits without trailing zeros.
+ * @param {number} value
+ */
+function shownDecimals(value) {
+  let places = significantDecimals(value, 4);
+  while (places > 0 && decimalText(value, places).endsWith("0")) places -= 1;
+  return places;
+}
+
+/**
+ * Return the context of an error or finding as texts that fill a catalogue's message. Numbers get four
+ * significant digits in the establishment's format; lists are joined by commas; null is an empty text.
+ * @param {Readonly<Record<string, unknown>>} context
+ * @param {NumberFormat} numberFormat
+ * @returns {Record<string, string>}
+ */
+export function formatContext(context, numberFormat) {
+  return Object.fromEntries(
+    Object.entries(context).map(([key, value]) => [key, contextText(value, numberFormat)]),
+  );
+}
+
+/**
+ * @param {unknown} value
+ * @param {NumberFormat} numberFormat
+ * @returns {string}
+ */
+function contextText(value, numberFormat) {
+  if (Array.isArray(value)) return value.map((item) => contextText(item, numberFormat)).join(", ");
+  if (typeof value === "number") return formatNumber(value, shownDecimals(value), numberFormat);
+  return textOf(value);
+}
+
+/**
  * Return a value with its unit's symbol, such as '12.5 mL'. Without `nDecimals` four significant
  * digits are shown and trailing zeros dropped; for a measured amount hand in the decimals of the
  * instrument's resolution, and no grouping.
@@ -174,11 +208,7 @@ export function formatNumber(value, nDecimals, numberFormat, isGrouped = false) 
  */
 export function formatQuantity(value, unit, numberFormat, nDecimals = null, isGrouped = false) {
   const { symbol } = unitOf(unit);
-  let places = nDecimals;
-  if (places === null) {
-    places = significantDecimals(value, 4);
-    while (places > 0 && decimalText(value, places).endsWith("0")) places -= 1;
-  }
+  const places = nDecimals ?? shownDecimals(value);
   const text = formatNumber(value, places, numberFormat, isGrouped);
   return symbol === "" ? text : text + NO_BREAK_SPACE + symbol;
 }

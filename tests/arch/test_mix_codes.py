@@ -1,0 +1,40 @@
+"""Every code that the mix core raises or returns has words in both languages."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from support.twin import DOMAIN, MODULES, ROOT
+
+LOCALE = ROOT / "web" / "app" / "locale"
+CODE = r"[a-z_]+\.[a-z0-9_]+"
+
+
+def codes_in_source() -> tuple[set[str], set[str]]:
+    """Return the codes of errors and of findings, as the modules quote them."""
+    errors, findings = set(), set()
+    for path in [
+        *(DOMAIN / f"{name}.py" for name in MODULES),
+        ROOT / "server/tepal/commands/mix.py",
+    ]:
+        source = path.read_text()
+        errors |= set(re.findall(rf'(?:Error|_unreadable|_refuse)\(\s*"({CODE})"', source))
+        findings |= set(re.findall(rf'Finding\(\s*"({CODE})"', source))
+        # lines.shared_* hand their codes on
+        errors |= set(re.findall(r'"(line\.dose_[a-z_]+)"', source))
+        slips = re.findall(r'^    \("([a-z_]+)", [\d./ ]+\),$', source, re.MULTILINE)
+        if path.name == "slips.py":
+            findings |= {f"slip.{slip}" for slip in [*slips, "unexplained", "w_w_w_v"]}
+    return errors, findings
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_codes_and_words_are_the_same(language: str) -> None:
+    errors, findings = codes_in_source()
+    words = json.loads((LOCALE / f"mix.{language}.json").read_text())
+
+    wanted = {f"error.{code}" for code in errors} | {f"finding.{code}" for code in findings}
+    assert wanted == {code for code in words if code.startswith(("error.", "finding."))}
