@@ -13,7 +13,7 @@ from flask import Flask, jsonify
 from flask_smorest import Api
 
 from tepal import __version__
-from tepal.api import access, errors, exchange, guard, office
+from tepal.api import access, errors, exchange, guard, members, office
 from tepal.api.state import TryLimiter
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
@@ -72,6 +72,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(access.blueprint)
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
+    api.register_blueprint(members.blueprint)
     app.register_blueprint(web_blueprint(assets))
 
     @app.get("/healthz")

@@ -82,9 +82,8 @@ def test_no_message_is_left_over() -> None:
     for source in sources():
         quoted |= set(re.findall(rf"""["'`]({CODE})["'`]""", source))
         # JS `install.${kind}.1`, Python f"field.{kind}.{name}"
-        for text in re.findall(
-            r"""[`"']((?:[a-z0-9_]+\.)+[a-z0-9_.]*\$?\{[^`"'\s]*)[`"']""", source
-        ):
+        put_together = r"""[`"']((?:[a-z0-9_]+\.)+(?:[a-z0-9_.]*\$?\{[^}\n]*\}[a-z0-9_.]*)+)[`"']"""
+        for text in re.findall(put_together, source):
             parts = re.split(r"\$?\{[^}]*\}", text)
             patterns.append(re.compile(r"[\w.,/\-]+".join(map(re.escape, parts))))
     # reports/words.py picks one of two sentences by count

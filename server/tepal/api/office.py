@@ -40,22 +40,32 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
     who = proof()
     with read_session() as db:
         found = service.applications_of_month(db, who.establishment, query["month"])
+        amended = service.amended_among(db, who.establishment, [record.id for record in found])
         return {
             "month": query["month"],
             "months": service.months_with_applications(db, who.establishment),
-            "applications": [exchange_service.wire_record(record) for record in found],
+            "applications": [
+                {**exchange_service.wire_record(record), "amended": record.id in amended}
+                for record in found
+            ],
         }
 
 
 @blueprint.get("/records/<kind>/<record_id>/history")
 @blueprint.response(200, description="Every entry about a record")
 def history(kind: str, record_id: str) -> dict[str, Any]:
-    """Return every entry about a record, oldest first."""
+    """Return a record as it stands and every entry about it, oldest first."""
     who = proof()
     if UUID_SHAPE.fullmatch(record_id) is None:
         raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     with read_session() as db:
-        return {"entries": service.history(db, who.establishment, kind, record_id)}
+        found = service.history(db, who.establishment, kind, record_id)
+        record = found["record"]
+        return {
+            "record": None if record is None else exchange_service.wire_record(record),
+            "former": found["former"],
+            "entries": found["entries"],
+        }
 
 
 @blueprint.get("/phones")

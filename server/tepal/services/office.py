@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
+from tepal.services.record_story import stories
 from tepal.store import records as record_rows
-from tepal.store.journal import rows_about
+from tepal.store.journal import cases_about, rows_about
 from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
+from tepal.sync.ports import CONFLICT
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.services.record_story import Step
     from tepal.sync.merge import RecordState
     from tepal.sync.ports import JournalRow
 
@@ -69,18 +72,68 @@ def months_with_applications(db: DbSession, establishment: str) -> list[str]:
     return sorted({str(day)[:7] for day in db.execute(query).scalars()}, reverse=True)
 
 
-def history(db: DbSession, establishment: str, kind: str, record_id: str) -> list[dict[str, Any]]:
-    """Return every entry about a record, oldest first, with names of people and devices.
+def amended_among(db: DbSession, establishment: str, ids: list[str]) -> set[str]:
+    """Return which of these applications changed after they were signed, however that came about.
+
+    An entry that still waits or is quarantined has changed nothing.
+    """
+    told = stories(db, establishment, "application", ids)
+    return {record_id for record_id, steps in told.items() if any(map(_is_amendment, steps))}
+
+
+def _is_amendment(step: Step) -> bool:
+    return (
+        step.before is not None
+        and step.before.state == "signed"
+        and step.before.fields != step.after.fields
+    )
+
+
+def former_values(steps: list[Step]) -> dict[str, list[Any]]:
+    """Return {field: the values it had before the one it has, oldest first}; None = it was empty.
+
+    Only what was replaced once the record existed in signed form: what was typed before a person
+    stood for it is no former record.
+    """
+    found: dict[str, list[Any]] = {}
+    for step in filter(_is_amendment, steps):
+        before = step.before.fields if step.before else {}
+        for name in sorted({*before, *step.after.fields}):
+            if before.get(name) != step.after.fields.get(name):
+                found.setdefault(name, []).append(before.get(name))
+    return found
+
+
+def history(db: DbSession, establishment: str, kind: str, record_id: str) -> dict[str, Any]:
+    """Return {"record", "former", "entries"}: the record as it stands and all ever said about it.
+
+    Entries are oldest first, with names of people and devices. Decisions on its conflicts and held
+    entries are entries of their own kind; `about` says what they decided on.
 
     Raises
     ------
     NotFoundError   `office.no_such_record`: the journal knows nothing of it.
     """
-    rows = [row for row in rows_about(db, establishment, [record_id]) if row.kind == kind]
+    cases = {
+        case.id: case
+        for case in cases_about(db, establishment, [record_id])
+        if case.fields.get("of_kind") == kind
+    }
+    rows = [
+        row
+        for row in rows_about(db, establishment, [record_id, *cases])
+        if (row.kind == kind and row.record == record_id) or row.record in cases
+    ]
     if not rows:
         raise NotFoundError("office.no_such_record", "no entry speaks of this record")
     names = _names(db, establishment, rows)
-    return [_line(row, names) for row in rows]
+    record = record_rows.load(db, establishment, [(kind, record_id)]).get((kind, record_id))
+    steps = stories(db, establishment, kind, [record_id])[record_id]
+    return {
+        "record": record,
+        "former": former_values(steps),
+        "entries": [_line(row, names, cases) for row in rows],
+    }
 
 
 def _names(db: DbSession, establishment: str, rows: list[JournalRow]) -> dict[str, str]:
@@ -93,16 +146,15 @@ def _names(db: DbSession, establishment: str, rows: list[JournalRow]) -> dict[st
     }
 
 
-def _line(row: JournalRow, names: dict[str, str]) -> dict[str, Any]:
-    try:
-        entry = json.loads(row.text)
-    except ValueError:
-        entry = {}
+def _line(row: JournalRow, names: dict[str, str], cases: dict[str, RecordState]) -> dict[str, Any]:
+    entry = _read(row.text)
+    case = cases.get(row.record or "")
     return {
         "seq": row.seq,
         "received_at": row.received_at,
         "outcome": row.outcome,
         "outcome_reason": row.reason,
+        "kind": row.kind,
         "action": row.action,
         "member": row.member,
         "member_name": names.get(row.member or "", ""),
@@ -110,7 +162,29 @@ def _line(row: JournalRow, names: dict[str, str]) -> dict[str, Any]:
         "made_at": entry.get("made_at"),
         "reason": entry.get("reason"),
         "changes": entry.get("changes"),
+        "about": None if case is None else _about(case),
     }
+
+
+def _about(case: RecordState) -> dict[str, Any]:
+    """Return what a decision decided on: a field with two values, or an entry that was held."""
+    if case.kind == CONFLICT:
+        return {name: case.fields.get(name) for name in ("field", "current", "other")}
+    held = _read(str(case.fields.get("text", "")))
+    return {
+        "action": case.fields.get("action"),
+        "reason": case.fields.get("reason"),
+        "changes": held.get("changes"),
+    }
+
+
+def _read(text: str) -> dict[str, Any]:
+    """Return the entry of a text; an empty one where it is none (quarantined for it)."""
+    try:
+        found = json.loads(text)
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
 
 
 def phones(db: DbSession, establishment: str) -> list[dict[str, Any]]:

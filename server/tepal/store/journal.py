@@ -24,6 +24,7 @@ from tepal.store.models import (
 )
 from tepal.sync.chain import genesis
 from tepal.sync.ports import (
+    CONFLICT,
     HELD,
     Head,
     JournalRow,
@@ -246,3 +247,19 @@ def rows_about(session: Session, establishment: str, ids: Sequence[str]) -> list
         )
         found += [JournalRow(*row) for row in session.execute(query)]
     return sorted(found, key=lambda row: row.seq)
+
+
+def cases_about(
+    session: Session, establishment: str, record_ids: Sequence[str]
+) -> list[RecordState]:
+    """Return the conflicts and held entries that speak of these records, oldest first."""
+    found = []
+    for kind in (CONFLICT, HELD):
+        table, names = record_rows.table_of(kind), record_rows.field_columns(kind)
+        for start in range(0, len(record_ids), _CHUNK):
+            query = select(table).where(
+                table.c.establishment == establishment,
+                table.c.of_id.in_(record_ids[start : start + _CHUNK]),
+            )
+            found += [record_rows.state_of(kind, row, names) for row in session.execute(query)]
+    return sorted(found, key=lambda record: record.created_seq)

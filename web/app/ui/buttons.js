@@ -29,11 +29,13 @@ export function Button({
 
 /**
  * The next step.
- * @param {{ children?: any, onPress?: (event: Event) => void, href?: string, type?: "button" | "submit", isOff?: boolean }} props
+ * @param {{ children?: any, onPress?: (event: Event) => void, href?: string, type?: "button" | "submit", isOff?: boolean,
+ *   isNewTab?: boolean }} props
+ *   isNewTab  The link leads to a paper, which opens beside the app.
  */
-export function GoButton({ children, onPress, href, type = "button", isOff = false }) {
+export function GoButton({ children, onPress, href, type = "button", isOff = false, isNewTab = false }) {
   return href
-    ? html`<a class="btn btn-go" href=${href}>${children}</a>`
+    ? html`<a class="btn btn-go" href=${href} target=${isNewTab ? "_blank" : undefined} rel=${isNewTab ? "noopener" : undefined}>${children}</a>`
     : html`<button type=${type} class="btn btn-go" onClick=${onPress} aria-disabled=${isOff ? "true" : undefined}>${children}</button>`;
 }
 

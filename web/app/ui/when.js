@@ -41,3 +41,30 @@ export function countdown(ms) {
   const hours = Math.floor(minutes / 60);
   return hours === 0 ? `${minutes} min` : `${hours} h ${String(minutes % 60).padStart(2, "0")} min`;
 }
+
+/**
+ * "November 2026", "noviembre de 2026"
+ * @param {string} month  `YYYY-MM`
+ * @param {string} language
+ */
+export function monthName(month, language) {
+  const locale = language === "en" ? "en-GB" : language;
+  return new Intl.DateTimeFormat(locale, { month: "long", year: "numeric", timeZone: "UTC" }).format(
+    Date.parse(`${month}-01T00:00:00Z`),
+  );
+}
+
+/**
+ * "12 Nov 2026": a calendar day where there is no room for its full name.
+ * @param {string} day  `YYYY-MM-DD`
+ * @param {string} language
+ */
+export function shortDay(day, language) {
+  const locale = language === "en" ? "en-GB" : language;
+  return new Intl.DateTimeFormat(locale, {
+    day: "numeric",
+    month: "short",
+    year: "numeric",
+    timeZone: "UTC",
+  }).format(Date.parse(`${day}T00:00:00Z`));
+}

@@ -1,0 +1,40 @@
+"""Passwords of members, set by a manager. Reads here; the write commits in services/access."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tepal.domain.errors import NotFoundError
+from tepal.services.access import AccessError, Proof, set_password
+from tepal.services.exchange import device_state, member_roles
+from tepal.store import records as record_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.services.server_acts import Chance
+
+
+def set_member_password(
+    db: DbSession, who: Proof, member: str, password: str, chance: Chance
+) -> None:
+    """Set the password of a member; that member's person sessions end. Commits.
+
+    Called for a manager in a password session on a device that a manager may use: `who.member`
+    comes from the person cookie, never from a body.
+
+    Raises
+    ------
+    AccessError     `access.not_permitted` for anybody but an active manager, or on a device with a
+                    lower ceiling; `access.password_length`.
+    NotFoundError   `members.no_such_member`: no such person has reached the office.
+    """
+    roles = member_roles(db, who.establishment)
+    ceiling, revoked = device_state(db, who.establishment, who.device)
+    if roles.get(who.member or "") != "manager" or ceiling != "manager" or revoked:
+        raise AccessError("access.not_permitted", "only a manager sets another's password")
+    known = record_rows.load(db, who.establishment, [("member", member)])
+    if not known:
+        raise NotFoundError("members.no_such_member", "the office has no such person yet")
+    db.rollback()
+    set_password(db, who.establishment, member, password, chance)

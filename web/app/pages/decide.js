@@ -1,0 +1,43 @@
+// What needs a person: two values for one field, side by side, and entries that wait or stand apart. Deciding is an entry
+// of its own; the server takes it only from the decider's own password session, else it holds the decision too.
+import { useRecords, useTepal } from "../state/context.js";
+import { Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { EmptyState, Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { isUndecided } from "./applied.js";
+import { Conflict } from "./decide-conflict.js";
+import { HeldEntry } from "./decide-held.js";
+import { may } from "./may.js";
+import { PasswordSession } from "./password-session.js";
+import { useValueWords } from "./record-words.js";
+
+/** @param {{ frame: any }} props */
+export function DecidePage({ frame }) {
+  const { session } = useTepal();
+  const words = useValueWords();
+  const conflicts = useRecords("conflict");
+  const held = useRecords("held");
+  const open = (conflicts ?? []).filter(isUndecided);
+  const waiting = (held ?? []).filter(isUndecided);
+  const mayDecide = may(session.value, "decide") !== "no";
+  const isNothing = conflicts !== null && held !== null && open.length + waiting.length === 0;
+  return frame(
+    null,
+    html`<${Page} title=${t("place.decide")} under=${t("decide.under")} isReading=${true}>
+      ${isNothing && html`<${EmptyState} icon="check" title=${t("decide.nothing")}><p>${t("decide.nothing_why")}</p><//>`}
+      ${!isNothing && !mayDecide && html`<${Message} tone="plain" title=${t("decide.not_you")}><p>${t("decide.not_you_why")}</p><//>`}
+      ${!isNothing && mayDecide && html`<${PasswordSession} />`}
+      ${
+        open.length > 0 &&
+        html`<section class="stack"><h2>${t("decide.two_values", { n: open.length })}</h2>
+          ${open.map((row) => html`<${Conflict} key=${row.id} row=${row} words=${words} mayDecide=${mayDecide} />`)}</section>`
+      }
+      ${
+        waiting.length > 0 &&
+        html`<section class="stack"><h2>${t("decide.held", { n: waiting.length })}</h2>
+          ${waiting.map((row) => html`<${HeldEntry} key=${row.id} row=${row} words=${words} mayDecide=${mayDecide} />`)}</section>`
+      }
+    <//>`,
+  );
+}

@@ -1,0 +1,48 @@
+// What forms need from a page: how the establishment writes numbers, the registers that references pick from, the clock.
+import { numberFormatOf } from "../forms/typed.js";
+import { useRecords, useTepal } from "../state/context.js";
+import { useEstablishment } from "./establishment.js";
+import { recordName } from "./record-words.js";
+
+/** @typedef {import("../forms/typed.js").Ways} Ways */
+
+const REGISTERS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer"];
+
+/** @returns {Ways} */
+export function useWays() {
+  const tepal = useTepal();
+  const { number_format, unit_system = "metric" } = useEstablishment();
+  return {
+    numberFormat: numberFormatOf(number_format),
+    unitSystem: unit_system,
+    // the offset that this device's zone has at that wall time, not now: summer time may lie between
+    zoneAt: (local) => ({ offset_min: -new Date(local).getTimezoneOffset(), zone: tepal.wall().zone }),
+  };
+}
+
+/**
+ * The setting of a form, without its problems.
+ */
+export function useFormSetting() {
+  const tepal = useTepal();
+  const ways = useWays();
+  /** @type {Record<string, import("../sync/port.js").RecordRow[]>} */
+  const lists = {};
+  for (const kind of REGISTERS) lists[kind] = useRecords(kind) ?? [];
+  const houseName = (/** @type {any} */ id) =>
+    /** @type {any} */ (lists.house.find((row) => row.id === id)?.shown.fields)?.name;
+  return {
+    ways,
+    now: () => tepal.wall().local.slice(0, 16),
+    /** @param {string} kind @returns {import("../ui/choices.js").Option[]} */
+    options: (kind) =>
+      (lists[kind] ?? [])
+        .filter((row) => row.shown.state !== "void")
+        .map(({ id, shown: { fields } }) => ({
+          id,
+          name: kind === "lot" ? recordName("lot", { ...fields, code: undefined }) : recordName(kind, fields),
+          code: kind === "lot" ? String(fields.code ?? "") || undefined : undefined,
+          detail: kind === "bench" ? houseName(fields.house) : undefined,
+        })),
+  };
+}

@@ -1,0 +1,157 @@
+// Values of records in words: names of fields, choices, references, quantities; and what a change changed, value by value.
+import { choiceLabel, fieldLabel } from "../forms/labels.js";
+import { useRecords, useTepal } from "../state/context.js";
+import { decimalShown, storedText } from "../ui/amounts.js";
+import { shortDay } from "../ui/when.js";
+import { t } from "../ui/words.js";
+import { useWrittenNumbers } from "./establishment.js";
+import { useSettings } from "./settings-context.js";
+
+/** @typedef {{ name: string, type: string, ref?: string, fields?: Spec[], [key: string]: any }} Spec */
+/** @typedef {{ label: string, was: string | null, to: string | null }} Difference  null: there was or is nothing. */
+
+const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer", "device"];
+
+/**
+ * What a record is called.
+ * @param {string} kind @param {Record<string, any>} fields
+ */
+export function recordName(kind, fields) {
+  if (kind === "lot") return [fields.code, cropName(fields)].filter(Boolean).join(" ");
+  return fields.name ?? fields.label ?? fields.code ?? "";
+}
+
+/** "Lantana ‘Copperline’" @param {Record<string, any>} fields */
+export const cropName = ({ crop, cultivar }) => [crop, cultivar && `‘${cultivar}’`].filter(Boolean).join(" ");
+
+/** A function (kind, id) -> name, or null where this phone has no such record. */
+export function useNames() {
+  /** @type {Record<string, any[]>} */
+  const lists = {};
+  for (const kind of NAMED_KINDS) lists[kind] = useRecords(kind) ?? [];
+  return (/** @type {string} */ kind, /** @type {string} */ id) => {
+    const row = lists[kind]?.find((one) => one.id === id);
+    return row ? recordName(kind, row.shown.fields) : null;
+  };
+}
+
+/**
+ * What speaks of values: `text(kind, field, value)` (null where there is none) and `differences(kind, changes)`.
+ */
+export function useValueWords() {
+  const tepal = useTepal();
+  const { language } = useSettings();
+  const numberFormat = useWrittenNumbers();
+  const nameOf = useNames();
+  /** @param {string} kind @returns {Spec[]} */
+  const specs = (kind) => tepal.forms.value?.kinds[kind]?.fields ?? [];
+
+  /** @param {string} words @param {Spec | undefined} spec @param {any} value @returns {string | null} */
+  function inWords(words, spec, value) {
+    if (value === null || value === undefined || value === "") return null;
+    switch (spec?.type) {
+      case "quantity":
+        return storedText(value, numberFormat);
+      case "number":
+        return decimalShown(value, numberFormat);
+      case "moment":
+        return momentText(value, language.value);
+      case "date":
+        return shortDay(value, language.value);
+      case "bool":
+        return t(value ? "field.yes" : "field.no");
+      case "choice":
+        return choiceLabel(words, value);
+      case "ref":
+        return nameOf(spec.ref ?? "", value) ?? t("office.not_on_phone");
+      case "refs":
+        return value
+          .map((/** @type {string} */ id) => nameOf(spec.ref ?? "", id) ?? t("office.not_on_phone"))
+          .join(", ");
+      case "group":
+        return groupText(words, spec, value);
+      case "list":
+        return value.map((/** @type {any} */ row) => groupText(words, spec, row)).join("; ");
+      default:
+        return typeof value === "object" ? JSON.stringify(value) : String(value);
+    }
+  }
+
+  /** @param {string} words @param {Spec} spec @param {Record<string, any>} row */
+  const groupText = (words, spec, row) =>
+    (spec.fields ?? [])
+      .map((inner) => inWords(`${words}.${inner.name}`, inner, row[inner.name]))
+      .filter((text) => text !== null)
+      .join(" · ");
+
+  /** @param {string} words @param {Spec | undefined} spec @param {any} was @param {any} to @param {string} [before]
+   * @returns {Difference[]} */
+  function between(words, spec, was, to, before = "") {
+    const label = before + fieldLabel(words);
+    if (spec?.type === "group" && isRecord(was) && isRecord(to))
+      return inside(words, spec, was, to, `${label} · `);
+    if (spec?.type === "list" && Array.isArray(was) && Array.isArray(to) && was.length === to.length) {
+      return was.flatMap((row, at) =>
+        inside(words, spec, row, to[at], `${label} ${at + 1}${nameOfRow(row, nameOf)} · `),
+      );
+    }
+    const [old, fresh] = [inWords(words, spec, was), inWords(words, spec, to)];
+    return old === fresh ? [] : [{ label, was: old, to: fresh }];
+  }
+
+  /** @param {string} words @param {Spec} spec @param {any} was @param {any} to @param {string} before */
+  const inside = (words, spec, was, to, before) =>
+    (spec.fields ?? []).flatMap((one) =>
+      between(`${words}.${one.name}`, one, was[one.name], to[one.name], before),
+    );
+
+  return {
+    specs,
+    nameOf,
+    /** @param {string} kind @param {string} name @param {any} value */
+    text: (kind, name, value) =>
+      inWords(
+        `${kind}.${name}`,
+        specs(kind).find((spec) => spec.name === name),
+        value,
+      ),
+    /** A field inside a list or group. @param {string} kind @param {string} list @param {string} name @param {any} value */
+    inner: (kind, list, name, value) => {
+      const outer = specs(kind).find((spec) => spec.name === list);
+      return inWords(
+        `${kind}.${list}.${name}`,
+        outer?.fields?.find((spec) => spec.name === name),
+        value,
+      );
+    },
+    /** @param {string} kind @param {Record<string, {was: any, to: any}> | null | undefined} changes
+     * @returns {Difference[]} */
+    differences: (kind, changes) =>
+      Object.entries(changes ?? {}).flatMap(([name, { was, to }]) =>
+        between(
+          `${kind}.${name}`,
+          specs(kind).find((spec) => spec.name === name),
+          was,
+          to,
+        ),
+      ),
+  };
+}
+
+/** @param {any} value */
+const isRecord = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
+
+/** @param {any} row @param {(kind: string, id: string) => string | null} nameOf */
+function nameOfRow(row, nameOf) {
+  const name = row?.name ?? row?.crop ?? (row?.product && nameOf("product", row.product)) ?? row?.ai;
+  return name ? ` (${name})` : "";
+}
+
+/**
+ * "12 Nov 2026, 07:32", as the clock on the wall showed it.
+ * @param {{local: string} | null | undefined} moment @param {string} language
+ */
+export function momentText(moment, language) {
+  if (!moment?.local) return "";
+  return `${shortDay(moment.local.slice(0, 10), language)}, ${moment.local.slice(11, 16)}`;
+}
