@@ -3,6 +3,7 @@
 import { localDecimal } from "../core/number_format.js";
 import { decimalText, parseDecimal } from "../core/rounding.js";
 import { convert, quantityValue } from "../core/units.js";
+import { choiceLabel } from "../forms/labels.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { QuantityField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
@@ -140,7 +141,7 @@ function mixDetail(row, job) {
       : "";
     return `${name} ${target}`;
   });
-  return [t(`choice.tank_mix.method.${row.shown.fields.method}`), ...parts].join(" · ");
+  return [choiceLabel("tank_mix.method", row.shown.fields.method), ...parts].join(" · ");
 }
 
 /** @param {string} code */
