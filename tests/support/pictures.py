@@ -35,7 +35,7 @@ CHROMIUM_ARGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office")
+GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
     "/people", "/decide", "/emergency",
@@ -162,11 +162,13 @@ def draw_gallery(
                     for language in languages:
                         drawn = []
                         for name in pages:
-                            page.goto(f"{address}/{name}?theme={theme}&lang={language}")
+                            mark = "&" if "?" in name else "?"
+                            page.goto(f"{address}/{name}{mark}theme={theme}&lang={language}")
                             page.wait_for_selector("#app[data-ready]")
                             zoom_text(page, screen)
-                            path = folder / f"{name}-{screen.name}-{theme}-{language}.png"
-                            draw(page, path, is_whole=name in ("fields", "pieces"))
+                            file = name.replace("?kind=", "-")
+                            path = folder / f"{file}-{screen.name}-{theme}-{language}.png"
+                            draw(page, path, is_whole=name.startswith(("fields", "pieces", "form")))
                             drawn.append(path)
                         sheet = folder / f"sheet-{screen.name}-{theme}-{language}.png"
                         contact_sheet(drawn, sheet, columns=6 if screen.is_touch else 2)

@@ -66,7 +66,7 @@ export function placeSummary(places, format) {
   const areas = places.map((place) => place.treated).filter((area) => area !== null);
   const m2 = areas.reduce((sum, area) => sum + quantityValue(area, "area", "area"), 0);
   const names = [...new Set(places.map((place) => place.place))].join("; ");
-  return `${names} · ${localDecimal(decimalText(m2, 1), format)} m²`;
+  return `${names} · ${localDecimal(decimalText(m2, 1), format)}\u00a0m²`;
 }
 
 /** @param {any} props */
