@@ -75,6 +75,15 @@ def test_every_code_that_a_page_asks_for_exists() -> None:
             assert code in known, code
 
 
+def test_every_composed_code_fits_some_message() -> None:
+    known = catalogue("en")
+    for source in sources():
+        for text in re.findall(r"\bt\(\s*`([^`]*\$\{[^`]*)`", source):
+            parts = re.split(r"\$\{[^}]*\}", text)
+            pattern = re.compile(r"[\w.,/\-]+".join(map(re.escape, parts)))
+            assert any(map(pattern.fullmatch, known)), text
+
+
 def test_no_message_is_left_over() -> None:
     """A code counts as used when it is quoted somewhere, or fits a code put together from parts."""
     quoted: set[str] = set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ from support.pictures import (
     unstick,
     zoom_text,
 )
+from tepal.forms.deriver import form_specs
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -155,6 +157,51 @@ def test_number_pad_takes_touch_and_keys(opened: Callable[..., Page]) -> None:
     tab.keyboard.press("Backspace")
     tab.keyboard.press("9")
     assert tab.locator(".q-giant .q").inner_text() == "7.9cm"
+
+
+@pytest.mark.parametrize("kind", sorted(form_specs()["kinds"]))
+def test_form_of_every_kind_is_drawn(opened: Callable[..., Page], kind: str) -> None:
+    """Every field of the registry has its control, label and, where it is a list, its rows."""
+    tab = opened("phone", "form", f"lang=es&kind={kind}")
+    for button in tab.get_by_role("button", name="Agregar").all():
+        button.click()
+
+    text = tab.locator("main").inner_text()
+    assert "field." not in text
+    assert "choice." not in text
+    assert "undefined" not in text
+    drawn = tab.locator(".field, fieldset").count()
+    assert drawn >= len([s for s in form_specs()["kinds"][kind]["fields"] if s["type"] != "digest"])
+
+
+def test_form_keeps_what_was_typed_when_something_is_wrong(opened: Callable[..., Page]) -> None:
+    tab = opened("phone", "form", "lang=en&kind=house")
+    tab.get_by_label("Name", exact=True).fill("House 7")
+    tab.get_by_label("Area", exact=False).first.fill("1,200")
+    tab.get_by_role("button", name="Save").click()
+
+    error = tab.locator(".field-error")
+    assert "1,200" in error.inner_text()
+    assert "1200 or 1.200" in error.inner_text()
+    assert tab.locator(".input-number").input_value() == "1,200"
+    assert tab.get_by_label("Name", exact=True).input_value() == "House 7"
+
+    tab.locator(".input-number").fill("1200.5")
+    tab.get_by_role("button", name="Save").click()
+    saved = json.loads(tab.locator("#saved").text_content() or "")
+    assert saved["area"] == {"value": "1200.5", "unit": "m2"}
+    assert tab.locator(".field-error").count() == 0
+    assert "ft²" in tab.locator("main").inner_text()
+
+
+def test_required_field_left_empty_says_so_at_the_field(opened: Callable[..., Page]) -> None:
+    tab = opened("phone", "form", "lang=en&kind=house")
+    tab.get_by_role("button", name="Save").click()
+
+    field = tab.get_by_label("Name", exact=True)
+    assert field.get_attribute("aria-invalid") == "true"
+    described = (field.get_attribute("aria-describedby") or "").split()[-1]
+    assert "Fill this in" in tab.locator(f"[id='{described}']").inner_text()
 
 
 def test_browser_complains_about_nothing(browser: Browser, address: str) -> None:

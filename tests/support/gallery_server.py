@@ -14,14 +14,17 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from flask import Flask
+from flask import Flask, jsonify
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from tepal.api.web import WEB_APP, web_blueprint
 from tepal.api.web_assets import WebAssets
+from tepal.forms.deriver import form_specs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from flask import Response
 
 GALLERY = Path(__file__).parent / "gallery" / "gallery.js"
 
@@ -33,6 +36,11 @@ def gallery_app(folder: Path) -> Flask:
     shutil.copyfile(GALLERY, root / "app.js")
     app = Flask("gallery", static_folder=None)
     app.register_blueprint(web_blueprint(WebAssets(root)))
+
+    @app.get("/api/v1/forms")
+    def forms() -> Response:
+        return jsonify(form_specs())
+
     return app
 
 

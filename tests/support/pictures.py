@@ -35,7 +35,7 @@ CHROMIUM_ARGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office")
+GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
     "/people", "/decide", "/emergency",
@@ -162,11 +162,13 @@ def draw_gallery(
                     for language in languages:
                         drawn = []
                         for name in pages:
-                            page.goto(f"{address}/{name}?theme={theme}&lang={language}")
+                            mark = "&" if "?" in name else "?"
+                            page.goto(f"{address}/{name}{mark}theme={theme}&lang={language}")
                             page.wait_for_selector("#app[data-ready]")
                             zoom_text(page, screen)
-                            path = folder / f"{name}-{screen.name}-{theme}-{language}.png"
-                            draw(page, path, is_whole=name in ("fields", "pieces"))
+                            file = name.replace("?kind=", "-")
+                            path = folder / f"{file}-{screen.name}-{theme}-{language}.png"
+                            draw(page, path, is_whole=name.startswith(("fields", "pieces", "form")))
                             drawn.append(path)
                         sheet = folder / f"sheet-{screen.name}-{theme}-{language}.png"
                         contact_sheet(drawn, sheet, columns=6 if screen.is_touch else 2)
@@ -214,6 +216,70 @@ def draw_product(
                     contact_sheet(paths_drawn, sheet, columns=6 if screen.is_touch else 3)
 
 
+def walk_application(page: Page, address: str, folder: Path, suffix: str) -> list[Path]:
+    """Log one application from the first step to the saved page; a picture of each step."""
+    drawn: list[Path] = []
+
+    def shoot(step: str) -> None:
+        page.wait_for_timeout(300)
+        for is_whole in (False, True):
+            name = f"walk{len(drawn):02d}-{step}{'-whole' if is_whole else ''}-{suffix}.png"
+            draw(page, folder / name, is_whole=is_whole)
+            drawn.append(folder / name)
+        page.evaluate(
+            "for (const e of document.querySelectorAll('.foot,.frame-top,.rail'))"
+            " e.style.position = ''"
+        )
+
+    def go_on() -> None:
+        page.locator(".btn-go").last.click()
+
+    page.goto(f"{address}/apply")
+    page.locator(".is-current .choice").first.click()
+    page.locator(".is-current .choice").nth(1).click()
+    shoot("where")
+    go_on()
+    page.locator(".is-current .choice").first.click()
+    page.locator(".is-current input.input-number").fill("20")
+    shoot("mix")
+    go_on()
+    shoot("measure")
+    for _ in range(20):
+        if page.locator(".is-current .measures, .is-current .measure").count() == 0:
+            break
+        go_on()
+        page.wait_for_timeout(150)
+    shoot("spray")
+    go_on()
+    page.locator(".is-current .choice").last.click()  # stopped early: asks how far
+    shoot("end")
+    page.locator(".is-current .choice").first.click()
+    go_on()
+    page.wait_for_timeout(300)
+    shoot("sign")
+    go_on()
+    page.wait_for_timeout(600)
+    shoot("saved")
+    return drawn
+
+
+def draw_walk(
+    browser: Browser, screens: Sequence[Screen], themes: Sequence[str], languages: Sequence[str]
+) -> None:
+    """Draw the application from step to step on a fresh device each time."""
+    folder = PICTURES / "walk"
+    with demo_server() as server:
+        for screen in screens:
+            for theme, language in ((t, l) for t in themes for l in languages):
+                with context_for(browser, screen) as context:
+                    page = context.new_page()
+                    choose(page, server.address, theme, language)
+                    sign_in(page, server.address, PEOPLE[-1][0])
+                    suffix = f"{screen.name}-{theme}-{language}"
+                    drawn = walk_application(page, server.address, folder, suffix)
+                    contact_sheet(drawn, folder / f"sheet-{suffix}.png", columns=7)
+
+
 def choose(page: Page, address: str, theme: str, language: str) -> None:
     """Set theme and language of the device as the settings page would."""
     page.goto(f"{address}/app/icons/mark.svg")  # same origin, no app running
@@ -240,7 +306,9 @@ def _picture(
 def main(argv: Sequence[str] | None = None) -> int:
     """Draw what is asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", nargs="?", choices=["all", "gallery", "product"], default="all")
+    parser.add_argument(
+        "what", nargs="?", choices=["all", "gallery", "product", "walk"], default="all"
+    )
     parser.add_argument("--screens", nargs="*", default=["phone", "office"])
     parser.add_argument("--themes", nargs="*", default=["light", "dark", "sun"])
     parser.add_argument("--languages", nargs="*", default=["en", "es"])
@@ -249,12 +317,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     known = {screen.name: screen for screen in (PHONE, SMALL, OFFICE, ZOOMED)}
     screens = [known[name] for name in asked.screens]
     with chromium() as browser:
-        if asked.what != "product":
+        if asked.what in ("all", "gallery"):
             pages = asked.pages or GALLERY_PAGES
             draw_gallery(browser, screens, asked.themes, asked.languages, pages)
-        if asked.what != "gallery":
+        if asked.what in ("all", "product"):
             paths = asked.pages or PRODUCT_PATHS
             draw_product(browser, screens, asked.themes, asked.languages, paths)
+        if asked.what in ("all", "walk"):
+            draw_walk(browser, screens, asked.themes, asked.languages)
     return 0
 
 

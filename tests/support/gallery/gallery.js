@@ -3,6 +3,8 @@
 // Names and numbers are made up for layout only.
 import { render } from "preact";
 import { useState } from "preact/hooks";
+import { RecordForm } from "./forms/record-form.js";
+import { typedOf, wireOf } from "./forms/typed.js";
 import { loadWords } from "./locale/catalogues.js";
 import { Answer } from "./ui/answer.js";
 import { Button, GoButton } from "./ui/buttons.js";
@@ -230,9 +232,36 @@ function Office() {
   );
 }
 
-const PAGES = { "/": Today, "/today": Today, "/apply": Apply, "/measure": Measure, "/fields": Fields, "/pieces": Pieces, "/office": Office };
+const WAYS = {
+  numberFormat: { decimal: es ? "," : ".", thousands: "" },
+  unitSystem: "metric",
+  zoneAt: () => ({ offset_min: -240, zone: "America/New_York" }),
+};
+
+/** One kind's whole form, empty or with something in it, and what it would save. */
+function Form() {
+  const kind = asked.get("kind") ?? "product";
+  const specs = forms.kinds[kind].fields;
+  const [typed, setTyped] = useState(() => typedOf(specs, JSON.parse(asked.get("values") ?? "{}"), WAYS));
+  const [result, setResult] = useState({ values: {}, problems: {}, missing: [] });
+  const options = (ref) =>
+    ["a", "b"].map((letter, at) => ({ id: `0190f3a0-0000-7000-8000-00000000000${at}`, name: `${ref} ${letter}`, code: `${at + 1}` }));
+  return frame(
+    "/products",
+    line(0),
+    html`<${FootAct}><${GoButton} onPress=${() => setResult(wireOf(specs, typed, WAYS))}>${es ? "Guardar" : "Save"}<//><//>`,
+    html`<${Page} isReading=${true} title=${kind}>
+      <${RecordForm} kind=${kind} specs=${specs} typed=${typed} onTyped=${setTyped}
+        setting=${{ ways: WAYS, problems: result.problems, missing: result.missing, options, now: () => "2026-05-12T10:42" }} />
+      <output hidden id="saved">${JSON.stringify(result.values)}</output>
+    <//>`,
+  );
+}
+
+const PAGES = { "/form": Form, "/": Today, "/today": Today, "/apply": Apply, "/measure": Measure, "/fields": Fields, "/pieces": Pieces, "/office": Office };
 const getJson = async (url) => (await fetch(url)).json();
 words.value = await loadWords(language, getJson);
+const forms = await getJson("/api/v1/forms");
 const root = document.getElementById("app");
 root.replaceChildren();
 render(html`<${PAGES[location.pathname] ?? Today} />`, root);

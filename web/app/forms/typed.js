@@ -1,5 +1,6 @@
 // Between what a person typed and what travels. What was typed is kept as typed (in the draft, on the screen); it becomes a
 // wire value only when it is saved, and where that is not possible the problem names the field and nothing is lost. Pure.
+import { localDecimal } from "../core/number_format.js";
 import { parseDecimal } from "../core/rounding.js";
 import { UNITS } from "../core/units.js";
 import { fieldProblem } from "./checks.js";
@@ -15,13 +16,6 @@ import { fieldProblem } from "./checks.js";
  * @property {string} unitSystem  "metric" or "us"
  * @property {(local: string) => { offset_min: number, zone: string }} zoneAt  Of this device at a wall time.
  */
-
-/**
- * The number format that an establishment's code stands for; no thousands separator is ever written.
- * @param {string | null | undefined} code  "1234.5" or "1234,5"
- * @returns {NumberFormat}
- */
-export const numberFormatOf = (code) => ({ decimal: code === "1234,5" ? "," : ".", thousands: "" });
 
 /**
  * What the controls show for a record's values.
@@ -40,9 +34,9 @@ function typedField(spec, value, ways) {
     case "quantity":
       return value === null
         ? { value: "", unit: firstUnit(spec, ways) }
-        : { value: withMark(value.value, ways), unit: value.unit };
+        : { value: localDecimal(value.value, ways.numberFormat), unit: value.unit };
     case "number":
-      return value === null ? "" : withMark(value, ways);
+      return value === null ? "" : localDecimal(value, ways.numberFormat);
     case "integer":
       return value === null ? "" : String(value);
     case "moment":
@@ -69,9 +63,6 @@ function typedField(spec, value, ways) {
 function firstUnit({ unit_choices: units = [] }, { unitSystem }) {
   return units.find((code) => [unitSystem, "any"].includes(UNITS[code]?.system)) ?? units[0] ?? "";
 }
-
-/** Stored decimal text with the establishment's decimal mark; digits stay as they were typed. @param {string} text @param {Ways} ways */
-const withMark = (text, { numberFormat }) => text.replace(".", numberFormat.decimal);
 
 /**
  * The wire values of what was typed, and what could not be read.
@@ -177,9 +168,8 @@ function readTyped(spec, typed, ways, before) {
  * @param {string} text @param {Ways} ways @param {string | null | undefined} before
  * @returns {{ value: string } | { problem: Problem }}
  */
-function readNumber(text, ways, before) {
-  const { numberFormat } = ways;
-  if (typeof before === "string" && text === withMark(before, ways)) return { value: before };
+function readNumber(text, { numberFormat }, before) {
+  if (typeof before === "string" && text === localDecimal(before, numberFormat)) return { value: before };
   try {
     return { value: parseDecimal(text, numberFormat) };
   } catch (error) {

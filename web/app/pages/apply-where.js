@@ -3,6 +3,7 @@
 import { localDecimal } from "../core/number_format.js";
 import { decimalText, parseDecimal } from "../core/rounding.js";
 import { convert, quantityValue } from "../core/units.js";
+import { choiceLabel } from "../forms/labels.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { QuantityField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
@@ -65,7 +66,7 @@ export function placeSummary(places, format) {
   const areas = places.map((place) => place.treated).filter((area) => area !== null);
   const m2 = areas.reduce((sum, area) => sum + quantityValue(area, "area", "area"), 0);
   const names = [...new Set(places.map((place) => place.place))].join("; ");
-  return `${names} · ${localDecimal(decimalText(m2, 1), format)} m²`;
+  return `${names} · ${localDecimal(decimalText(m2, 1), format)}\u00a0m²`;
 }
 
 /** @param {any} props */
@@ -140,7 +141,7 @@ function mixDetail(row, job) {
       : "";
     return `${name} ${target}`;
   });
-  return [t(`choice.tank_mix.method.${row.shown.fields.method}`), ...parts].join(" · ");
+  return [choiceLabel("tank_mix.method", row.shown.fields.method), ...parts].join(" · ");
 }
 
 /** @param {string} code */
