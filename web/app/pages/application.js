@@ -47,8 +47,7 @@ export function ApplicationPage({ frame, id }) {
 
   const { fields } = shown;
   const entries = online.reply?.entries ?? [];
-  // offline, this phone still knows what its own unsent entries replace
-  const former = online.reply?.former ?? unsentFormer(row, same(tepal));
+  const former = withUnsent(online.reply?.former ?? {}, row, same(tepal));
   const isAmended = Object.keys(former).length > 0 && shown.state !== "open";
   const day = dayOf(fields);
   return frame(
@@ -141,13 +140,15 @@ function shownOf(row, record) {
   return record ? { ...record, isAmended: false, isUnsent: false } : null;
 }
 
-/** What this phone alone knows was replaced: entries that are not sent yet, over what the office confirmed.
- * @param {RecordRow | null | undefined} row @param {(left: any, right: any) => boolean} equal */
-function unsentFormer(row, equal) {
-  /** @type {Record<string, any[]>} */
-  const former = {};
+/**
+ * Former values by the office, and those that this phone's unsent entries replace.
+ * @param {Record<string, any[]>} told @param {RecordRow | null | undefined} row
+ * @param {(left: any, right: any) => boolean} equal
+ */
+function withUnsent(told, row, equal) {
+  const former = { ...told };
   for (const [name, old] of Object.entries(row?.confirmed?.fields ?? {})) {
-    if (!equal(old, row?.shown.fields[name] ?? null)) former[name] = [old];
+    if (!equal(old, row?.shown.fields[name] ?? null)) former[name] = [...(told[name] ?? []), old];
   }
   return former;
 }

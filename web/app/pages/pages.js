@@ -10,9 +10,22 @@ import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
 import { DecidePage } from "./decide.js";
 import { EmergencyPage } from "./emergency.js";
+import { HousesPage } from "./houses.js";
+import { PeoplePage } from "./people.js";
+import { addPage, changePage } from "./register-form.js";
+import { listPage } from "./register-list.js";
+import { recordPage } from "./register-record.js";
+import { REGISTERS } from "./registers.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+
+/** A register's pages below its list; "new" before ":id", the first that fits is shown. */
+const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
+  { path: `${base}/new`, page: addPage(kind) },
+  { path: `${base}/:id`, page: recordPage(kind) },
+  { path: `${base}/:id/change`, page: changePage(kind) },
+]);
 
 export const PAGES = [
   { path: "/", page: TodayPage },
@@ -25,6 +38,12 @@ export const PAGES = [
   { path: "/applications/:id/amend", page: AmendPage },
   { path: "/decide", page: DecidePage },
   { path: "/emergency", page: EmergencyPage },
+  { path: "/houses", page: HousesPage },
+  { path: "/lots", page: listPage("lot", "place.lots") },
+  { path: "/products", page: listPage("product", "place.products") },
+  { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
+  { path: "/people", page: PeoplePage },
+  ...OF_RECORDS,
 ];
 
 /** @param {{ frame: any }} props */

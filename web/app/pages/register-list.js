@@ -1,0 +1,97 @@
+// A register's list: search, rows, the way to add one, what waits for a grower; and what stands where nothing is yet.
+import { useSignal } from "@preact/signals";
+import { useRecords, useTepal } from "../state/context.js";
+import { Button, GoButton } from "../ui/buttons.js";
+import { matching } from "../ui/choices.js";
+import { Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { Icon } from "../ui/icons.js";
+import { EmptyState, Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { isUndecided } from "./applied.js";
+import { may } from "./may.js";
+import { recordName, useValueWords } from "./record-words.js";
+import { detailOf, REGISTERS, RowText } from "./registers.js";
+
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+
+const SEARCH_FROM = 7; // fewer rows are seen at a glance
+
+/** The page of a register that has one list of its own. @param {string} kind @param {string} title */
+export const listPage =
+  (kind, title) =>
+  (/** @type {{ frame: any }} */ { frame }) =>
+    frame(
+      null,
+      html`<${Page} title=${t(title)} actions=${html`<${AddButton} kind=${kind} />`}>
+      <${RegisterList} kind=${kind} />
+      ${
+        kind === "tank_mix" &&
+        html`<h2>${t("register.instruments")}</h2><${RegisterList} kind="instrument" /><${AddLink} kind="instrument" />
+        <h2>${t("register.sprayers")}</h2><${RegisterList} kind="sprayer" /><${AddLink} kind="sprayer" />`
+      }
+    <//>`,
+    );
+
+/** The page's next step, where the person may add. @param {{ kind: string }} props */
+export function AddButton({ kind }) {
+  const { session } = useTepal();
+  const { base, guard } = REGISTERS[kind];
+  const word = may(session.value, guard);
+  if (word === "no") return null;
+  return html`<div class="head-act"><${GoButton} href=${`${base}/new`}>${t(word === "ask" ? `register.propose.${kind}` : `register.add.${kind}`)}<//></div>`;
+}
+
+/** The same, as a plain link below a list that is not the page's own. @param {{ kind: string, query?: string }} props */
+export function AddLink({ kind, query = "" }) {
+  const { session } = useTepal();
+  const { base, guard } = REGISTERS[kind];
+  const word = may(session.value, guard);
+  if (word === "no") return null;
+  return html`<div><${Button} icon="plus" href=${`${base}/new${query}`}>${t(word === "ask" ? `register.propose.${kind}` : `register.add.${kind}`)}<//></div>`;
+}
+
+/** @param {{ kind: string }} props */
+export function RegisterList({ kind }) {
+  const rows = useRecords(kind);
+  const words = useValueWords();
+  const search = useSignal("");
+  if (rows === null) return null;
+  const { base, icon } = REGISTERS[kind];
+  const options = rows
+    .filter((row) => row.shown.state !== "void")
+    .map(({ id, shown: { fields } }) => ({
+      id,
+      fields,
+      name: recordName(kind, fields),
+      detail: detailOf(kind, fields, words),
+    }))
+    .sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }));
+  const found = /** @type {typeof options} */ (matching(options, search.value));
+  return html`<${Proposals} kind=${kind} />
+    ${
+      options.length >= SEARCH_FROM &&
+      html`<input class="input" type="search" autocomplete="off" aria-label=${t("pick.search")} placeholder=${t("pick.search")} value=${search.value}
+        onInput=${(/** @type {any} */ event) => {
+          search.value = event.currentTarget.value;
+        }} />`
+    }
+    ${options.length === 0 && html`<${EmptyState} icon=${icon} title=${t(`register.empty.${kind}`)}><p>${t(`register.empty_why.${kind}`)}</p><//>`}
+    ${options.length > 0 && found.length === 0 && html`<p class="muted" role="status">${t("pick.nothing_found", { search: search.value })}</p>`}
+    ${
+      found.length > 0 &&
+      html`<ul class="list">${found.map(
+        ({ id, fields, detail }) =>
+          html`<li key=${id}><a class="list-row" href=${`${base}/${id}`}><${RowText} kind=${kind} fields=${fields} detail=${detail} /><${Icon} name="forward" /></a></li>`,
+      )}</ul>`
+    }`;
+}
+
+/** Proposals for this register that wait for a grower. @param {{ kind: string }} props */
+export function Proposals({ kind }) {
+  const waiting = (useRecords("held") ?? []).filter(
+    (row) => row.shown.fields.of_kind === kind && isUndecided(row),
+  );
+  if (waiting.length === 0) return null;
+  return html`<${Message} tone="waiting" title=${t("register.proposals", { n: waiting.length })}><${Button} href="/decide">${t("place.decide")}<//><//>`;
+}
