@@ -15,7 +15,7 @@ from tepal.domain.components import Rate, rates_of
 from tepal.domain.errors import text_of
 from tepal.domain.injector import injector_factor
 from tepal.domain.leftover import LeftoverOption, leftover_options
-from tepal.domain.lines import line_findings, lines_of
+from tepal.domain.lines import calibration_findings, line_findings, lines_of
 from tepal.domain.loads import Load, TankError, load_findings, loads_of, tank_loads
 from tepal.domain.measuring import DEFAULT_MAX_ERROR_PCT, instruments_of
 from tepal.domain.mixing_order import MixingStep, mix_findings, mixing_steps, use_within_h
@@ -314,7 +314,7 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         )
     stated_format: Any = _record(request, "number_format")
     number_format: NumberFormat = PLAIN_FORMAT if stated_format is None else stated_format
-    calibrated_ml_per_m2, calibration_findings = _calibrated(request)
+    calibrated_ml_per_m2, nozzle_findings = _calibrated(request)
     for record in _records(request, "lines"):
         _check_fields(record, _LINE_FIELDS, "lines")
     lines = lines_of(_records(request, "lines"), calibrated_ml_per_m2)
@@ -361,8 +361,9 @@ def tank_plan(request: Mapping[str, Any]) -> TankPlan:
         leftover_options(method, extra_l),
         use_within_h([component["product"] for component in components]),
         (
-            *calibration_findings,
+            *nozzle_findings,
             *line_findings(lines),
+            *calibration_findings(lines, calibrated_ml_per_m2),
             *mix_findings(rates, components, request),
             *load_findings(rates, loads),
             *_slip_questions(rates, components),

@@ -11,7 +11,7 @@ import { ratesOf } from "./components.js";
 import { textOf } from "./errors.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
-import { lineFindings, linesOf } from "./lines.js";
+import { calibrationFindings, lineFindings, linesOf } from "./lines.js";
 import { loadFindings, loadsOf, TankError, tankLoads } from "./loads.js";
 import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
 import { mixFindings, mixingSteps, useWithinH } from "./mixing_order.js";
@@ -331,7 +331,7 @@ export function tankPlan(request) {
     });
   }
   const numberFormat = /** @type {NumberFormat} */ (recordIn(request, "number_format") ?? PLAIN_FORMAT);
-  const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
+  const [calibratedMlPerM2, nozzleFindings] = calibratedIn(request);
   for (const record of recordsIn(request, "lines")) checkFields(record, LINE_FIELDS, "lines");
   const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
   const everything = recordsIn(request, "components");
@@ -374,8 +374,9 @@ export function tankPlan(request) {
     leftover_options: leftoverOptions(method, extraL),
     use_within_h: useWithinH(components.map((component) => component.product)),
     findings: Object.freeze([
-      ...calibrationFindings,
+      ...nozzleFindings,
       ...lineFindings(lines),
+      ...calibrationFindings(lines, calibratedMlPerM2),
       ...mixFindings(rates, components, request),
       ...loadFindings(rates, loads),
       ...slipQuestions(rates, components),
