@@ -43,13 +43,14 @@ REASONS = {
 }  # fmt: skip
 FIELDS = {
     "application": {
-        "note": ("dry spots", "second pass", None),
-        "purpose": ("height", "branching", None),
-        "volume": ({"value": "12", "unit": "L"}, {"value": "12.5", "unit": "L"}),
+        "note": ("dry spots", "second pass", "nozzle changed", None),
+        "volume": ({"value": "12", "unit": "L"}, {"value": "12.5", "unit": "L"}, None),
         "stopped_early": (True, False, None),
     },
-    "house": {"name": ("North", "South"), "note": ("vent stuck", "repaired", None)},
+    "house": {"name": ("North", "South", "East"), "note": ("vent stuck", "repaired", None)},
 }
+MOST_RECORDS = 5  # few, so that phones meet on the same field
+MOST_VOIDS = 2  # few, since nothing more happens to a void record
 KINDS = st.sampled_from(sorted(FIELDS))
 PHONE = st.integers(0, 2)
 PICK = st.integers(0, 999)
@@ -71,13 +72,18 @@ class SyncMachine(RuleBasedStateMachine):
         self.anchors: dict[int, set[str]] = {}
         self.backups: list[Any] = []
         self.n_restores = 0
-        self.n_records = 0
+        self.n_records = self.n_voids = 0
         self.dumps: list[dict[str, list[dict[str, Any]]]] = []
 
     @initialize()
     def start(self) -> None:
         self.world.reset()
         self.dumps = [self.dump(n) for n in range(3)]
+        self.create(1, "application", 0)
+        self.create(1, "house", 1)
+        for n in (1, 0, 2):
+            self.exchange_until_quiet(n)
+        self.backup()
 
     # -- what the phones know
 
@@ -115,8 +121,8 @@ class SyncMachine(RuleBasedStateMachine):
     def edit_of(self, row: dict[str, Any], pick: int, reason: str | None) -> dict[str, Any]:
         names = sorted(FIELDS[row["kind"]])
         name = names[pick % len(names)]
-        values = FIELDS[row["kind"]][name]
         was = row["shown"]["fields"].get(name)
+        values = [value for value in FIELDS[row["kind"]][name] if value != was]
         to = values[pick // 7 % len(values)]
         return {
             "kind": row["kind"], "record": row["id"], "action": "amend" if reason else "change",
@@ -125,6 +131,11 @@ class SyncMachine(RuleBasedStateMachine):
 
     @rule(n=PHONE, kind=KINDS, pick=PICK)
     def create(self, n: int, kind: str, pick: int) -> None:
+        if self.n_records >= MOST_RECORDS:
+            row = self.choose(n, kind, pick)
+            if row is not None:
+                self.save(n, self.edit_of(row, pick, None), pick=pick)
+            return
         fields = {name: values[pick % len(values)] for name, values in FIELDS[kind].items()}
         changes = {k: {"was": None, "to": v} for k, v in fields.items() if v is not None}
         action = "propose" if kind == "house" and pick % 3 == 0 else "create"
@@ -165,7 +176,8 @@ class SyncMachine(RuleBasedStateMachine):
     @rule(n=PHONE, kind=KINDS, pick=PICK)
     def void(self, n: int, kind: str, pick: int) -> None:
         row = self.choose(n, kind, pick)
-        if row is not None:
+        if row is not None and self.n_voids < MOST_VOIDS:
+            self.n_voids += 1
             reason = None if pick % 5 == 0 else "entered twice"
             act = {
                 "kind": kind,

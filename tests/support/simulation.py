@@ -154,10 +154,11 @@ class World:
         )
         if reply.status_code == 200:
             return {"ok": True, "reply": reply.json}
+        code = reply.get_json()["code"]
         if reply.status_code >= 500 or reply.status_code in (409, 413, 429):
-            return {"ok": False, "cause": "busy", "code": reply.json["code"]}
+            return {"ok": False, "cause": "busy", "code": code}
         cause = "signed-out" if reply.status_code == 401 else "refused"
-        return {"ok": False, "cause": cause, "code": reply.json["code"]}
+        return {"ok": False, "cause": cause, "code": code}
 
     def view(self) -> ServerView:
         """Read the server, once for each change."""
@@ -186,7 +187,10 @@ class World:
         """Return every row of every table that a backup holds."""
         with self.book.app.app_context(), read_session() as session:
             return {
-                table.name: [dict(row._mapping) for row in session.execute(select(table))]
+                table.name: [
+                    dict(row._mapping)
+                    for row in session.execute(select(table).order_by(*table.primary_key.columns))
+                ]
                 for table in Base.metadata.sorted_tables
                 if table.name not in _NOT_IN_BACKUPS
             }

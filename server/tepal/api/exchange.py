@@ -99,7 +99,10 @@ def exchange() -> dict[str, Any]:
     if body["entries"]:
         with write_session() as db:
             session = Session(who.device, "display", who.member)
-            pushed = service.push(db, who.establishment, session, body["entries"], received_at)
+            pushed = service.push(
+                db, who.establishment, session, body["entries"], received_at,
+                status=body["status"],
+            )  # fmt: skip
         results = [
             {
                 "id": one.entry_id, "number": one.number, "seq": one.seq,
@@ -125,7 +128,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
-    if body["status"] is not None or body["entries"]:
+    if body["status"] is not None and not body["entries"]:  # else the push has noted it
         with write_session() as db:
             service.note_heard(db, establishment, device, chance().instant(), body["status"])
     previous = read_cursor(body["cursor"])

@@ -276,6 +276,7 @@ class AppliedLine(Schema):
     lot = Ref("lot")
     house = Ref("house")
     place = Text(200)
+    lot_code = Text(24)
     crop = Text(240)
     crop_eppo = Text(6)
     area = Quantity(AREA)

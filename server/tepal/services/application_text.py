@@ -130,7 +130,7 @@ class ApplicationText:
         quantity, other = self.text.quantity, self.text.other_system
         return PlaceLine(
             bench=tell.inner("lines", i, "place", str, required=True),
-            lot_code="",
+            lot_code=str(line.get("lot_code") or ""),
             crop=tell.inner("lines", i, "crop", str, required=bool(line.get("lot"))),
             area=tell.inner("lines", i, "area", quantity, other),
             volume=tell.inner("lines", i, "volume", quantity, other),

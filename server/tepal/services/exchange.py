@@ -105,8 +105,9 @@ def push(
     received_at: str,
     *,
     quarantine_all: str | None = None,
+    status: dict[str, Any] | None = None,
 ) -> PushResult:
-    """Take entries into the journal. Commits.
+    """Take entries into the journal, and note that the device was heard. Commits.
 
     Parameters
     ----------
@@ -122,6 +123,7 @@ def push(
         if revoked and not session.is_server and quarantine_all is None:
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
+        _heard(db, establishment, session.device, received_at, status)
         return apply(
             prepared,
             device=session.device,
@@ -176,16 +178,18 @@ def note_heard(
 ) -> None:
     """Remember when a device was heard and what it said of itself. Commits."""
     with db.begin():
-        row = db.get(DeviceHeard, device)
-        if row is None:
-            db.add(
-                DeviceHeard(
-                    device=device, establishment=establishment, heard_at=heard_at, status=status
-                )
-            )
-        else:
-            row.heard_at = heard_at
-            row.status = status if status is not None else row.status
+        _heard(db, establishment, device, heard_at, status)
+
+
+def _heard(
+    db: DbSession, establishment: str, device: str, heard_at: str, status: dict[str, Any] | None
+) -> None:
+    row = db.get(DeviceHeard, device)
+    if row is None:
+        row = DeviceHeard(device=device, establishment=establishment)
+        db.add(row)
+    row.heard_at = heard_at
+    row.status = status if status is not None else row.status
 
 
 def wire_record(record: RecordState) -> dict[str, Any]:

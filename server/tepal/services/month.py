@@ -11,7 +11,9 @@ from sqlalchemy import func, select
 
 from tepal import __version__
 from tepal.domain.amounts import amount_text
+from tepal.domain.errors import TepalError
 from tepal.domain.number_format import number_format_of
+from tepal.domain.strength import strengths_of
 from tepal.domain.units import quantity_value, unit_of
 from tepal.reports.month_view import MonthView, Total
 from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard, Establishment
@@ -95,7 +97,7 @@ def month_view(
             for record in found
         ),
         product_totals=_product_totals(live, text),
-        active_totals=(),
+        active_totals=_active_totals(live, text),
         total_notes=_total_notes(found, conflicts, words),
         cautions=(Caution(words.text("book.caution.label_again")),),
     )
@@ -143,6 +145,42 @@ def _product_totals(live: Iterable[RecordState], text: TextMaker) -> tuple[Total
         shown = amount_text(base, dimension, text.number_format)
         totals.append(Total(name, registration, shown.metric, shown.us, count))
     return tuple(totals)
+
+
+def _active_totals(live: Iterable[RecordState], text: TextMaker) -> tuple[Total, ...]:
+    """Sum each a.i. over the month, from the amounts and the strengths on their labels that day.
+
+    A product whose strength cannot be read (density missing, say) is left out here; its own line
+    shows the label's words.
+    """
+    sums: dict[str, tuple[float, int]] = {}
+    for record in live:
+        for ai, mg in _active_mg(record):
+            total, count = sums.get(ai, (0.0, 0))
+            sums[ai] = (total + mg, count + 1)
+    totals = []
+    for ai, (mg, count) in sorted(sums.items()):
+        shown = amount_text(mg / 1000, "mass", text.number_format)
+        totals.append(Total(ai, "", shown.metric, shown.us, count))
+    return tuple(totals)
+
+
+def _active_mg(record: RecordState) -> Iterable[tuple[str, float]]:
+    """Return (a.i., mg) of one application, each a.i. once."""
+    found: dict[str, float] = {}
+    for product in record.fields.get("products") or []:
+        amount = product.get("amount")
+        if not amount or not product.get("ingredients"):
+            continue
+        dimension = unit_of(amount["unit"]).dimension
+        try:
+            measured = quantity_value(amount, dimension, "amount")
+            for strength in strengths_of(product):
+                mg = measured * strength.mg_per_measure
+                found[strength.ai] = found.get(strength.ai, 0.0) + mg
+        except TepalError:
+            continue
+    return found.items()
 
 
 def _total_notes(

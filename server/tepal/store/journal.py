@@ -45,6 +45,7 @@ _JOURNAL = cast("Table", Journal.__table__)
 _HEADS = cast("Table", RecordHead.__table__)
 _HELD = cast("Table", HeldRecord.__table__)
 _CHUNK = 500
+_MANY = 20
 _HEAD = (JournalHead.epoch, JournalHead.seq, JournalHead.hash)
 _REFUSALS = (DataError, IntegrityError, ProgrammingError)
 # drivers raise UnicodeError and OverflowError as they are, for values they cannot send
@@ -103,6 +104,8 @@ class SqlJournal:
         names = record_rows.field_columns(HELD)
         wanted = set(keys)
         ids = sorted({record_id for _, record_id in wanted})
+        if len(ids) > _MANY:  # asked of every batch, and nearly always nothing waits
+            ids = sorted(self._missing_ids(ids))
         found = []
         for start in range(0, len(ids), _CHUNK):
             query = select(_HELD).where(
@@ -117,6 +120,16 @@ class SqlJournal:
                     found.append(record)
         self._existing |= {(HELD, record.id) for record in found}
         return sorted(found, key=lambda record: record.created_seq)
+
+    def _missing_ids(self, ids: Sequence[str]) -> set[str]:
+        """Return the ids among these that may be waited for; all where that is many."""
+        query = select(_HELD.c.of_id).where(
+            _HELD.c.establishment == self.establishment,
+            _HELD.c.reason == "record_missing",
+            _HELD.c.decision.is_(None),
+        )
+        awaited = set(self.session.execute(query.limit(_CHUNK)).scalars())
+        return set(ids) if len(awaited) == _CHUNK else awaited & set(ids)
 
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows in one statement."""

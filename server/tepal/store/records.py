@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import Table, insert, select, update
@@ -26,23 +27,32 @@ def table_of(kind: str) -> Table:
     return cast("Table", RECORD_MODELS[kind].__table__)
 
 
-def field_columns(kind: str) -> list[str]:
+@functools.cache
+def field_columns(kind: str) -> tuple[str, ...]:
     """Return the columns that are fields of the kind, in order; derived ones are not."""
-    return [
+    return tuple(
         column.name
         for column in table_of(kind).columns
         if column.name not in SYNC_COLUMNS and "derived" not in column.info
-    ]
+    )
+
+
+@functools.cache
+def _derived_columns(kind: str) -> tuple[tuple[str, str], ...]:
+    """Return (column, field it follows from) of the kind."""
+    return tuple(
+        (column.name, column.info["derived"])
+        for column in table_of(kind).columns
+        if "derived" in column.info
+    )
 
 
 def derived_values(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
     """Return the values of columns that follow from a field: the local date of a moment."""
     values = {}
-    for column in table_of(kind).columns:
-        source = column.info.get("derived")
-        if source is not None:
-            moment = fields.get(source)
-            values[column.name] = moment["local"][:10] if isinstance(moment, dict) else None
+    for name, source in _derived_columns(kind):
+        moment = fields.get(source)
+        values[name] = moment["local"][:10] if isinstance(moment, dict) else None
     return values
 
 

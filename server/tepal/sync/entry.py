@@ -10,7 +10,7 @@ import json
 import math
 import re
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from tepal.domain.errors import TepalError
 
@@ -38,8 +38,7 @@ class EntryError(TepalError, ValueError):
     """A text that is not an entry; `code` is the reason it is quarantined for."""
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):  # a batch holds thousands: made in a third of a dataclass's time
     """One field: the value the person saw, and the value the person wants."""
 
     was: Any

@@ -59,7 +59,7 @@ function SpecField(props) {
     case "longtext":
       return html`<${TextField} ...${shared} maxLength=${spec.max_length} isLong=${true} />`;
     case "choice":
-      return html`<${ChoiceField} ...${shared} choices=${(spec.choices ?? []).map((code) => ({ value: code, label: choiceLabel(words, code) }))} />`;
+      return html`<${SpecChoice} ...${props} shared=${shared} />`;
     case "quantity":
       return html`<${QuantityField} ...${shared} units=${(spec.unit_choices ?? []).map((code) => ({ code, label: UNITS[code]?.symbol ?? code }))}
         also=${alsoText(spec, value, setting.ways)} />`;
@@ -89,6 +89,15 @@ function SpecField(props) {
   }
 }
 
+const SHORT_WORDS = 16; // characters that fit beside a radio button in half of a phone's width
+
+/** @param {SpecProps & { shared: any }} props */
+function SpecChoice({ spec, words, shared }) {
+  const choices = (spec.choices ?? []).map((value) => ({ value, label: choiceLabel(words, value) }));
+  const isShort = choices.every(({ label }) => label.length <= SHORT_WORDS);
+  return html`<${ChoiceField} ...${shared} choices=${choices} isShort=${isShort} />`;
+}
+
 /** @param {FieldSpec} spec @param {string} words @param {string} path @param {FormSetting} setting */
 function wordsOf(spec, words, path, { problems, missing }) {
   const problem = problems[path];
@@ -98,6 +107,7 @@ function wordsOf(spec, words, path, { problems, missing }) {
     hint: hasWords(hint) ? t(hint) : undefined,
     error: problem ? problemText(problem) : missing.includes(path) ? t("form.missing") : undefined,
     isOptional: !spec.required,
+    mark: spec.required ? "needed" : "none",
   };
 }
 

@@ -1,5 +1,6 @@
 // Controls that offer a closed set: one of a few, several of a few, yes or no, and a thing from a register.
 import { useId, useState } from "preact/hooks";
+import { markOf } from "./fields.js";
 import { html } from "./html.js";
 import { Icon } from "./icons.js";
 import { Sheet } from "./sheet.js";
@@ -13,10 +14,10 @@ import { t } from "./words.js";
  * Legend, hint and error round a group.
  * @param {FieldProps & { id: string, children?: any }} props
  */
-function Group({ id, label, hint, error, isOptional = false, isOff = false, children }) {
+function Group({ id, label, hint, error, isOptional, mark, isOff = false, children }) {
   const by = [hint && `${id}-hint`, error && `${id}-error`].filter(Boolean).join(" ");
   return html`<fieldset class="field" data-invalid=${error ? "true" : undefined} aria-describedby=${by || undefined} disabled=${isOff}>
-    <legend class="field-label">${label}${isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</legend>
+    <legend class="field-label">${label}${markOf({ isOptional, mark })}</legend>
     ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
     ${children}
     ${error && html`<p class="field-error" id=${`${id}-error`}><${Icon} name="stop" /><span>${error}</span></p>`}
@@ -107,7 +108,7 @@ export function RefField({ value, onValue, options, emptyText, ...words }) {
   const [isOpen, setOpen] = useState(false);
   const picked = options.find((option) => option.id === value);
   return html`<div class="field" data-invalid=${words.error ? "true" : undefined}>
-    <span class="field-label" id=${id}>${words.label}${words.isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</span>
+    <span class="field-label" id=${id}>${words.label}${markOf(words)}</span>
     ${words.hint && html`<p class="field-hint">${words.hint}</p>`}
     <button type="button" class="input picked" aria-labelledby=${`${id} ${id}-value`} aria-haspopup="dialog" disabled=${words.isOff}
       aria-invalid=${words.error ? "true" : undefined} aria-describedby=${words.error ? `${id}-error` : undefined} onClick=${() => setOpen(true)}>

@@ -12,6 +12,8 @@ import { t } from "./words.js";
  * @property {string} [hint]        How to answer; stays visible while typing.
  * @property {string} [error]       What is wrong, what is allowed, what to do.
  * @property {boolean} [isOptional]
+ * @property {"optional" | "needed" | "none"} [mark]  The word beside the label; "optional" where isOptional by default. A long
+ *   form in which most is optional marks what is needed instead.
  * @property {boolean} [isOff]      Shown but not to be changed.
  */
 
@@ -20,14 +22,23 @@ import { t } from "./words.js";
  * @param {FieldProps & { id: string, children?: any, also?: any }} props
  *   also  A derived value below the control, such as the amount in the other units.
  */
-export function Field({ id, label, hint, error, isOptional = false, also, children }) {
+export function Field({ id, label, hint, error, isOptional = false, mark, also, children }) {
   return html`<div class="field" data-invalid=${error ? "true" : undefined}>
-    <label class="field-label" for=${id}>${label}${isOptional && html`<span class="field-optional">${t("control.optional")}</span>`}</label>
+    <label class="field-label" for=${id}>${label}${markOf({ isOptional, mark })}</label>
     ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
     ${children}
     ${also && html`<p class="field-hint">${also}</p>`}
     ${error && html`<${FieldError} id=${id} error=${error} />`}
   </div>`;
+}
+
+/**
+ * The word beside a label.
+ * @param {{ isOptional?: boolean, mark?: "optional" | "needed" | "none" }} props
+ */
+export function markOf({ isOptional = false, mark = isOptional ? "optional" : "none" }) {
+  if (mark === "none") return null;
+  return html`<span class="field-optional">${t(mark === "needed" ? "control.needed" : "control.optional")}</span>`;
 }
 
 /** @param {{ id: string, error: string }} props */
@@ -78,7 +89,7 @@ export function TextField(props) {
 }
 
 /** @param {FieldProps} props */
-const wordsOf = ({ label, hint, error, isOptional }) => ({ label, hint, error, isOptional });
+const wordsOf = ({ label, hint, error, isOptional, mark }) => ({ label, hint, error, isOptional, mark });
 
 /**
  * A whole or decimal number without a unit, as typed.
