@@ -1,5 +1,5 @@
 // What forms need from a page: how the establishment writes numbers, the registers that references pick from, the clock.
-import { numberFormatOf } from "../forms/typed.js";
+import { numberFormatOf } from "../core/number_format.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { useEstablishment } from "./establishment.js";
 import { recordName } from "./record-words.js";

@@ -69,7 +69,13 @@ export const REGISTERS = Object.freeze({
     listAt: "/mixes",
   },
   jar_test: {
-    ...register("jar_test", "/jar-tests", "mix", ["products", "result"], ["products", "result", "tested_on", "note"]),
+    ...register(
+      "jar_test",
+      "/jar-tests",
+      "mix",
+      ["products", "result"],
+      ["products", "result", "tested_on", "note"],
+    ),
     listAt: "/mixes",
   },
   instrument: {

@@ -76,7 +76,8 @@ export function rateText(mlPerM2, numberFormat) {
 const DAY_MS = 86_400_000;
 
 /** Whole days between two calendar days. @param {string} from @param {string} to  YYYY-MM-DD */
-const daysBetween = (from, to) => Math.round((Date.parse(`${to}T00:00Z`) - Date.parse(`${from}T00:00Z`)) / DAY_MS);
+const daysBetween = (from, to) =>
+  Math.round((Date.parse(`${to}T00:00Z`) - Date.parse(`${from}T00:00Z`)) / DAY_MS);
 
 /**
  * Where a sprayer stands with its calibrations.

@@ -53,7 +53,9 @@ function writerFor(format) {
   return {
     /** @param {number} value @param {string} unit */
     number: (value, unit) =>
-      unit === "mg/g" ? `${formatQuantity(value, "1", format)}\u00a0mg/g` : formatQuantity(value, unit, format),
+      unit === "mg/g"
+        ? `${formatQuantity(value, "1", format)}\u00a0mg/g`
+        : formatQuantity(value, unit, format),
     /** A volume that is reckoned on with: five digits, so that the result comes out by hand too.
      * @param {number} litres */
     litres: (litres) => {
@@ -84,7 +86,9 @@ function volumeSteps(request, plan, lines, names, write) {
   /** @type {Reckoning[]} */
   const steps = [];
   const perArea = request.lines.find((/** @type {any} */ line) => line.volume_per_area)?.volume_per_area;
-  const perItem = request.lines.find((/** @type {any} */ line) => line.volume_per_container)?.volume_per_container;
+  const perItem = request.lines.find(
+    (/** @type {any} */ line) => line.volume_per_container,
+  )?.volume_per_container;
   if (perArea && perArea.unit !== "mL/m2")
     steps.push(converted("mix.how.rate_unit", perArea, "mL/m2", write));
   if (perItem && !METRIC_ITEMS.has(perItem.unit))
@@ -124,7 +128,11 @@ function volumeSteps(request, plan, lines, names, write) {
     const { ratio, meaning } = request.injector;
     const factor = write.number(plan.injector_factor, "1");
     if (meaning === "part_to_water")
-      steps.push(step("mix.how.injector_to_water", `${write.typed({ value: ratio, unit: "1" })} + 1 = ${factor}`, { ratio }));
+      steps.push(
+        step("mix.how.injector_to_water", `${write.typed({ value: ratio, unit: "1" })} + 1 = ${factor}`, {
+          ratio,
+        }),
+      );
     steps.push(
       step(
         meaning === "part_to_water" ? "mix.how.injector_stock" : "mix.how.injector_in_total",
@@ -143,7 +151,10 @@ const metricItem = (unit) => `mL/${unit.slice(unit.indexOf("/") + 1)}`;
 
 /** @param {string} code @param {{value: string, unit: string}} stored @param {string} unit @param {Writer} write */
 const converted = (code, stored, unit, write) =>
-  step(code, `${write.typed(stored)} = ${write.number(convert(Number(stored.value), stored.unit, unit), unit)}`);
+  step(
+    code,
+    `${write.typed(stored)} = ${write.number(convert(Number(stored.value), stored.unit, unit), unit)}`,
+  );
 
 /**
  * From the target to the amount of the whole batch.
@@ -161,7 +172,9 @@ function targetSteps(record, component, plan, lines, request, write) {
   if (record.matches) {
     const other = request.components.find((/** @type {any} */ one) => one.id === record.matches);
     return [
-      step("mix.how.matches", `${perL} × ${volume} = ${total}`, { product: other?.product.name ?? record.matches }),
+      step("mix.how.matches", `${perL} × ${volume} = ${total}`, {
+        product: other?.product.name ?? record.matches,
+      }),
     ];
   }
   const strengths = strengthsOf(product);
@@ -177,9 +190,12 @@ function targetSteps(record, component, plan, lines, request, write) {
   const dimension = unitOf(record.target.unit).dimension;
   if (dimension === "mass_per_item") {
     const ml = write.number(sharedMlPerContainer(lines), "mL");
-    steps.push(step("mix.how.dose_item", `${inMg(record.target, write)} × 1000 ÷ ${ml} = ${wanted}`, { ai: aimed.ai }));
+    steps.push(
+      step("mix.how.dose_item", `${inMg(record.target, write)} × 1000 ÷ ${ml} = ${wanted}`, { ai: aimed.ai }),
+    );
   } else if (dimension === "mass_per_area") {
-    if (record.target.unit !== "mg/m2") steps.push(converted("mix.how.target_unit", record.target, "mg/m2", write));
+    if (record.target.unit !== "mg/m2")
+      steps.push(converted("mix.how.target_unit", record.target, "mg/m2", write));
     const dose = write.number(toBase(Number(record.target.value), record.target.unit), "mg/m2");
     const ml = write.number(sharedMlPerM2(lines), "mL/m2");
     steps.push(step("mix.how.dose_area", `${dose} × 1000 ÷ ${ml} = ${wanted}`, { ai: aimed.ai }));
@@ -213,7 +229,8 @@ function strengthStep(product, ingredient, aimed, per, write) {
   const { strength, basis } = ingredient;
   const result = write.number(aimed.mg_per_measure, per);
   const params = { ai: aimed.ai, label: write.typed(strength) };
-  if (strength.unit !== "%") return step("mix.how.strength_label", `${write.typed(strength)} = ${result}`, params);
+  if (strength.unit !== "%")
+    return step("mix.how.strength_label", `${write.typed(strength)} = ${result}`, params);
   const density = per === "mg/mL" && basis === "w_w" ? densityGPerMl(product) : null;
   if (density !== null)
     return step(
@@ -254,10 +271,18 @@ function productSteps(record, component, lines, finalL, write) {
     const ml = write.number(sharedMlPerM2(lines), "mL/m2");
     const given = (convert(Number(target.value), target.unit, unit) * 1000) / sharedMlPerM2(lines);
     steps.push(
-      step("mix.how.product_area", `${rate} × 1000 ÷ ${ml} = ${write.number(given, isByWeight ? "g/L" : "mL/L")}`),
+      step(
+        "mix.how.product_area",
+        `${rate} × 1000 ÷ ${ml} = ${write.number(given, isByWeight ? "g/L" : "mL/L")}`,
+      ),
     );
     if (isByWeight && measured === "mL")
-      steps.push(step("mix.how.by_density", `${write.number(given, "g/L")} ÷ ${write.typed(product.density)} = ${perL}`));
+      steps.push(
+        step(
+          "mix.how.by_density",
+          `${write.number(given, "g/L")} ÷ ${write.typed(product.density)} = ${perL}`,
+        ),
+      );
   } else {
     const unit = isByWeight ? "g/L" : "mL/L";
     if (target.unit !== unit) steps.push(converted("mix.how.target_unit", target, unit, write));

@@ -90,7 +90,11 @@ function aiOf(products) {
   return products
     .filter((product) => (product.ingredients ?? []).length > 0)
     .flatMap((product) => {
-      const amount = quantityValue(product.amount, product.physical_form === "dry" ? "mass" : "volume", "amount");
+      const amount = quantityValue(
+        product.amount,
+        product.physical_form === "dry" ? "mass" : "volume",
+        "amount",
+      );
       return strengthsOf(product).map(({ ai, expressed_as, mg_per_measure }) => ({
         ai,
         expressed_as,
