@@ -41,6 +41,7 @@ _USUAL_ML_PER_CONTAINER = (5.0, 3000.0)
 # set again or the mix planned anew.
 _MAX_CALIBRATION_DEVIATION_PCT = 10.0
 
+
 class LineError(TepalError, ValueError):
     """A line does not say how much solution it gets, or says it twice."""
 
