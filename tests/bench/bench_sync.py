@@ -19,10 +19,10 @@ from typing import Any
 
 from flask import Flask, jsonify, request
 from sqlalchemy import delete, insert, select
-from tepal.store.database import Base, db, read_session, write_session
-from tepal.store.journal import read_head
 
 from support.book import SAME_ORIGIN, Book, Desk
+from tepal.store.database import Base, db, read_session, write_session
+from tepal.store.journal import read_head
 
 REPEATS = 5
 CALLS, PER_CALL = 5, 200

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from support.book import Book, Desk
+from support.node_calls import APP as WEB_APP
 from support.paper_reading import whole_text
-from tepal.config import Config
+from support.web_folder import make_web_folder
 from tepal.store.database import read_session
 from tepal.store.models import Paper
 
@@ -88,8 +90,11 @@ class Shed:
 
 @pytest.fixture
 def shed(tmp_path: Path) -> Shed:
+    web_root = make_web_folder(tmp_path / "web")
     # the words of a paper: all of the catalogue
-    web_root = Config.__dataclass_fields__["web_root"].default
+    (web_root / "locale").mkdir()
+    for path in (WEB_APP / "locale").glob("*.json"):
+        shutil.copy(path, web_root / "locale")
     return Shed(Book(tmp_path, web_root=web_root).manager)
 
 
