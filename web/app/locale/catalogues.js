@@ -9,6 +9,7 @@ const PARTS = {
     new URL("./forms.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
+    new URL("./mix_pages.en.json", import.meta.url),
     new URL("./office.en.json", import.meta.url),
   ],
   es: [
@@ -16,6 +17,7 @@ const PARTS = {
     new URL("./forms.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
+    new URL("./mix_pages.es.json", import.meta.url),
     new URL("./office.es.json", import.meta.url),
   ],
 };
