@@ -53,5 +53,5 @@ export function Rate({ mlPerM2, numberFormat }) {
   const { metric, us } = rateText(mlPerM2, numberFormat);
   const [value, ...unit] = metric.split("\u00a0");
   const [usValue, ...usUnit] = us.split("\u00a0");
-  return html`<p><${Quantity} size="amount" value=${value} unit=${unit.join(" ")} also=${{ value: usValue, unit: usUnit.join(" ") }} /></p>`;
+  return html`<p class="rate"><${Quantity} size="amount" value=${value} unit=${unit.join(" ")} also=${{ value: usValue, unit: usUnit.join(" ") }} /></p>`;
 }

@@ -46,23 +46,23 @@ const calibratedOf = ({ calibrated }) =>
   calibrated ? quantityValue(calibrated, "volume_per_area", "calibrated") : null;
 
 /**
- * How numbers are written in a formula: every digit that was typed, four significant digits of what was computed.
+ * How numbers are written in a formula: every digit that was typed, five significant digits of what was computed, so that
+ * the next line comes out by hand too.
  * @param {NumberFormat} format
  */
 function writerFor(format) {
+  /** @param {number} value @param {string} unit */
+  const number = (value, unit) => {
+    let places = significantDecimals(value, 5);
+    while (places > 0 && decimalText(value, places).endsWith("0")) places -= 1;
+    return unit === "mg/g"
+      ? `${formatQuantity(value, "1", format, places)}\u00a0mg/g`
+      : formatQuantity(value, unit, format, places);
+  };
   return {
-    /** @param {number} value @param {string} unit */
-    number: (value, unit) =>
-      unit === "mg/g"
-        ? `${formatQuantity(value, "1", format)}\u00a0mg/g`
-        : formatQuantity(value, unit, format),
-    /** A volume that is reckoned on with: five digits, so that the result comes out by hand too.
-     * @param {number} litres */
-    litres: (litres) => {
-      let places = significantDecimals(litres, 5);
-      while (places > 0 && decimalText(litres, places).endsWith("0")) places -= 1;
-      return formatQuantity(litres, "L", format, places);
-    },
+    number,
+    /** @param {number} litres */
+    litres: (litres) => number(litres, "L"),
     /** @param {{value: string, unit: string}} stored */
     typed: (stored) => {
       const symbol = unitOf(stored.unit).symbol;
