@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from tepal import __version__
@@ -38,6 +38,8 @@ if TYPE_CHECKING:
     from tepal.domain.words import Words
     from tepal.services.mixing import Quantity
     from tepal.sync.merge import RecordState
+
+_UNTESTED = "mix.jar_test_missing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +128,7 @@ def mixing_sheet_view(
         head_seq=head.seq,
         head_hash=head.hash,
         complete_as_of=complete_as_of(db, establishment, text, now),
-        cautions=tuple(Caution(one) for one in [*teller.cautions(), *sprayer_words[1]]),
+        cautions=(Caution(words.text("book.caution.label_again")),),
         order=f"M-{asked.digest}",
         planned=NOTHING,
         place=Value(teller.places_text(), required=True),
@@ -142,6 +144,7 @@ def mixing_sheet_view(
         ppe_mixing=teller.ppe("ppe_mixing"),
         ppe_applying=teller.ppe("ppe_applying"),
         stops=teller.stops(),
+        raised=(*teller.cautions(), *sprayer_words[1]),
         leftovers=teller.leftovers(),
     )
 
@@ -259,8 +262,15 @@ class _Teller:
         return found
 
     def _told(self, severity: str) -> tuple[str, ...]:
-        found = (one for one in self.plan.findings if one.severity == severity)
-        return tuple(dict.fromkeys(self._finding(one) for one in found))
+        found = [one for one in self.plan.findings if one.severity == severity]
+        untested = [one for one in found if one.code == _UNTESTED]
+        if untested:
+            # one sentence for all pairs, where the first of them stands
+            pairs = "; ".join(str(one.context["pair"]) for one in untested)
+            at = found.index(untested[0])
+            found[at] = replace(untested[0], context={"pair": pairs})
+        kept = [one for one in found if one not in untested[1:]]
+        return tuple(dict.fromkeys(self._finding(one) for one in kept))
 
     def _finding(self, finding: Finding) -> str:
         names = {place.key: place.name for place in self.job.places}
@@ -287,7 +297,11 @@ class _Teller:
                     "water_first", "", words.text("papers.mixing.detail.half"),
                     _spaced(half.metric), _spaced(half.us),
                 ),
-                *(self._step(by_id[one.component_id], one) for one in load.amounts),
+                *(
+                    step
+                    for one in load.amounts
+                    for step in self._steps(by_id[one.component_id], one)
+                ),
                 MixStep(
                     "water_up_to", "", words.text("papers.mixing.detail.full"),
                     _spaced(full.metric), _spaced(full.us),
@@ -295,17 +309,42 @@ class _Teller:
             ),
         )  # fmt: skip
 
-    def _step(self, component: ComponentPlan, amount: LoadAmount) -> MixStep:
-        details = [self._actives(component), self._how(amount)]
-        shown = amount.text.metric
+    def _steps(self, component: ComponentPlan, amount: LoadAmount) -> Iterable[MixStep]:
+        """Return the steps of one partner: two where it is diluted first.
+
+        An amount of the dilution must not be taken for the product's own.
+        """
+
+        words, name = self.text.words, component.product_name
+        actives = self._actives(component)
         if amount.two_step is not None:
-            shown = amount.two_step.aliquot.text
-        elif amount.measured is not None:
-            shown = amount.measured.text
-        detail = "; ".join(one for one in details if one)
-        # an aliquot is not the product's own amount, which is what the other system states
-        also = "" if amount.two_step is not None else amount.text.us
-        return MixStep("product", component.product_name, detail, _spaced(shown), _spaced(also))
+            step = amount.two_step
+            error = format_number(step.error_pct, 1, self.text.number_format)
+            yield MixStep(
+                "product",
+                words.text("papers.mixing.dilute", product=name),
+                words.text(
+                    "papers.mixing.detail.dilute",
+                    instrument=step.product.instrument_name,
+                    stock=step.stock_text,
+                ),
+                _spaced(step.product.text),
+                "",
+            )
+            told = words.text(
+                "papers.mixing.detail.with", instrument=step.aliquot.instrument_name, error=error
+            )
+            yield MixStep(
+                "product",
+                words.text("papers.mixing.of_dilution", product=name),
+                "; ".join(one for one in (actives, told) if one),
+                _spaced(step.aliquot.text),
+                "",
+            )
+            return
+        shown = amount.text.metric if amount.measured is None else amount.measured.text
+        detail = "; ".join(one for one in (actives, self._how(amount)) if one)
+        yield MixStep("product", name, detail, _spaced(shown), _spaced(amount.text.us))
 
     def _actives(self, component: ComponentPlan) -> str:
         factor, number_format = self.plan.injector_factor, self.text.number_format
@@ -317,15 +356,6 @@ class _Teller:
 
     def _how(self, amount: LoadAmount) -> str:
         words = self.text.words
-        if amount.two_step is not None:
-            step = amount.two_step
-            return words.text(
-                "papers.mixing.detail.two_step",
-                product=step.product.text,
-                with_product=step.product.instrument_name,
-                stock=step.stock_text,
-                with_aliquot=step.aliquot.instrument_name,
-            )
         if amount.measured is None:
             return ""
         error = format_number(amount.measured.error_pct, 1, self.text.number_format)

@@ -8,7 +8,7 @@
 import { amountText } from "./amounts.js";
 import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
-import { textOf } from "./errors.js";
+import { Finding, textOf } from "./errors.js";
 import { injectorFactor } from "./injector.js";
 import { leftoverOptions } from "./leftover.js";
 import { calibrationFindings, lineFindings, linesOf } from "./lines.js";
@@ -25,7 +25,6 @@ import { quantityValue, unitOf } from "./units.js";
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
 /** @typedef {import("./amounts.js").AmountText} AmountText */
 /** @typedef {import("./components.js").Rate} Rate */
-/** @typedef {import("./errors.js").Finding} Finding */
 /** @typedef {import("./rounding.js").NumberFormat} NumberFormat */
 /** @typedef {import("./shares.js").AiShare} AiShare */
 /**
@@ -205,7 +204,10 @@ function slipQuestions(rates, components) {
     const entered = positive(isDry ? base / 1000 : base, "stated_per_l");
     const density = isDry ? null : densityGPerMl(component.product);
     const question = slipQuestion(entered, rate.amount_per_l, density);
-    if (question !== null) findings.push(question);
+    if (question === null) continue;
+    const { code, severity, message, field, source, context } = question;
+    const named = { ...context, component: rate.product_name, unit: isDry ? "g/L" : "mL/L" };
+    findings.push(new Finding(code, severity, message, field, source, named));
   }
   return findings;
 }

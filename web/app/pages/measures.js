@@ -34,9 +34,9 @@ function ProductAmount({ amount, plan, numberFormat }) {
   const name = `${place} ${component.product_name}`;
   const { measured, two_step: twoStep } = amount;
   if (twoStep !== null) {
-    return html`<${Amount} name=${name} detail=${[ais, t("mix.step_one", { instrument: twoStep.product.instrument_name, stock: twoStep.stock_text })].filter(Boolean).join(" · ")}
+    return html`<${Amount} name=${`${place} ${t("mix.dilute", { product: component.product_name })}`} detail=${[ais, t("mix.step_one", { instrument: twoStep.product.instrument_name, stock: twoStep.stock_text })].filter(Boolean).join(" · ")}
         text=${{ metric: twoStep.product.text, us: "" }} />
-      <${Amount} name=${name} detail=${t("mix.step_two", { instrument: twoStep.aliquot.instrument_name, error: formatNumber(twoStep.error_pct, 1, numberFormat) })}
+      <${Amount} name=${`${place} ${t("mix.of_dilution", { product: component.product_name })}`} detail=${t("mix.step_two", { instrument: twoStep.aliquot.instrument_name, error: formatNumber(twoStep.error_pct, 1, numberFormat) })}
         text=${{ metric: twoStep.aliquot.text, us: "" }} />`;
   }
   const how = measured
@@ -58,6 +58,15 @@ function Amount({ name, detail, text }) {
   </li>`;
 }
 
+/** One sentence for all pairs that were never tested in a jar. @param {TankPlan["findings"]} findings */
+function untestedTogether(findings) {
+  const untested = findings.filter((finding) => finding.code === "mix.jar_test_missing");
+  const pair = untested.map((finding) => finding.context.pair).join("; ");
+  return findings
+    .filter((finding) => !untested.slice(1).includes(finding))
+    .map((finding) => (finding === untested[0] ? { ...finding, context: { pair } } : finding));
+}
+
 const TONES = /** @type {const} */ ({ stop: "stopped", caution: "caution", note: "waiting" });
 const ORDER = { stop: 0, caution: 1, note: 2 };
 
@@ -68,7 +77,9 @@ const ORDER = { stop: 0, caution: 1, note: 2 };
  */
 export function Findings({ plan, load, numberFormat, placeNames }) {
   const told = new Map();
-  for (const finding of [...plan.findings].sort((a, b) => ORDER[a.severity] - ORDER[b.severity])) {
+  for (const finding of [...untestedTogether(plan.findings)].sort(
+    (a, b) => ORDER[a.severity] - ORDER[b.severity],
+  )) {
     const { load: first, last_load: last } = /** @type {any} */ (finding.context);
     if (load !== undefined && first !== undefined && (load < first || load > last)) continue;
     told.set(coreText(finding, numberFormat, placeNames), finding);
