@@ -314,7 +314,6 @@ class _Teller:
 
         An amount of the dilution must not be taken for the product's own.
         """
-
         words, name = self.text.words, component.product_name
         actives = self._actives(component)
         if amount.two_step is not None:

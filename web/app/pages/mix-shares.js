@@ -53,11 +53,12 @@ function Doses({ ais, format }) {
       one.season_mg_per_m2 === null ? null : amountText(one.season_mg_per_m2, "mass_per_area", format);
     const told = [
       q(one.mg, "mg"),
-      area && `${area.metric} (${area.us})`,
+      area?.metric,
+      area?.us,
       one.mg_per_container !== null && q(one.mg_per_container, "mg/{pot}"),
       one.mg_per_plant !== null && q(one.mg_per_plant, "mg/{plant}"),
     ].filter(Boolean);
-    return html`<li key=${`${one.component_id}${one.ai}${one.expressed_as}`}>${one.ai}: <span class="q">${told.join(" · ")}</span>
+    return html`<li key=${`${one.component_id}${one.ai}${one.expressed_as}`}>${one.ai}: <span class="dose-parts">${told.map((text) => html`<span class="q" key=${text}>${text}</span>`)}</span>
       ${season && html`<span class="muted"> ${t("mix.season_area", { metric: season.metric, us: season.us })}</span>`}
       ${one.season_mg_per_container !== null && html`<span class="muted"> ${t("mix.season_pot", { amount: q(one.season_mg_per_container, "mg/{pot}") })}</span>`}</li>`;
   })}</ul>`;
