@@ -13,7 +13,7 @@ from flask import Flask, jsonify
 from flask_smorest import Api
 
 from tepal import __version__
-from tepal.api import access, errors, exchange, guard, members, office
+from tepal.api import access, enrolment, errors, exchange, guard, members, office
 from tepal.api.state import TryLimiter
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
@@ -67,9 +67,10 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
     assets = WebAssets(config.web_root)
     guard.install(app, security_headers(assets.csp))
-    errors.install(app)
     api = Api(app)
+    errors.install(app)  # after Api, which brings an error body of its own
     api.register_blueprint(access.blueprint)
+    api.register_blueprint(enrolment.blueprint)
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)

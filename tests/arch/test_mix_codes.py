@@ -1,4 +1,4 @@
-"""Every code that the mix core raises or returns has words in both languages."""
+"""The mix core: its codes have words in both languages, and it rounds in one place."""
 
 from __future__ import annotations
 
@@ -38,3 +38,12 @@ def test_codes_and_words_are_the_same(language: str) -> None:
 
     wanted = {f"error.{code}" for code in errors} | {f"finding.{code}" for code in findings}
     assert wanted == {code for code in words if code.startswith(("error.", "finding."))}
+
+
+@pytest.mark.parametrize("name", [name for name in MODULES if name != "rounding"])
+def test_quantities_are_rounded_in_one_place(name: str) -> None:
+    source = (DOMAIN / f"{name}.py").read_text()
+
+    assert not re.search(
+        r"(?<![\w.])round\(|\bformat\(|:[,.]?\d*\.?\d+[fge]\}|Decimal\(|%\.\d", source
+    )

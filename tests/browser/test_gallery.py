@@ -137,6 +137,19 @@ def test_sheet_keeps_focus_and_gives_it_back(opened: Callable[..., Page]) -> Non
     assert tab.evaluate("document.activeElement.className") == "input picked"
 
 
+def test_every_place_of_the_office_is_two_taps_away_on_a_phone(
+    opened: Callable[..., Page],
+) -> None:
+    tab = opened("phone", "today")
+    rail = set(tab.locator(".rail a[href]").evaluate_all("all => all.map((a) => a.pathname)"))
+    tabs = set(tab.locator(".tabs a.tab").evaluate_all("all => all.map((a) => a.pathname)"))
+
+    tab.get_by_role("button", name="More").tap()
+
+    sheet = tab.get_by_role("dialog").locator("a")
+    assert tabs | set(sheet.evaluate_all("all => all.map((a) => a.pathname)")) == rail | tabs
+
+
 def test_escape_closes_the_sheet_and_changes_nothing(opened: Callable[..., Page]) -> None:
     tab = opened("phone", "fields")
     tab.locator("button.picked").click()
@@ -176,7 +189,7 @@ def test_form_of_every_kind_is_drawn(opened: Callable[..., Page], kind: str) -> 
 
 def test_form_keeps_what_was_typed_when_something_is_wrong(opened: Callable[..., Page]) -> None:
     tab = opened("phone", "form", "lang=en&kind=house")
-    tab.get_by_label("Name", exact=True).fill("House 7")
+    tab.get_by_label("Name needed on the record", exact=True).fill("House 7")
     tab.get_by_label("Area", exact=False).first.fill("1,200")
     tab.get_by_role("button", name="Save").click()
 
@@ -184,7 +197,7 @@ def test_form_keeps_what_was_typed_when_something_is_wrong(opened: Callable[...,
     assert "1,200" in error.inner_text()
     assert "1200 or 1.200" in error.inner_text()
     assert tab.locator(".input-number").input_value() == "1,200"
-    assert tab.get_by_label("Name", exact=True).input_value() == "House 7"
+    assert tab.get_by_label("Name needed on the record", exact=True).input_value() == "House 7"
 
     tab.locator(".input-number").fill("1200.5")
     tab.get_by_role("button", name="Save").click()
@@ -198,7 +211,7 @@ def test_required_field_left_empty_says_so_at_the_field(opened: Callable[..., Pa
     tab = opened("phone", "form", "lang=en&kind=house")
     tab.get_by_role("button", name="Save").click()
 
-    field = tab.get_by_label("Name", exact=True)
+    field = tab.get_by_label("Name needed on the record", exact=True)
     assert field.get_attribute("aria-invalid") == "true"
     described = (field.get_attribute("aria-describedby") or "").split()[-1]
     assert "Fill this in" in tab.locator(f"[id='{described}']").inner_text()

@@ -210,6 +210,18 @@ def test_manager_on_a_phone_of_an_operator_sets_no_password(book: Book) -> None:
     assert (reply.status_code, reply.json["code"]) == (403, "access.not_permitted")
 
 
+def test_operator_in_the_managers_browser_sets_no_password(book: Book) -> None:
+    """The other half of the lower of the two: the device may, the person may not."""
+    member = book.manager.add_member("Rosa Lind", "operator")
+    device = {"id": book.manager.device, "label": "office browser"}
+    body = {"name": "Rosa Lind", "password": PASSWORD, "device": device}
+    assert book.manager.post("/api/v1/sign-in", body).status_code == 200
+
+    reply = password(book.manager, member, "another good password")
+
+    assert (reply.status_code, reply.json["code"]) == (403, "access.not_permitted")
+
+
 def test_new_password_ends_the_members_sessions(book: Book) -> None:
     member = book.manager.add_member("Rosa Lind", "operator")
     rosa = Desk(book, "Rosa Lind")

@@ -25,7 +25,7 @@ CASES = [
 ]
 N_ROWS = 261
 N_NULL = 12
-# Rows that the issue wants questioned; nothing below reads a row's status or tolerance.
+# Published errors that must be asked about; nothing below reads a row's status or tolerance.
 QUESTIONED = {"DIL-014", "DIL-021", "DIL-022", "DIL-023", "DIL-066", "DIL-067"}
 # Another basis on the label (from memory): a question is right where the difference is large enough.
 OTHER_BASIS = {"DIM-007", "DIM-008", "DIM-009", "DIM-010"}

@@ -7,6 +7,8 @@ import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from support.node_calls import node_path
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -29,7 +31,7 @@ class Devices:
 
     def __init__(self) -> None:
         self._node = subprocess.Popen(
-            ["node", str(DRIVER)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            [node_path(), str(DRIVER)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
 
     def do(

@@ -154,7 +154,7 @@ class World:
         )
         if reply.status_code == 200:
             return {"ok": True, "reply": reply.json}
-        code = reply.get_json()["code"]
+        code: str = (reply.json or {})["code"]
         if reply.status_code >= 500 or reply.status_code in (409, 413, 429):
             return {"ok": False, "cause": "busy", "code": code}
         cause = "signed-out" if reply.status_code == 401 else "refused"

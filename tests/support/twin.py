@@ -42,6 +42,7 @@ MODULES = (
     "lines",
     "loads",
     "measuring",
+    "mix_request",
     "mixing_order",
     "ranges",
     "rounding",

@@ -245,8 +245,8 @@ class Maker:
                 "strength": self.quantity("%", 0.4, 90 if is_dry else 45),
                 "basis": "w_w" if is_dry else self.pick(["w_w", "w_v", "w_v", None]),
             }
-        unit = self.pick(["g/L", "[lb_av]/[gal_us]"])
-        high = 400.0 if unit == "g/L" else 3.0
+        unit = self.pick(["g/L", "[lb_av]/[gal_us]", "g/kg"])
+        high = 3.0 if unit == "[lb_av]/[gal_us]" else 400.0
         return {"ai": name, "strength": self.quantity(unit, high / 100, high)}
 
     def component(self, number: int) -> dict[str, Any]:

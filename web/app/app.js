@@ -4,7 +4,9 @@ import { render } from "preact";
 import { loadWords } from "./locale/catalogues.js";
 import { api, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
+import { pinHash } from "./net/pin-hash.js";
 import { App } from "./pages/app.js";
+import { NoStoragePage } from "./pages/no-storage.js";
 import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
@@ -45,16 +47,23 @@ const loop = createLoop({
   clock,
   signedField,
   status,
-  async withLock(work) {
-    // ifAvailable: a frozen tab keeps its lock; the round is cut at 30 s, so it is never held for long
+  async withLock(work, isTaken) {
+    // ifAvailable: nobody waits in a line behind a frozen tab
     if (!navigator.locks) {
       await work();
       return true;
     }
-    return navigator.locks.request("tepal-exchange", { ifAvailable: true }, async (lock) => {
-      if (lock) await work();
-      return lock !== null;
-    });
+    const how = isTaken ? { steal: true } : { ifAvailable: true };
+    try {
+      return await navigator.locks.request("tepal-exchange", how, async (lock) => {
+        if (lock) await work();
+        return lock !== null;
+      });
+    } catch (error) {
+      // another tab took the lock: it sends now, and what this round still brings is stored all the same
+      if (error instanceof DOMException && error.name === "AbortError") return false;
+      throw error;
+    }
   },
   isVisible: () => document.visibilityState === "visible",
   setTimer: (work, ms) => setTimeout(work, ms),
@@ -115,6 +124,7 @@ const book = {
   changesBetween,
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
   readPhoto,
+  pinHash,
 };
 
 const tepal = createTepal({ book, api, nowMs: clock.nowMs, wall: clock.wall });
@@ -137,8 +147,16 @@ function askToKeep() {
   navigator.storage?.persist?.();
 }
 
-/** Form specs and session follow the server; both are kept for starts without signal. */
+const PINS_MS = 5 * 60_000;
+let pinsAskedAt = 0;
+
+/** Form specs and PIN verifiers follow the server; both are kept for starts without signal. */
 async function afterExchange() {
+  if (clock.nowMs() - pinsAskedAt > PINS_MS) {
+    pinsAskedAt = clock.nowMs();
+    const got = await api.get("/pins");
+    if (got.ok) await book.setMeta({ pins: got.reply.pins });
+  }
   const wanted = await book.meta("forms_version");
   if (wanted !== null && wanted !== tepal.forms.value?.version) {
     const got = await api.get("/forms");
@@ -156,13 +174,28 @@ effect(() => {
   });
 });
 
+/** What this phone keeps; false where the browser refuses to keep anything. */
+async function readKept() {
+  try {
+    tepal.forms.value = await book.meta("forms");
+    tepal.session.value = await book.meta("session");
+    await tepal.refresh();
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 async function start() {
-  tepal.forms.value = await book.meta("forms");
-  tepal.session.value = await book.meta("session");
-  await tepal.refresh();
+  const isKept = await readKept();
   words.value = await loadWords(settings.language.value, getJson);
   const root = /** @type {HTMLElement} */ (document.getElementById("app"));
   root.textContent = "";
+  if (!isKept) {
+    // nothing may be started that could not be kept: no sign-in, no form
+    render(html`<${NoStoragePage} />`, root);
+    return;
+  }
   render(html`<${App} tepal=${tepal} settings=${settings} release=${release} />`, root);
   if (tepal.session.value === null) {
     const got = await api.get("/session");

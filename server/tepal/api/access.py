@@ -92,9 +92,9 @@ def set_up() -> Response:
     """Create the establishment and its first manager; asks for the token of the console."""
     body = SetUpBody().load(json_body())
     now_s = chance().now().timestamp()
-    _may_try("set-up", now_s)
+    may_try("set-up", now_s)
     if not hmac.compare_digest(body["token"].strip(), config().set_up_token):
-        limiter().failed("set-up", now_s)
+        count_failure("set-up", now_s)
         raise AccessError("access.wrong_set_up_token", "this is not the token of the console")
     with write_session() as db:
         establishment, member = access.set_up(
@@ -119,13 +119,13 @@ def sign_in() -> Response:
     body = SignInBody().load(json_body())
     name = body["name"].strip()  # as it is looked up: a space more is no fresh set of tries
     now_s = chance().now().timestamp()
-    _may_try(name, now_s)
+    may_try(name, now_s)
     with read_session() as db:
         establishment = access.only_establishment(db)
         try:
             member, role = access.sign_in(db, establishment, name, body["password"])
         except AccessError:
-            limiter().failed(name, now_s)
+            count_failure(name, now_s)
             raise
     limiter().succeeded(name)
     return _signed_in(establishment, member, role, body["device"])
@@ -144,7 +144,13 @@ def sign_out() -> Response:
     return response
 
 
-def _may_try(name: str, now_s: float) -> None:
+def count_failure(name: str, now_s: float) -> None:
+    """Count a failed try under a name."""
+    limiter().failed(name, now_s)
+
+
+def may_try(name: str, now_s: float) -> None:
+    """Raise while a name has to wait after too many failures (`access.too_many_tries`)."""
     wait = limiter().wait_s(name, now_s)
     if wait > 0:
         raise AccessError(

@@ -22,6 +22,7 @@ STATUS: Final[dict[str, int]] = {
     "access.no_person": 401,
     "access.wrong_name_or_password": 401,
     "access.wrong_set_up_token": 403,
+    "access.wrong_code": 403,
     "access.device_revoked": 403,
     "access.not_permitted": 403,
     "access.other_site": 403,

@@ -12,6 +12,7 @@ from marshmallow import validate
 
 from tepal.services import access
 from tepal.services.access import AccessError, Proof
+from tepal.services.members import require_manager
 from tepal.store.database import read_session, write_session
 from tepal.sync.entry import read_json
 
@@ -66,6 +67,19 @@ def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
     return found
+
+
+def manager_proof() -> Proof:
+    """Return the proof of an active manager in a password session.
+
+    Raises
+    ------
+    AccessError   `access.no_device`, `access.no_person`, `access.not_permitted`.
+    """
+    who = proof(person=True)
+    with read_session() as db:
+        require_manager(db, who)
+    return who
 
 
 def set_cookie(response: Response, name: str, value: str, seconds: int) -> None:
@@ -161,9 +175,6 @@ def _slide() -> None:
         return
     for name, sort in ((DEVICE_COOKIE, "device"), (PERSON_COOKIE, "person")):
         token = request.cookies.get(name)
-        if token:
-            with read_session() as db:
-                old = access.needs_slide(db, token, sort, chance().now())
-            if old:
-                with write_session() as db:
-                    access.slide(db, token, sort, chance().now())
+        if token and sort in g.proof.sliding:
+            with write_session() as db:
+                access.slide(db, token, sort, chance().now())

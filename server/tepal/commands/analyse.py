@@ -8,15 +8,14 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
+from tepal.commands.analyse_text import text_of
 from tepal.stats import AnalysisSpec, StatsError, analyse, read_table, to_json
-from tepal.stats.analysis import ResponseType
+from tepal.stats.cells import ResponseType
 from tepal.stats.schema import SCHEMA_ID
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from tepal.domain.errors import Finding
-    from tepal.stats.results import AnalysisResult, ComparisonResult, Estimate
 
 EPILOG = """\
 The file is a spreadsheet saved as CSV (comma, semicolon or tab): names in the first line, below
@@ -116,6 +115,22 @@ def register(subparsers: Any) -> None:
     )
     p.add_argument("--column", metavar="NAME", help="column of the bench column of a plot")
     p.add_argument(
+        "--over-time",
+        action="store_true",
+        help="with --assessment and --plot: also one summary per plot, and the split-plot in time",
+    )
+    p.add_argument(
+        "--whole-plot",
+        metavar="NAME",
+        help="column of the whole plots of a split-plot (with --factors whole,sub)",
+    )
+    p.add_argument(
+        "--days-summary",
+        default="mean",
+        choices=["mean", "median"],
+        help="for days: restricted mean or median of each plot (default mean)",
+    )
+    p.add_argument(
         "--horizon",
         type=float,
         metavar="DAY",
@@ -159,6 +174,9 @@ def run(args: argparse.Namespace) -> int:
         alternative=args.alternative,
         alpha=args.alpha,
         horizon_days=args.horizon,
+        days_summary=args.days_summary,
+        whole_plot=args.whole_plot,
+        over_time=args.over_time,
         seed=args.seed,
     )
     results = analyse(table, spec)
@@ -166,7 +184,7 @@ def run(args: argparse.Namespace) -> int:
         document = {"schema": SCHEMA_ID, "results": [to_json(r) for r in results]}
         print(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False))
     else:
-        print("\n\n".join(_text(r, spec) for r in results))
+        print("\n\n".join(text_of(r, spec) for r in results))
         if len(spec.responses) > 1:
             first = spec.responses[0][0]
             print(
@@ -198,186 +216,3 @@ def _responses(given: Sequence[str], default: str) -> list[tuple[str, Any]]:
         elif part.strip():
             out.append((part.strip(), default))
     return out
-
-
-def _text(result: AnalysisResult, spec: AnalysisSpec) -> str:
-    lines = [_heading(result)]
-    lines += [
-        "",
-        "Observed, from plot values",
-        *_table(
-            ["treatment", "plots", "missing", "plants", "mean", "SD", "SE", "min", "max"],
-            [
-                [
-                    o.treatment,
-                    o.n_plots,
-                    o.n_missing,
-                    o.n_plants,
-                    o.mean,
-                    o.sd,
-                    o.se,
-                    o.minimum,
-                    o.maximum,
-                ]
-                for o in result.observed
-            ],
-        ),
-    ]
-    if result.model is not None:
-        m = result.model
-        lines += [
-            "",
-            f"Model: {m.about.formula}",
-            f"  {m.about.method}",
-            *_table(["term", "df", "F", "p"], [[t.term, t.df, t.f, _p(t.p)] for t in m.terms]),
-        ]
-        fit = f"  error df {m.df_error:g}, "
-        fit += (
-            f"error mean square {_n(m.dispersion)}"
-            + (f", CV {_n(m.cv_percent)} %" if m.cv_percent else "")
-            if m.kind == "linear"
-            else f"dispersion {_n(m.dispersion)}"
-        )
-        lines.append(fit)
-    if result.means is not None:
-        shown = result.means.back or result.means.means
-        given = dict(result.letters.letters) if result.letters else {}
-        lines += [
-            "",
-            f"Least-squares means ({100 * (1 - spec.alpha):g} % limits)",
-            *_table(
-                ["treatment", "mean", "SE", "lower", "upper", ""],
-                [[e.label, e.value, e.se, e.lower, e.upper, given.get(e.label, "")] for e in shown],
-            ),
-        ]
-        for e in shown:
-            if e.reason:
-                lines.append(f"  {e.label}: {e.reason}")
-        if result.letters:
-            lines.append(
-                f"  Means with a letter in common were not found to differ"
-                f" ({result.letters.procedure}, alpha = {result.letters.alpha:g})."
-            )
-    lines += _comparison(result.comparison)
-    lines += _comparison(result.percent_of_control)
-    if result.near_zero:
-        lines += [
-            "",
-            "Near zero: deviance test and profile limits (log or logit scale)",
-            *_table(
-                ["comparison", "estimate", "lower", "upper", "p", "p x family"],
-                [
-                    [e.label, e.value, e.lower, e.upper, _p(e.p), _p(e.p_adjusted)]
-                    for e in result.near_zero
-                ],
-            ),
-        ]
-        lines += [f"  {e.label}: {e.reason}" for e in result.near_zero if e.reason]
-    if result.ranks is not None:
-        t = result.ranks.test
-        lines += ["", f"{t.name}: {_n(t.statistic)} on {t.df[0]:g} df, p {_p(t.p)}"]
-        if result.ranks.comparisons:
-            lines += _table(
-                ["pair", "z", "p", "adjusted p"],
-                [
-                    [e.label, e.statistic, _p(e.p), _p(e.p_adjusted)]
-                    for e in result.ranks.comparisons
-                ],
-            )
-    if result.ordinal is not None:
-        lines += ["", f"Ordinal model: {result.ordinal.about.formula}"]
-        lines += [
-            f"  {c.name}: {_n(c.statistic)} on {c.df[0]:g} df, p {_p(c.p)}"
-            for c in result.ordinal.terms
-        ]
-    if result.trust is not None:
-        lines += ["", "Can it be trusted"]
-        for check in result.trust.checks:
-            lines.append(
-                f"  {check.name}: not done, {check.reason}"
-                if check.p is None
-                else f"  {check.name}: p {_p(check.p)}"
-            )
-            if check.finding:
-                lines.append(f"    {check.finding.message}")
-        for s in result.trust.suspects:
-            lines.append(f"  Plot {s.label} ({_n(s.value)}, fitted {_n(s.fitted)}): {s.message}")
-    lines += _words(result.findings, "Note")
-    if result.statements:
-        lines += ["", "No figure"]
-        lines += [f"  {s.message}" for s in result.statements]
-    versions = ", ".join(f"{name} {version}" for name, version in result.about.versions)
-    seed = result.comparison.about.seed if result.comparison else None
-    lines += [
-        "",
-        f"Unit of analysis: {result.about.unit_of_analysis}; n = {result.about.n}. {versions}"
-        + (f"; seed {seed}" if seed is not None else ""),
-    ]
-    return "\n".join(lines)
-
-
-def _heading(result: AnalysisResult) -> str:
-    title = f"{result.response} ({result.type})"
-    if result.assessment is not None:
-        title += f", assessment {result.assessment}"
-    return f"{title}\n{'=' * len(title)}"
-
-
-def _comparison(result: ComparisonResult | None) -> list[str]:
-    if result is None:
-        return []
-    scale = result.comparisons[0].scale
-    unit = {"log": "log scale", "logit": "logit scale", "percent": "% of control"}.get(scale, "")
-    title = result.about.method + (f" ({unit})" if unit else "")
-    lines = [
-        "",
-        title[0].upper() + title[1:],
-        *_table(
-            ["comparison", "estimate", "SE", "lower", "upper", "p", "adjusted p"],
-            [
-                [c.label, c.value, c.se, c.lower, c.upper, _p(c.p), _p(c.p_adjusted)]
-                for c in result.comparisons
-            ],
-        ),
-    ]
-    seen: dict[str, list[Estimate]] = {}
-    for c in result.comparisons:
-        if c.reason:
-            seen.setdefault(c.reason, []).append(c)
-    lines += [f"  {', '.join(c.label for c in cs)}: {why}" for why, cs in seen.items()]
-    if result.critical is not None:
-        lines.append(f"  critical value {_n(result.critical)}, alpha {result.alpha:g}")
-    return lines
-
-
-def _words(findings: Sequence[Finding], word: str) -> list[str]:
-    return ["", *(f"{word}: {f.message}" for f in findings)] if findings else []
-
-
-def _n(x: float | None) -> str:
-    if x is None:
-        return "-"
-    return f"{x:.4g}" if abs(x) < 1e5 else f"{x:.6g}"
-
-
-def _p(p: float | None) -> str:
-    if p is None:
-        return "-"
-    return "< 0.001" if p < 0.001 else f"{p:.3f}"
-
-
-def _table(head: list[str], rows: list[list[Any]]) -> list[str]:
-    body = [
-        [x if isinstance(x, str) else str(x) if isinstance(x, int) else _n(x) for x in r]
-        for r in rows
-    ]
-    widths = [max(len(head[i]), *(len(r[i]) for r in body)) for i in range(len(head))]
-
-    def line(cells: list[str]) -> str:
-        first = cells[0].ljust(widths[0])
-        return (
-            "  "
-            + "  ".join([first, *(c.rjust(w) for c, w in zip(cells[1:], widths[1:], strict=True))])
-        ).rstrip()
-
-    return [line(head), *(line(r) for r in body)]

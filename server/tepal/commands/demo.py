@@ -26,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
     """Fill the database named by the settings; does nothing where it is filled already."""
     from tepal.app import create_app
     from tepal.services.access import is_set_up
-    from tepal.services.demo import PASSWORD, PEOPLE, fill
+    from tepal.services.demo import PASSWORD, PEOPLE, PIN, fill
     from tepal.store.database import read_session, write_session
 
     del args
@@ -40,5 +40,6 @@ def run(args: argparse.Namespace) -> int:
     print("The demo is an invented nursery. Sign in as one of:")
     for name, role in PEOPLE:
         print(f"  {name:<14} {role:<10} password: {PASSWORD}")
+    print(f"On a phone they share, grower and operator take turns with the PIN {PIN}.")
     sys.stdout.flush()
     return 0

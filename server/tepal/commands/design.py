@@ -21,6 +21,7 @@ from tepal.designs.specs import (
     factorial_treatments,
     listed_treatments,
 )
+from tepal.designs.units import experimental_unit
 from tepal.domain.errors import TepalError
 
 if TYPE_CHECKING:
@@ -158,7 +159,18 @@ def _lay_out(args: argparse.Namespace) -> int:
     )
     seed = args.draw_seed() if args.seed is None else args.seed
     layout = lay_out(spec, seed)
-    return _deliver(args, documents.layout_document(layout), layout_text(layout))
+    text = layout_text(layout)
+    if args.treated_together and not args.unit:
+        raise DesignError(
+            "designs.unit_missing",
+            f"--treated-together {args.treated_together}: say with --unit which piece chance gives "
+            "to a treatment.",
+        )
+    if args.unit:
+        unit = experimental_unit(args.unit, args.treated_together or args.unit)
+        text += f"\n\nExperimental unit: {unit.unit}"
+        text += "".join(f"\n  {finding.message}" for finding in unit.findings)
+    return _deliver(args, documents.layout_document(layout), text)
 
 
 def _show(args: argparse.Namespace) -> int:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from tepal.commands import design_values as values
 from tepal.designs.benches import Bench, BenchError
+from tepal.designs.units import Piece
 
 if TYPE_CHECKING:
     from tepal.designs.specs import DesignKind
@@ -30,6 +31,7 @@ COMPARISONS: dict[str, Literal["control", "pairs", "overall"]] = {
     "pairs": "pairs",
     "overall": "overall",
 }
+PIECES: tuple[Piece, ...] = get_args(Piece)
 _RAW = argparse.RawDescriptionHelpFormatter
 
 
@@ -97,6 +99,17 @@ as a whole are one plot, however many they are.""",
         default=1,
         metavar="N",
         help="plants per plot (1)",
+    )
+    p.add_argument(
+        "--unit",
+        choices=PIECES,
+        help="the piece that chance gives to a treatment and that goes back to its own place; "
+        "with it the layout says what counts as a replicate",
+    )
+    p.add_argument(
+        "--treated-together",
+        choices=PIECES,
+        help="the largest piece that gets its treatment in one pass (the unit)",
     )
     _add_bench(p, required=False)
     _add_seed_and_file(p)

@@ -1,6 +1,6 @@
 """Trial designs: (spec, seed) -> randomised layout, bench map, replicates needed.
 
-May know: numpy, scipy.special (for power only), tepal.domain. May not: records, database, web,
-papers, statistics results. Time and seeds are arguments; nothing here draws one.
+May know: numpy, tepal.domain; for power only tepal.stats. May not: records, database, web, papers.
+Time and seeds are arguments; nothing here draws one.
 Start reading: layouts.py.
 """

@@ -175,7 +175,7 @@ def square_places(bench: Bench, n_squares: int, order: int) -> tuple[tuple[Cell,
     if len(tiles) < n_squares:
         raise BenchError(
             "designs.bench_no_square",
-            f"The bench has room for {len(tiles)} whole squares of {order} x {order} cells and "
+            f"Only {len(tiles)} whole squares of {order} x {order} cells found a place and "
             f"{n_squares} are needed; use a larger bench or a randomised complete block design.",
             n_tiles=len(tiles),
             n_squares=n_squares,
@@ -185,23 +185,28 @@ def square_places(bench: Bench, n_squares: int, order: int) -> tuple[tuple[Cell,
 
 
 def _tiles(bench: Bench, height: int, width: int) -> list[tuple[Cell, ...]]:
-    """Return rectangles free of cells out of use, serpentine over the bench and within each."""
-    shut = set(bench.out_of_use)
-    down = (bench.n_rows - 2 * bench.guard_rows) // height
-    across = (bench.n_columns - 2 * bench.guard_columns) // width
-    tiles = []
-    for i in range(max(down, 0)):
-        forward = i % 2 == 0
-        for j in range(max(across, 0)) if forward else reversed(range(max(across, 0))):
-            cells = serpentine(
-                bench.guard_rows + 1 + i * height,
-                bench.guard_columns + 1 + j * width,
-                height,
-                width,
-                forward=forward,
-            )
-            if not shut.intersection(cells):
-                tiles.append(tuple(cells))
+    """Return rectangles without cells out of use, serpentine over the bench and within each.
+
+    Each is put at the first place, row by row, where it is clear of posts and of those before it;
+    on a bench without posts that is the plain grid.
+    """
+    last_row = bench.n_rows - bench.guard_rows - height + 1
+    last_column = bench.n_columns - bench.guard_columns - width + 1
+    blocked = set(bench.out_of_use)
+    tiles: list[tuple[Cell, ...]] = []
+    forward = True
+    for row in range(bench.guard_rows + 1, last_row + 1):
+        band = []
+        for column in range(bench.guard_columns + 1, last_column + 1):
+            if (row, column) in blocked:
+                continue
+            cells = serpentine(row, column, height, width, forward=forward)
+            if blocked.isdisjoint(cells):
+                blocked.update(cells)
+                band.append(tuple(cells))
+        if band:
+            tiles.extend(band if forward else reversed(band))
+            forward = not forward
     return tiles
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 Comparison = Literal["control", "pairs", "overall"]
-Layout = Literal["completely_randomised", "randomised_complete_block", "latin_square"]
+SizedKind = Literal["completely_randomised", "randomised_complete_block", "latin_square"]
 MOST_REPLICATES = 500
 
 
@@ -59,7 +59,7 @@ class SizeQuestion:
     plot_cv_pct: float
     plant_cv_pct: float = 0.0
     plants_per_plot: int = 1
-    kind: Layout = "randomised_complete_block"
+    kind: SizedKind = "randomised_complete_block"
     control_multiple: int = 1
     alpha: float = 0.05
     power: float = 0.8
@@ -145,7 +145,7 @@ def error_df(question: SizeQuestion, n_replicates: int) -> int:
 
 
 def overall_power(
-    means: Sequence[float], plot_sd: float, n_replicates: int, kind: Layout, alpha: float = 0.05
+    means: Sequence[float], plot_sd: float, n_replicates: int, kind: SizedKind, alpha: float = 0.05
 ) -> float:
     """Return the power of the treatment F test for given true means.
 

@@ -178,7 +178,11 @@ def _catches_ml(record: Mapping[str, Any]) -> list[float]:
         raise CalibrationError(
             "calibration.value_missing", "The calibration needs its catches.", field="catches"
         )
-    return [positive(quantity_value(catch, "volume", "catches"), "catches") for catch in catches]
+    amounts = [
+        catch["amount"] if isinstance(catch, dict) and "amount" in catch else catch
+        for catch in catches
+    ]
+    return [positive(quantity_value(amount, "volume", "catches"), "catches") for amount in amounts]
 
 
 def _speed(record: Mapping[str, Any]) -> float:
@@ -197,6 +201,7 @@ def calibration_of(record: Mapping[str, Any]) -> Calibration:
         'area_rate' (`catches`, `catch_time`, `swath`, and `speed` or `course` with `course_time`;
         the catches are the nozzles carried side by side), 'boom' (`catches`, `catch_time`,
         `spacing`, speed as before) or 'bench_walk' (`catches`, `catch_time`, `walk_time`, `area`).
+        A catch is a quantity or a row with an `amount`.
 
     Raises
     ------

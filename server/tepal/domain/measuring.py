@@ -126,19 +126,26 @@ def instruments_of(records: Sequence[Mapping[str, Any]]) -> tuple[Instrument, ..
     return tuple(found)
 
 
-def _reading(
-    exact_base: float,
-    instrument: Instrument,
-    max_error_pct: float,
-    number_format: NumberFormat,
-) -> MeasuredAmount | None:
+def _reading(exact_base: float, instrument: Instrument) -> tuple[float, int, float] | None:
+    """Return (amount, fills, half a division in per cent); None where it cannot be read."""
     exact = from_base(exact_base, instrument.unit)
     amount = for_measuring(exact, instrument.resolution)
     # HAZARD: 1.1 / 0.1 is 11.000000000000002; a billionth is no further fill.
     n_fills = math.ceil(amount / instrument.capacity - 1e-9)
     if amount == 0 or n_fills > MAX_FILLS:
         return None
-    reading_error_pct = instrument.resolution / 2 * n_fills / exact * 100
+    return (amount, n_fills, instrument.resolution / 2 * n_fills / exact * 100)
+
+
+def _measured(
+    exact_base: float,
+    instrument: Instrument,
+    reading: tuple[float, int, float],
+    max_error_pct: float,
+    number_format: NumberFormat,
+) -> MeasuredAmount:
+    amount, n_fills, reading_error_pct = reading
+    exact = from_base(exact_base, instrument.unit)
     n_decimals = decimals_of(instrument.resolution)
     return MeasuredAmount(
         instrument.id,
@@ -177,18 +184,26 @@ def measured_amount(
     """
     exact = positive(exact_base, "exact_base")
     allowed = positive_up_to(max_error_pct, "max_error_pct", 50)
-    best: MeasuredAmount | None = None
+    best: tuple[Instrument, tuple[float, int, float]] | None = None
     for instrument in instruments:
         if instrument.dimension != dimension:
             continue
-        reading = _reading(exact, instrument, allowed, number_format)
-        if reading is not None and (best is None or _rank(reading) < _rank(best)):
-            best = reading
-    return best
+        reading = _reading(exact, instrument)
+        if reading is not None and (best is None or _is_better(reading, best[1], allowed)):
+            best = (instrument, reading)
+    return None if best is None else _measured(exact, best[0], best[1], allowed, number_format)
 
 
-def _rank(reading: MeasuredAmount) -> tuple[int, int, float]:
-    return (0 if reading.is_measurable else 1, reading.n_fills, reading.reading_error_pct)
+def _is_better(
+    reading: tuple[float, int, float], best: tuple[float, int, float], allowed: float
+) -> bool:
+    _, n_fills, error = reading
+    _, best_n_fills, best_error = best
+    if (error <= allowed) != (best_error <= allowed):
+        return error <= allowed
+    if n_fills != best_n_fills:
+        return n_fills < best_n_fills
+    return error < best_error
 
 
 def _stock_product(
@@ -200,7 +215,7 @@ def _stock_product(
     number_format: NumberFormat,
 ) -> MeasuredAmount | None:
     """Return the smallest 1, 2 or 5 x 10^k that covers the amount and is read without rounding."""
-    best: MeasuredAmount | None = None
+    best: tuple[float, Instrument, tuple[float, int, float]] | None = None
     for instrument in instruments:
         if instrument.dimension != dimension:
             continue
@@ -212,14 +227,16 @@ def _stock_product(
                     nice > instrument.capacity
                     or base < exact_base * 1.1
                     or base * factor > _MAX_STOCK_ML
+                    or (best is not None and base >= best[0])
                     or for_measuring(nice, instrument.resolution) != nice
-                    or (best is not None and base >= best.amount_base)
                 ):
                     continue
-                reading = _reading(base, instrument, max_error_pct, number_format)
-                if reading is not None and reading.is_measurable:
-                    best = reading
-    return best
+                reading = _reading(base, instrument)
+                if reading is not None and reading[2] <= max_error_pct:
+                    best = (base, instrument, reading)
+    if best is None:
+        return None
+    return _measured(best[0], best[1], best[2], max_error_pct, number_format)
 
 
 def two_step_dilution(

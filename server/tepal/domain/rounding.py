@@ -174,9 +174,13 @@ def format_number(
 def _shown_decimals(value: float) -> int:
     """Return the places that show four significant digits without trailing zeros."""
     places = significant_decimals(value, 4)
-    while places > 0 and decimal_text(value, places).endswith("0"):
-        places -= 1
-    return places
+    if places == 0:
+        return 0
+    text = decimal_text(value, places)
+    n_zeros = 0
+    while n_zeros < places and text[len(text) - 1 - n_zeros] == "0":
+        n_zeros += 1
+    return places - n_zeros
 
 
 def format_context(context: Mapping[str, Any], number_format: NumberFormat) -> dict[str, str]:

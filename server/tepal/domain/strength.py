@@ -134,8 +134,13 @@ def _mg_per_measure(
             f"{ai}: the strength is missing; copy it from the label.",
             ai=ai,
         )
-    if unit_of(quantity.get("unit")).dimension == "fraction":
-        return _mg_per_measure_from_percent(stated, quantity, product, is_dry, ai)
+    dimension = unit_of(quantity.get("unit")).dimension
+    if dimension == "fraction":
+        pct = decimal_value(quantity.get("value"), "strength")
+        return _mg_per_measure_from_percent(pct, stated.get("basis"), product, is_dry, ai)
+    if dimension == "mass_fraction":  # g/kg says by itself that it is by weight
+        pct = quantity_value(quantity, "mass_fraction", "strength") / 10
+        return _mg_per_measure_from_percent(pct, "w_w", product, is_dry, ai)
     g_per_l = quantity_value(quantity, "mass_concentration", "strength") / 1000
     if is_dry:
         raise StrengthError(
@@ -157,14 +162,8 @@ def _mg_per_measure(
 
 
 def _mg_per_measure_from_percent(
-    stated: Mapping[str, Any],
-    quantity: Mapping[str, Any],
-    product: Mapping[str, Any],
-    is_dry: bool,
-    ai: str,
+    pct: float, basis: Any, product: Mapping[str, Any], is_dry: bool, ai: str
 ) -> float:
-    pct = decimal_value(quantity.get("value"), "strength")
-    basis = stated.get("basis")
     if basis not in ("w_w", "w_v"):
         raise StrengthError(
             "strength.basis_missing",

@@ -144,6 +144,8 @@ _ROWS: tuple[tuple[str, str, float, float, float, str, str], ...] = (
         "us",
     ),
     ("[lb_av]/[gal_br]", "mass_concentration", 453592.37, 4.54609, 0, "lb/imp gal", "imperial"),
+    ("mg/g", "mass_fraction", 1, 1, 0, "mg/g", "metric"),
+    ("g/kg", "mass_fraction", 1, 1, 0, "g/kg", "metric"),
     ("mL/L", "volume_ratio", 1, 1, 0, "mL/L", "metric"),
     ("uL/L", "volume_ratio", 1, 1000, 0, "µL/L", "metric"),
     ("mL/(100.L)", "volume_ratio", 1, 100, 0, "mL/100 L", "metric"),

@@ -307,6 +307,7 @@ class Signature(Schema):
     member = Ref("member")
     name = Text(120)
     method = Choice(("password", "pin", "phone"))
+    device = Text(80)
     at = Moment()
 
 

@@ -44,12 +44,16 @@ class AccessError(TepalError, PermissionError):
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What a request's cookies prove. `revoked`: the device may still hand in, not read."""
+    """What a request's cookies prove. `revoked`: the device may still hand in, not read.
+
+    `sliding` names the sorts of cookies whose end lies 5 % of their life behind a fresh one's.
+    """
 
     establishment: str
     device: str
     member: str | None
     revoked: bool = False
+    sliding: tuple[str, ...] = ()
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -182,7 +186,8 @@ def sign_in(db: DbSession, establishment: str, name: str, password: str) -> tupl
     )
     for member in db.execute(query).scalars():
         secret = db.get(MemberSecret, (establishment, member.id))
-        if secret is not None and check_password(password, secret.password_hash):
+        stored = None if secret is None else secret.password_hash
+        if stored is not None and check_password(password, stored):
             return member.id, member.role or "operator"
     hash_password(password, b"0" * 16)  # an unknown name takes as long as a wrong password
     raise AccessError("access.wrong_name_or_password", "name or password is wrong")
@@ -254,7 +259,12 @@ def prove(
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
     _, revoked = device_state(db, device.establishment, device.device)
-    return Proof(device.establishment, device.device, member, revoked)
+    sliding = tuple(
+        row.sort
+        for row in (device, person)
+        if row is not None and row.expires_at < instant_text(now + _life(row.sort) * 0.95)
+    )
+    return Proof(device.establishment, device.device, member, revoked, sliding)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:
@@ -264,12 +274,6 @@ def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> Session
     if row is None or row.sort != sort or row.expires_at <= instant_text(now):
         return None
     return row
-
-
-def needs_slide(db: DbSession, token: str, sort: str, now: datetime) -> bool:
-    """Whether a cookie's end lies 5 % of its life or more behind a fresh one's."""
-    row = db.get(SessionToken, hashlib.sha256(token.encode()).hexdigest())
-    return row is not None and row.expires_at < instant_text(now + _life(sort) * 0.95)
 
 
 def _life(sort: str) -> timedelta:

@@ -118,6 +118,7 @@ class ApplicationText:
         return self.text.words.text(
             f"book.signed.{how}",
             name=str(value.get("name") or ""),
+            device=str(value.get("device") or ""),
             time=f"{self.text.day(value.get('at'))} {self.text.clock(value.get('at'))}",
         )
 

@@ -86,6 +86,10 @@ def act_of(entry: Entry, current: RecordState | None) -> str:
         return "admin"
     if guard == "register":
         return "registers"
-    if entry.action in ("create", "change") or current is None or current.state == "open":
+    if entry.action in ("create", "change"):
+        return "create_field"
+    if current is None:  # not here yet: whose it is nobody knows, so the stricter act counts
+        return "amend_other"
+    if current.state == "open":
         return "create_field"
     return "amend_own" if current.author == entry.member else "amend_other"

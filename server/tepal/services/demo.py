@@ -9,12 +9,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.services import access
+from tepal.services.enrolment import set_pin
 from tepal.services.server_acts import Act, Chance, act
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
 PASSWORD: Final = "demo demo demo"  # noqa: S105 -- printed on the console; the demo binds to loopback
+PIN: Final = "2580"  # of the grower and the operator, for a shared phone
 MANAGER: Final = "Ines Prado"
 PEOPLE: Final = ((MANAGER, "manager"), ("Dinh Thorne", "grower"), ("Rosa Lind", "operator"))
 
@@ -34,9 +36,9 @@ def fill(db: DbSession, chance: Chance) -> str:
     server = access.server_device(db, establishment)
     db.rollback()
     act(db, establishment, server, acts, chance)
-    for name, role in PEOPLE[1:]:
-        del role
+    for name, _ in PEOPLE[1:]:
         access.set_password(db, establishment, ids[name], PASSWORD, chance)
+        set_pin(db, establishment, ids[name], PIN, chance)
     return establishment
 
 

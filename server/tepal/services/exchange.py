@@ -20,8 +20,9 @@ from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.models import DeviceHeard, DeviceRecord, DeviceTally, MemberRecord
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
-from tepal.sync.engine import PushResult, apply, missing_ranges, prepare
-from tepal.sync.ports import KindRules, Numbers
+from tepal.sync.engine import PushResult, apply, missing_ranges
+from tepal.sync.ports import HELD, KindRules, Numbers
+from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
 
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
+MAX_HELD_CHARS: Final = 8192
 SCOPE: Final = "all1"  # every device sees the whole establishment until scopes differ by device
 
 
@@ -193,7 +195,10 @@ def _heard(
 
 
 def wire_record(record: RecordState) -> dict[str, Any]:
-    """Return a record as it travels."""
+    """Return a record as it travels; a held text too long to read on a phone stays here."""
+    fields = record.fields
+    if record.kind == HELD and len(str(fields.get("text", ""))) > MAX_HELD_CHARS:
+        fields = {**fields, "text": "", "text_chars": len(str(fields["text"]))}
     return {
         "kind": record.kind,
         "id": record.id,
@@ -201,7 +206,7 @@ def wire_record(record: RecordState) -> dict[str, Any]:
         "state": record.state,
         "form_version": record.form_version,
         "author": record.author,
-        "fields": record.fields,
+        "fields": fields,
     }
 
 

@@ -15,6 +15,19 @@ if TYPE_CHECKING:
     from tepal.services.server_acts import Chance
 
 
+def require_manager(db: DbSession, who: Proof) -> None:
+    """Raise unless an active manager has a password session on a device that a manager may use.
+
+    Raises
+    ------
+    AccessError   `access.not_permitted`.
+    """
+    roles = member_roles(db, who.establishment)
+    ceiling, revoked = device_state(db, who.establishment, who.device)
+    if roles.get(who.member or "") != "manager" or ceiling != "manager" or revoked:
+        raise AccessError("access.not_permitted", "this needs a manager's own password session")
+
+
 def set_member_password(
     db: DbSession, who: Proof, member: str, password: str, chance: Chance
 ) -> None:
@@ -29,10 +42,7 @@ def set_member_password(
                     lower ceiling; `access.password_length`.
     NotFoundError   `members.no_such_member`: no such person has reached the office.
     """
-    roles = member_roles(db, who.establishment)
-    ceiling, revoked = device_state(db, who.establishment, who.device)
-    if roles.get(who.member or "") != "manager" or ceiling != "manager" or revoked:
-        raise AccessError("access.not_permitted", "only a manager sets another's password")
+    require_manager(db, who)
     known = record_rows.load(db, who.establishment, [("member", member)])
     if not known:
         raise NotFoundError("members.no_such_member", "the office has no such person yet")

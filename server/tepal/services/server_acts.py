@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.exchange import VALIDATOR
 from tepal.store.journal import SqlJournal
-from tepal.sync.engine import apply, prepare
+from tepal.sync.engine import apply
 from tepal.sync.ids import uuid7
+from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -4,24 +4,20 @@ May know: numpy, scipy, statsmodels (only where used), tepal.domain. May not: re
 HTTP, papers, formatting. Start reading: results.py, then models.py, then analysis.py.
 """
 
-from tepal.stats.analysis import AnalysisSpec, analyse, means_of
-from tepal.stats.comparisons import (
-    adjust_p,
-    contrasts,
-    dunnett,
-    games_howell,
-    joint_test,
-    lsd,
-    tukey,
-)
+from tepal.stats.analysis import analyse, means_of
+from tepal.stats.cells import AnalysisSpec
+from tepal.stats.comparisons import contrasts, dunnett, joint_test, lsd, tukey
 from tepal.stats.days import between_looks, kaplan_meier, log_rank, restricted_mean_days
+from tepal.stats.deviance import deviance_test, profile_interval
 from tepal.stats.dose import dose_response, growth_curve
-from tepal.stats.glm import deviance_test, fit_count, fit_proportion, profile_interval
+from tepal.stats.glm import fit_count, fit_proportion
 from tepal.stats.letters import letters, letters_of_pairs
 from tepal.stats.linear import fit_linear
 from tepal.stats.mixed import MixedModel, fit_mixed
 from tepal.stats.models import FittedModel, lsmeans
-from tepal.stats.normality import bartlett, brown_forsythe, shapiro_wilk, welch_anova
+from tepal.stats.multiplicity import adjust_p
+from tepal.stats.normality import bartlett, brown_forsythe, shapiro_wilk
+from tepal.stats.ordinal import fit_ordinal
 from tepal.stats.partners import (
     colby_expected_pct,
     formulation,
@@ -29,14 +25,12 @@ from tepal.stats.partners import (
     percent_departure,
 )
 from tepal.stats.ratings import (
-    fit_ordinal,
     friedman,
     kruskal_wallis,
     mann_whitney,
     steel,
 )
 from tepal.stats.ratios import (
-    back_transformed,
     exponentiated,
     fieller_limits,
     percent_of_control,
@@ -61,6 +55,7 @@ from tepal.stats.trends import (
     trend,
 )
 from tepal.stats.trust import additivity, box_cox, influence, spatial_trend, trust
+from tepal.stats.unequal import games_howell, welch_anova
 
 __all__ = [
     "AnalysisResult",
@@ -76,7 +71,6 @@ __all__ = [
     "additivity",
     "adjust_p",
     "analyse",
-    "back_transformed",
     "bartlett",
     "between_looks",
     "box_cox",

@@ -1,95 +1,58 @@
-"""From a table and a question to results: one response at one assessment after the other.
+"""From a table and a question to results, and all methods meet here: hence over 400 lines.
 
-Longer than the other modules because it is the one place where all methods meet.
+One response at one assessment after the other; what cannot be estimated becomes a statement.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tepal.domain.errors import Finding
-from tepal.stats.comparisons import DEFAULT_SEED, dunnett, games_howell, joint_test, lsd, tukey
-from tepal.stats.days import between_looks
+from tepal.stats.cells import (
+    AnalysisSpec,
+    Cell,
+    about_of,
+    cell_of,
+    horizon_of,
+    observed_of,
+    table_findings,
+    terms_of,
+    treatment_labels,
+    trials_per_plot,
+    values_of,
+)
+from tepal.stats.comparisons import dunnett, joint_test, lsd, tukey
 from tepal.stats.design_matrix import level_order
-from tepal.stats.glm import fit_count, fit_proportion, profile_interval
+from tepal.stats.deviance import profile_interval
+from tepal.stats.glm import fit_count, fit_proportion
 from tepal.stats.letters import letters
 from tepal.stats.linear import fit_linear
+from tepal.stats.mixed import fit_mixed
 from tepal.stats.models import FittedModel, lsmeans
 from tepal.stats.ratios import percent_of_control
+from tepal.stats.repeated import plot_summaries, split_plot_in_time
 from tepal.stats.results import (
-    Alternative,
     AnalysisResult,
     ComparisonResult,
     Estimate,
     MeansResult,
-    Observed,
-    Provenance,
     Statement,
     StatsError,
-    known,
 )
-from tepal.stats.strata import PlotValues, plot_values
 from tepal.stats.table import Table, TableError
 from tepal.stats.trust import require_replicates, trust
+from tepal.stats.unequal import games_howell
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-ResponseType = Literal["continuous", "count", "proportion", "days", "rating"]
-Compare = Literal["dunnett", "tukey", "lsd", "games-howell", "none"]
 # Below this total over all plots of a treatment a Wald test of its count is not trusted; the
 # deviance test and the profile interval are given as well. Convention, no source.
 NEAR_ZERO_TOTAL = 5
-
-
-@dataclass(frozen=True, slots=True)
-class AnalysisSpec:
-    """What is asked of a table; column names as they stand in its first line.
-
-    `responses` are (column, type) pairs. `factors` of a factorial replace `treatment`. Without
-    `plot` every row is a plot. `compare` None: against the control where one is named, else all
-    pairs by Tukey-Kramer. `horizon_days` is for days: the last day all plots were looked at.
-    """
-
-    responses: tuple[tuple[str, ResponseType], ...]
-    treatment: str | None = None
-    factors: tuple[str, ...] = ()
-    block: str | None = None
-    plot: str | None = None
-    plant: str | None = None
-    control: str | None = None
-    covariate: str | None = None
-    trials: str | None = None
-    assessment: str | None = None
-    row: str | None = None
-    column: str | None = None
-    compare: Compare | None = None
-    alternative: Alternative = "two-sided"
-    alpha: float = 0.05
-    horizon_days: float | None = None
-    seed: int = DEFAULT_SEED
-
-
-@dataclass(frozen=True, slots=True)
-class _Cell:
-    """The plots of one response at one assessment."""
-
-    spec: AnalysisSpec
-    name: str
-    kind: ResponseType
-    assessment: str | None
-    plots: PlotValues
-    covariate: list[float | None] | None
-    trials: list[float | None] | None
-    rows: list[float] | None
-    columns: list[float] | None
-    intervals: list[tuple[float, float | None] | None] | None
-    plot_of_row: list[int]
 
 
 def analyse(table: Table, spec: AnalysisSpec) -> tuple[AnalysisResult, ...]:
@@ -130,8 +93,68 @@ def analyse(table: Table, spec: AnalysisSpec) -> tuple[AnalysisResult, ...]:
     out = []
     for day, part in parts:
         for name, kind in spec.responses:
-            out.append(_one(_cell(part, spec, name, kind, day)))
+            out.append(_one(cell_of(part, spec, name, kind, day)))
+    if spec.over_time:
+        for name, kind in spec.responses:
+            if kind == "continuous":
+                out += _over_time(table, spec, name)
     return tuple(out)
+
+
+def _over_time(table: Table, spec: AnalysisSpec, name: str) -> list[AnalysisResult]:
+    """Return one analysis of each summary per plot, the first with the split-plot in time."""
+    if spec.assessment is None or spec.plot is None:
+        raise StatsError(
+            "stats.over_time",
+            "A course over time needs the column of the assessments, as numbers, and of the plots.",
+        )
+    when = table.labels(spec.assessment)
+    days = level_order(when)
+    times = []
+    for day in days:
+        line = table.lines[when.index(day)]
+        time = table.number(spec.assessment, line, day)
+        if time is None:
+            raise TableError(
+                "stats.not_a_number",
+                f"Line {line}: {spec.assessment} is {day!r}; a course over time needs numbers.",
+                row=line,
+                column=spec.assessment,
+                value=day,
+            )
+        times.append(time)
+    cells = [
+        cell_of(table.where([i for i, w in enumerate(when) if w == d]), spec, name, "continuous", d)
+        for d in days
+    ]
+    base = max(cells, key=lambda c: len(c.plots.plots))
+    known_at = [dict(zip(c.plots.plots, c.plots.mean, strict=True)) for c in cells]
+    wide: list[list[float | None]] = []
+    for plot in base.plots.plots:
+        course = [float(at.get(plot, math.nan)) for at in known_at]
+        wide.append([None if math.isnan(v) else v for v in course])
+    out = []
+    for kind, words in (("area", "area under the course"), ("slope", "slope over time")):
+        values = plot_summaries(wide, times, "area" if kind == "area" else "slope")
+        array = np.array([math.nan if v is None else v for v in values])
+        plots = dataclasses.replace(
+            base.plots, mean=array, total=array, n_plants=(~np.isnan(array)).astype(np.int64)
+        )
+        result = _one(dataclasses.replace(base, plots=plots, assessment=words))
+        if kind == "area":
+            factors = {} if spec.block is None else {"block": base.plots.factors[spec.block]}
+            try:
+                result = dataclasses.replace(
+                    result,
+                    repeated=split_plot_in_time(
+                        wide, {**factors, "treatment": base.plots.factors["treatment"]}, name=name
+                    ),
+                )
+            except StatsError as error:
+                said = Statement(error.code, error.message)
+                result = dataclasses.replace(result, statements=(*result.statements, said))
+        out.append(result)
+    return out
 
 
 def _check_spec(table: Table, spec: AnalysisSpec) -> None:
@@ -141,7 +164,7 @@ def _check_spec(table: Table, spec: AnalysisSpec) -> None:
             "Name the column of the treatments, or the factors of a factorial.",
         )
     if spec.control is not None:
-        names = _treatment_labels(table, spec)
+        names = treatment_labels(table, spec)
         if spec.control not in names:
             raise StatsError(
                 "stats.unknown_control",
@@ -151,142 +174,14 @@ def _check_spec(table: Table, spec: AnalysisSpec) -> None:
             )
 
 
-def _treatment_labels(table: Table, spec: AnalysisSpec) -> tuple[str, ...]:
-    if spec.factors:
-        return tuple(
-            ":".join(x) for x in zip(*(table.labels(f) for f in spec.factors), strict=True)
-        )
-    return table.labels(spec.treatment or "")
-
-
-def _cell(
-    table: Table, spec: AnalysisSpec, name: str, kind: ResponseType, day: str | None
-) -> _Cell:
-    factors: dict[str, Sequence[str]] = {}
-    if spec.block:
-        factors[spec.block] = table.labels(spec.block)
-    if spec.factors:
-        for f in spec.factors:
-            factors[f] = table.labels(f)
-        factors["treatment"] = _treatment_labels(table, spec)
-    else:
-        factors["treatment"] = _treatment_labels(table, spec)
-    plots = list(table.labels(spec.plot)) if spec.plot else [f"line {line}" for line in table.lines]
-    intervals = None
-    if kind == "days":
-        intervals = [
-            _days_cell(table, name, line, value)
-            for line, value in zip(table.lines, table.text(name), strict=True)
-        ]
-        values: list[float | None] = [None if x is None else x[0] for x in intervals]
-    else:
-        values = table.numbers(name)
-        _check_values(table, name, kind, values, spec)
-    try:
-        summed = plot_values(values, plots, factors)
-    except StatsError as error:
-        if error.code != "stats.plot_in_two_cells":
-            raise
-        row = int(error.context["row"]) - 1
-        raise TableError(
-            error.code, f"Line {table.lines[row]}: {error.message}", **error.context
-        ) from error
-    index = {p: i for i, p in enumerate(summed.plots)}
-
-    def per_plot(column: str | None) -> list[float | None] | None:
-        if column is None:
-            return None
-        return _mean_per_plot(table.numbers(column), [index[p] for p in plots], len(index))
-
-    def place(column: str | None) -> list[float] | None:
-        values_ = per_plot(column)
-        if values_ is None:
-            return None
-        if any(v is None for v in values_):
-            raise TableError(
-                "stats.empty_label",
-                f"{column} is empty for a plot; every plot has a place.",
-                column=column,
-            )
-        return [float(v) for v in values_ if v is not None]
-
-    return _Cell(
-        spec,
-        name,
-        kind,
-        day,
-        summed,
-        per_plot(spec.covariate),
-        table.numbers(spec.trials) if spec.trials and kind == "proportion" else None,
-        place(spec.row),
-        place(spec.column),
-        intervals,
-        [index[p] for p in plots],
-    )
-
-
-def _mean_per_plot(values: list[float | None], which: list[int], n: int) -> list[float | None]:
-    sums, counts = [0.0] * n, [0] * n
-    for v, i in zip(values, which, strict=True):
-        if v is not None:
-            sums[i] += v
-            counts[i] += 1
-    return [s / c if c else None for s, c in zip(sums, counts, strict=True)]
-
-
-def _check_values(
-    table: Table, name: str, kind: ResponseType, values: list[float | None], spec: AnalysisSpec
-) -> None:
-    for line, value in zip(table.lines, values, strict=True):
-        if value is None:
-            continue
-        wrong = ""
-        if kind == "count" and (value < 0 or value != math.floor(value)):
-            wrong = "a count is a whole number from 0; for a measured quantity use type continuous"
-        elif kind == "proportion" and spec.trials is None and not 0 <= value <= 1:
-            wrong = "without a column of trials a proportion lies between 0 and 1"
-        elif kind == "proportion" and spec.trials is not None and value < 0:
-            wrong = "the number that succeeded cannot be below 0"
-        if wrong:
-            raise TableError(
-                "stats.impossible_value",
-                f"Line {line}: {name} is {value:g}, but {wrong}.",
-                row=line,
-                column=name,
-                value=value,
-            )
-
-
-def _days_cell(table: Table, name: str, line: int, value: str) -> tuple[float, float | None] | None:
-    """Read `28`, `>42` (still closed on day 42) or `25..28` (closed on 25, open on 28)."""
-    if value.startswith(">"):
-        day = table.number(name, line, value[1:].strip())
-        return None if day is None else (day, None)
-    if ".." in value:
-        first, _, last = value.partition("..")
-        a, b = table.number(name, line, first.strip()), table.number(name, line, last.strip())
-        if a is None or b is None or b <= a:
-            raise TableError(
-                "stats.impossible_value",
-                f"Line {line}: {name} is {value!r}; write the last day closed, two points and the"
-                " first day open, as in 25..28.",
-                row=line,
-                column=name,
-                value=value,
-            )
-        return a, b
-    day = table.number(name, line, value)
-    return None if day is None else (day, day)
-
-
-def _one(cell: _Cell) -> AnalysisResult:
-    observed = _observed(cell)
+def _one(cell: Cell) -> AnalysisResult:
+    observed = observed_of(cell)
     statements: list[Statement] = []
-    findings = _table_findings(cell)
+    findings = table_findings(cell)
     base = AnalysisResult(
-        about=_about(cell),
+        about=about_of(cell),
         response=cell.name,
-        unit="",
+        unit=dict(cell.spec.units).get(cell.name, ""),
         assessment=cell.assessment,
         type=cell.kind,
         observed=observed,
@@ -321,128 +216,9 @@ def _one(cell: _Cell) -> AnalysisResult:
     )
 
 
-def _about(cell: _Cell) -> Provenance:
-    spec = cell.spec
-    return Provenance(
-        method="analysis of plot values",
-        formula=f"{cell.name} by {' x '.join(spec.factors) or spec.treatment}",
-        unit_of_analysis=f"plot ({spec.plot})" if spec.plot else "plot (one row each)",
-        n=int((cell.plots.n_plants > 0).sum()),
-        seed=None,
-        notes=(f"{int(cell.plots.n_plants.sum())} plants or rows measured",),
-    )
-
-
-def _observed(cell: _Cell) -> tuple[Observed, ...]:
-    labels = np.asarray(cell.plots.factors["treatment"])
-    values = _values(cell)
-    out = []
-    for level in level_order(list(labels)):
-        rows = labels == level
-        part = values[rows & ~np.isnan(values)]
-        n = len(part)
-        plants = int(cell.plots.n_plants[rows].sum())
-        missing = int(rows.sum()) - n
-        if n == 0:
-            out.append(
-                Observed(level, 0, plants, missing, None, None, None, None, None, "no usable plot")
-            )
-            continue
-        sd = float(part.std(ddof=1)) if n > 1 else None
-        out.append(
-            Observed(
-                level,
-                n,
-                plants,
-                missing,
-                float(part.mean()),
-                sd,
-                None if sd is None else sd / math.sqrt(n),
-                float(part.min()),
-                float(part.max()),
-                None if n > 1 else "one plot: no standard deviation",
-            )
-        )
-    return tuple(out)
-
-
-def _values(cell: _Cell) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    if cell.kind == "days":
-        return _days_per_plot(cell)
-    if cell.kind == "proportion" and cell.trials is not None:
-        successes, trials = _trials_per_plot(cell)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            return np.where(trials > 0, successes / trials, np.nan)
-    return cell.plots.mean
-
-
-def _trials_per_plot(
-    cell: _Cell,
-) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], ...]:
-    n = len(cell.plots.plots)
-    trials = np.zeros(n)
-    for i, v in zip(cell.plot_of_row, cell.trials or [], strict=True):
-        trials[i] += 0.0 if v is None else v
-    return cell.plots.total, np.where(trials > 0, trials, np.nan)
-
-
-def _days_per_plot(cell: _Cell) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    horizon = _horizon(cell)
-    out = np.full(len(cell.plots.plots), np.nan)
-    by_plot: dict[int, list[tuple[float, float | None]]] = {}
-    for i, interval in zip(cell.plot_of_row, cell.intervals or [], strict=True):
-        if interval is not None:
-            by_plot.setdefault(i, []).append(interval)
-    for i, plants in by_plot.items():
-        if all(b is not None and a == b for a, b in plants):
-            out[i] = float(np.mean([min(a, horizon) for a, _ in plants]))
-        else:
-            # an exact day is an interval too short to matter
-            low = [a - 1e-6 if b == a else a for a, b in plants]
-            high = [b for _, b in plants]
-            out[i] = known(between_looks(low, high, horizon)[0].value)
-    return out
-
-
-def _horizon(cell: _Cell) -> float:
-    if cell.spec.horizon_days is not None:
-        return cell.spec.horizon_days
-    seen = [x for x in cell.intervals or [] if x is not None]
-    closed = [a for a, b in seen if b is None]
-    return min(closed) if closed else max((b for _, b in seen if b is not None), default=0.0)
-
-
-def _table_findings(cell: _Cell) -> tuple[Finding, ...]:
-    found = []
-    n = cell.plots.n_plants[cell.plots.n_plants > 0]
-    if len(n) and n.max() > n.min() and cell.kind in ("continuous", "days", "rating"):
-        found.append(
-            Finding(
-                "stats.unequal_plants",
-                "note",
-                f"Plots hold {n.min()} to {n.max()} plants; every plot counts alike.",
-                context={"fewest": int(n.min()), "most": int(n.max())},
-            )
-        )
-    spec = cell.spec
-    if spec.plot is None and spec.block is not None:
-        pairs = list(
-            zip(cell.plots.factors[spec.block], cell.plots.factors["treatment"], strict=True)
-        )
-        if len(set(pairs)) < len(pairs):
-            found.append(
-                Finding(
-                    "stats.rows_as_plots",
-                    "caution",
-                    "Several rows share treatment and block, and each is taken as a plot. If they"
-                    " are plants of one plot, name the column of the plots.",
-                    field=spec.block,
-                )
-            )
-    return tuple(found)
-
-
-def _modelled(cell: _Cell, base: AnalysisResult, statements: list[Statement]) -> AnalysisResult:
+def _modelled(cell: Cell, base: AnalysisResult, statements: list[Statement]) -> AnalysisResult:
+    if cell.whole is not None:
+        return _split(cell, base, statements)
     fit, factor = _fit(cell)
     means = lsmeans(fit, factor, alpha=cell.spec.alpha)
     result = dataclasses.replace(
@@ -489,7 +265,7 @@ def _modelled(cell: _Cell, base: AnalysisResult, statements: list[Statement]) ->
     )
 
 
-def _compare(cell: _Cell, means: MeansResult) -> ComparisonResult | None:
+def _compare(cell: Cell, means: MeansResult) -> ComparisonResult | None:
     spec = cell.spec
     compare = spec.compare or ("dunnett" if spec.control else "tukey")
     if compare == "dunnett":
@@ -509,53 +285,81 @@ def _compare(cell: _Cell, means: MeansResult) -> ComparisonResult | None:
                 "Games-Howell knows neither blocks, covariates nor counts; use dunnett, tukey or"
                 " lsd.",
             )
-        values = [None if math.isnan(v) else float(v) for v in _values(cell)]
+        values = [None if math.isnan(v) else float(v) for v in values_of(cell)]
         return games_howell(values, cell.plots.factors["treatment"], spec.alpha, cell.name)
     return None
 
 
-def _fit(cell: _Cell) -> tuple[FittedModel, str]:
+def _split(cell: Cell, base: AnalysisResult, statements: list[Statement]) -> AnalysisResult:
+    """Analyse a split-plot, complete or not, with the whole plot as a random factor."""
     spec = cell.spec
-    factors: dict[str, Sequence[str]] = {}
-    if spec.block:
-        factors["block"] = cell.plots.factors[spec.block]
-    if spec.factors:
-        for f in spec.factors:
-            factors[f] = cell.plots.factors[f]
-        names = list(spec.factors)
-        crossed = [
-            ":".join(names[j] for j in range(len(names)) if mask >> j & 1)
-            for mask in sorted(range(1, 1 << len(names)), key=lambda m: (m.bit_count(), m))
-        ]
-        factor = ":".join(names)
-    else:
-        factors["treatment"] = cell.plots.factors["treatment"]
-        crossed = ["treatment"]
-        factor = "treatment"
-    terms = [*(["block"] if spec.block else []), *crossed]
-    covariates = {}
-    if cell.covariate is not None and spec.covariate is not None:
-        covariates[spec.covariate] = cell.covariate
-        terms.append(spec.covariate)
+    if cell.kind not in ("continuous", "days"):
+        raise StatsError(
+            "stats.split_plot_type",
+            "A split-plot is analysed for continuous responses and days only; for counts analyse"
+            " the whole plots' totals, or one sub-plot treatment at a time.",
+        )
+    factors, terms, factor, covariates = terms_of(cell)
+    values = [None if math.isnan(v) else float(v) for v in values_of(cell)]
+    model = fit_mixed(
+        values,
+        {**factors, "whole plot": cell.whole or []},
+        ["whole plot"],
+        covariates,
+        terms,
+        cell.name,
+    )
+    means = model.means(factor, spec.alpha)
+    result = dataclasses.replace(
+        base,
+        about=dataclasses.replace(model.about, notes=base.about.notes),
+        variances=model.summary(),
+        means=means,
+    )
+    try:
+        comparison = _compare(cell, means)
+    except StatsError as error:
+        statements.append(Statement(error.code, error.message))
+        return result
+    if comparison is not None:
+        note = f"one df for all comparisons, the smallest of theirs: {means.df_error:.3g}"
+        comparison = dataclasses.replace(
+            comparison,
+            about=dataclasses.replace(comparison.about, notes=(*comparison.about.notes, note)),
+        )
+    shown = letters(comparison) if comparison is not None and comparison.control is None else None
+    return dataclasses.replace(result, comparison=comparison, letters=shown)
+
+
+def _fit(cell: Cell) -> tuple[FittedModel, str]:
+    factors, terms, factor, covariates = terms_of(cell)
+    return _fitted(cell, factors, terms, covariates), factor
+
+
+def _fitted(
+    cell: Cell,
+    factors: dict[str, Sequence[str]],
+    terms: list[str],
+    covariates: dict[str, list[float | None]],
+) -> FittedModel:
     if cell.kind == "count":
         n = [None if k == 0 else float(k) for k in cell.plots.n_plants]
-        return fit_count(list(cell.plots.total), factors, covariates, n, terms, cell.name), factor
+        return fit_count(list(cell.plots.total), factors, covariates, n, terms, cell.name)
     if cell.kind == "proportion":
         if cell.trials is not None:
-            successes, trials = _trials_per_plot(cell)
+            successes, trials = trials_per_plot(cell)
         else:
             successes, trials = cell.plots.total, cell.plots.n_plants.astype(float)
             trials = np.where(trials > 0, trials, np.nan)
-        return fit_proportion(
-            list(successes), list(trials), factors, covariates, terms, cell.name
-        ), factor
-    fit = fit_linear(list(_values(cell)), factors, covariates, terms, name=cell.name)
+        return fit_proportion(list(successes), list(trials), factors, covariates, terms, cell.name)
+    fit = fit_linear(list(values_of(cell)), factors, covariates, terms, name=cell.name)
     if cell.kind == "days":
-        note = f"restricted mean days per plot, unopened plants counted as day {_horizon(cell):g}"
+        what = "restricted mean" if cell.spec.days_summary == "mean" else "median"
+        note = f"{what} days per plot, unopened plants counted as day {horizon_of(cell):g}"
         fit = dataclasses.replace(
             fit, about=dataclasses.replace(fit.about, notes=(*fit.about.notes, note))
         )
-    return fit, factor
+    return fit
 
 
 def _used(values: list[float] | None, fit: FittedModel) -> list[float] | None:
@@ -621,8 +425,9 @@ def _interaction_findings(fit: FittedModel, spec: AnalysisSpec) -> tuple[Finding
     )
 
 
-def _ratings(cell: _Cell, base: AnalysisResult) -> AnalysisResult:
-    from tepal.stats.ratings import fit_ordinal, friedman, kruskal_wallis
+def _ratings(cell: Cell, base: AnalysisResult) -> AnalysisResult:
+    from tepal.stats.ordinal import fit_ordinal
+    from tepal.stats.ratings import friedman, kruskal_wallis
 
     spec = cell.spec
     # the middle rating of a plot keeps the scale; a mean of ranks would invent grades
@@ -650,7 +455,7 @@ def _ratings(cell: _Cell, base: AnalysisResult) -> AnalysisResult:
     return dataclasses.replace(result, statements=tuple(said))
 
 
-def _medians(cell: _Cell) -> list[float]:
+def _medians(cell: Cell) -> list[float]:
     # ratings are kept per row in `mean` only where a plot has one row
     if int(cell.plots.n_plants.max(initial=0)) <= 1:
         return [float(v) for v in cell.plots.mean]

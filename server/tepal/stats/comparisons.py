@@ -1,4 +1,4 @@
-"""Families of comparisons on the least-squares means of any fitted model.
+"""Families of comparisons on the means of any model; they share one core, hence over 400 lines.
 
 scipy's dunnett and tukey_hsd are one-way only and statsmodels has neither in a model with blocks;
 everything here works on differences K m with covariance K V K' and the model's error df.
@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tepal.stats import distributions as dist
 from tepal.stats import mvt
-from tepal.stats.design_matrix import level_order
+from tepal.stats.multiplicity import Adjustment, adjust_p
 from tepal.stats.ranges import studentized_range_quantile, studentized_range_upper
 from tepal.stats.results import (
     Alternative,
@@ -23,20 +23,16 @@ from tepal.stats.results import (
     DesignRefusedError,
     Estimate,
     MeansResult,
-    Provenance,
     TermTest,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-Adjustment = Literal[
-    "none", "bonferroni", "holm", "hochberg", "bh", "sidak", "scheffe", "single-step"
-]
 DEFAULT_SEED = 20260101
 
 
@@ -87,7 +83,8 @@ def dunnett(
     estimates, se, R = differences(means, K)
     df = means.df_error
     t = estimates / se
-    route = mvt.factor(R).route
+    parts = mvt.factor(R)
+    route = parts.route
     adjusted = mvt.adjusted_p(t, R, df, alternative, seed)
     critical = mvt.critical_value(R, df, alpha, alternative, seed)
     rows = tuple(
@@ -114,6 +111,12 @@ def dunnett(
         means.about,
         method=f"Dunnett's many-to-one comparison, {alternative}, {words}",
         seed=seed if route == "quasi-monte-carlo" else None,
+        notes=means.about.notes
+        if route == "product"
+        else (
+            *means.about.notes,
+            f"correlations depart from the product form by up to {parts.departure:.2g}",
+        ),
     )
     return ComparisonResult(about, "Dunnett", alternative, alpha, rows, control, critical)
 
@@ -320,145 +323,6 @@ def contrasts(
         means.about, method=f"contrasts of {means.factor}, adjustment: {adjust}"
     )
     return ComparisonResult(about, "contrasts", "two-sided", alpha, rows, None, critical)
-
-
-def adjust_p(p: Sequence[float], method: Adjustment) -> list[float]:
-    """Adjust p-values for the number of questions asked.
-
-    Parameters
-    ----------
-    p : (m,) float in [0, 1].
-    method : "none", "bonferroni", "sidak", "holm", "hochberg" (family-wise) or "bh" (false
-        discovery rate).
-
-    Returns
-    -------
-    list of m floats in the order given.
-
-    Raises
-    ------
-    ValueError   The method needs more than p-values ("scheffe", "single-step").
-
-    Notes
-    -----
-    Holm 1979, Scand. J. Stat. 6:65; Hochberg 1988, Biometrika 75:800; Benjamini & Hochberg 1995,
-    J. R. Stat. Soc. B 57:289. statsmodels has these; two loops are not worth loading it.
-
-    Examples
-    --------
-    >>> adjust_p([0.01, 0.04, 0.03], "holm")
-    [0.03, 0.06, 0.06]
-    """
-    x = np.asarray(p, dtype=float)
-    m = len(x)
-    if m == 0 or method == "none":
-        return [float(v) for v in x]
-    order = np.argsort(x, kind="stable")
-    rank = np.empty(m, dtype=int)
-    rank[order] = np.arange(m)
-    ascending = x[order]
-    i = np.arange(m)
-    if method == "bonferroni":
-        return [float(min(1.0, v * m)) for v in x]
-    if method == "sidak":
-        return [float(-math.expm1(m * math.log1p(-v))) if v < 1 else 1.0 for v in x]
-    if method == "holm":
-        steps = np.maximum.accumulate(ascending * (m - i))
-    elif method == "hochberg":
-        steps = np.minimum.accumulate((ascending * (m - i))[::-1])[::-1]
-    elif method == "bh":
-        steps = np.minimum.accumulate((ascending * m / (i + 1))[::-1])[::-1]
-    else:
-        raise ValueError(f"{method} needs the model, not only p-values")
-    return [float(min(1.0, v)) for v in steps[rank]]
-
-
-def games_howell(
-    values: Sequence[float | None],
-    groups: Sequence[str],
-    alpha: float = 0.05,
-    name: str = "response",
-) -> ComparisonResult:
-    """Compare all pairs of a completely randomised trial whose variances differ.
-
-    Parameters
-    ----------
-    values : (n,) float, any unit; None marks a missing plot.
-    groups : (n,) labels. The test knows no blocks: use it in completely randomised trials only.
-    alpha : float. Error rate of the whole family (approximately held).
-
-    Returns
-    -------
-    ComparisonResult; each pair has its own Welch df, so there is no common critical value.
-
-    Raises
-    ------
-    DegenerateResponseError   `stats.one_replicate`: a group has fewer than two plots or no spread.
-
-    Notes
-    -----
-    Games & Howell 1976, J. Educ. Stat. 1:113.
-
-    Examples
-    --------
-    >>> r = games_howell([1, 2, 3, 7, 9, 14], ["a", "a", "a", "b", "b", "b"])
-    >>> round(r.comparisons[0].df, 3)  # (1/3 + 13/3)^2 / ((1/3)^2 / 2 + (13/3)^2 / 2)
-    2.306
-    """
-    y = np.array([np.nan if v is None else v for v in values], dtype=float)
-    labels = np.asarray([str(g) for g in groups])
-    known = ~np.isnan(y)
-    levels = level_order([str(x) for x in labels[known]])
-    parts = {g: y[known & (labels == g)] for g in levels}
-    for g, part in parts.items():
-        if len(part) < 2 or float(part.var(ddof=1)) == 0.0:
-            raise DegenerateResponseError(
-                "stats.one_replicate",
-                f"{g} has {len(part)} usable plot(s) without spread between them: Games-Howell"
-                " needs a variance of its own for every treatment.",
-                level=g,
-            )
-    k = len(levels)
-    rows = []
-    for i in range(k):
-        for j in range(i + 1, k):
-            a, b = parts[levels[i]], parts[levels[j]]
-            va, vb = float(a.var(ddof=1)) / len(a), float(b.var(ddof=1)) / len(b)
-            se = math.sqrt(va + vb)
-            df = (va + vb) ** 2 / (va**2 / (len(a) - 1) + vb**2 / (len(b) - 1))
-            d = float(a.mean() - b.mean())
-            t = d / se
-            c = studentized_range_quantile(1 - alpha, k, df) / math.sqrt(2)
-            rows.append(
-                Estimate(
-                    f"{levels[i]} - {levels[j]}",
-                    d,
-                    se,
-                    df,
-                    d - c * se,
-                    d + c * se,
-                    t,
-                    dist.t_two_sided(t, df),
-                    studentized_range_upper(abs(t) * math.sqrt(2), k, df),
-                    pair=(levels[i], levels[j]),
-                )
-            )
-    about = Provenance(
-        method="Games-Howell comparison of all pairs, Welch df",
-        formula=f"{name} ~ treatment, a variance for each treatment",
-        unit_of_analysis="plot",
-        n=int(known.sum()),
-        assumptions=("plots completely randomised", "normal within treatments"),
-        notes=("blocks are ignored",),
-    )
-    return ComparisonResult(
-        about,
-        "Games-Howell",
-        "two-sided",
-        alpha,
-        tuple(rows),
-        critical_reason="each pair has its own degrees of freedom",
-    )
 
 
 def joint_test(means: MeansResult) -> TermTest:

@@ -12,7 +12,7 @@ import numpy as np
 
 from tepal.domain.errors import Finding
 from tepal.stats import distributions as dist
-from tepal.stats.nonlinear import CurveFit, fit_curve
+from tepal.stats.nonlinear import CurveFit, Errors, fit_curve
 from tepal.stats.results import (
     Check,
     DesignRefusedError,
@@ -51,6 +51,7 @@ def dose_response(
     levels_pct: Sequence[float] = (10, 50, 90),
     wanted: Sequence[float] = (),
     alpha: float = 0.05,
+    errors: Errors = "jacobian",
 ) -> DoseResult:
     """Fit a dose-response curve to plot values and read effective doses from it.
 
@@ -63,6 +64,7 @@ def dose_response(
     levels_pct : effects in % of the way from d to c for which the dose is wanted, 0 < x < 100.
     wanted : responses, in the unit of `response`, for which the dose is wanted.
     alpha : float. Delta-method intervals with t on the error df.
+    errors : see `fit_curve`; the two conventions differ in the second digit, so name the one used.
 
     Returns
     -------
@@ -76,7 +78,6 @@ def dose_response(
 
     Notes
     -----
-    Errors by J'J, the convention of nls; programs that use the Hessian differ in the second digit.
     Streibig 1988, Weed Res. 28:479; Brain & Cousens 1989, Weed Res. 29:93 (hormesis).
 
     Examples
@@ -89,7 +90,9 @@ def dose_response(
     """
     x, y = np.asarray(dose, dtype=float), np.asarray(response, dtype=float)
     if len(x) != len(y):
-        raise DesignRefusedError("stats.length", f"{len(x)} doses for {len(y)} responses.")
+        raise DesignRefusedError(
+            "stats.length", f"{len(x)} doses for {len(y)} responses; each needs its own."
+        )
     if not (np.isfinite(x).all() and np.isfinite(y).all()):
         raise DesignRefusedError("stats.not_finite", "Doses and responses must be given in full.")
     if (x < 0).any():
@@ -103,7 +106,7 @@ def dose_response(
             " test a linear and quadratic trend at the real spacing instead.",
         )
     f = _function(curve)
-    fit = fit_curve(f, x, y, _starts(curve, x, y))
+    fit = fit_curve(f, x, y, _starts(curve, x, y), errors)
     t = dist.t_quantile(1 - alpha / 2, fit.df)
     findings = []
     positive = distinct[distinct > 0]
@@ -119,7 +122,7 @@ def dose_response(
         )
     effective = _effective(curve, fit, levels_pct, wanted, t, float(positive.max()))
     return DoseResult(
-        _about(FORMULAS[curve], f"{curve} dose response", len(x), fit.df),
+        _about(FORMULAS[curve], f"{curve} dose response", len(x), fit.df, errors),
         curve,
         tuple(_parameter(names[j], fit, j, t) for j in range(len(names))),
         fit.rss,
@@ -192,9 +195,10 @@ def growth_curve(time: Sequence[float], size: Sequence[float], alpha: float = 0.
     )
 
 
-def _about(formula: str, method: str, n: int, df: int) -> Provenance:
+def _about(formula: str, method: str, n: int, df: int, errors: Errors = "jacobian") -> Provenance:
+    by = "J'J" if errors == "jacobian" else "the Hessian"
     return Provenance(
-        method=f"{method}, nonlinear least squares, errors by J'J and the delta method",
+        method=f"{method}, nonlinear least squares, errors by {by} and the delta method",
         formula=formula,
         unit_of_analysis="plot",
         n=n,

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     Responses = Sequence[float | None] | Floats
 
 SsType = Literal[1, 2, 3]
+Transform = Literal["none", "ln"]
 
 
 def fit_linear(
@@ -33,6 +34,7 @@ def fit_linear(
     covariates: Mapping[str, Responses] | None = None,
     terms: Sequence[str] | None = None,
     ss_type: SsType = 2,
+    transform: Transform = "none",
     name: str = "response",
     unit_of_analysis: str = "plot",
 ) -> FittedModel:
@@ -45,6 +47,8 @@ def fit_linear(
     covariates : name -> (n,) float, measured before treatment; a missing one drops its row.
     terms : model terms in order, `A:B` for interactions. None: factors, then covariates.
     ss_type : 1 sequential, 2 each term after all that do not contain it, 3 after all others.
+    transform : "ln" analyses natural logarithms (values above zero): differences are log ratios,
+        and the back-transformed means are medians.
     name, unit_of_analysis : words for the formula and for n.
 
     Returns
@@ -54,7 +58,7 @@ def fit_linear(
     Raises
     ------
     DesignRefusedError        The matrix is rank deficient, or no df are left for error.
-    DegenerateResponseError   `stats.no_data`, `stats.no_variation`: nothing to estimate from.
+    DegenerateResponseError   `stats.no_data`, `stats.no_variation`, `stats.not_positive` (ln).
 
     Notes
     -----
@@ -72,6 +76,16 @@ def fit_linear(
     """
     covariates = covariates or {}
     y, kept, kept_covariates, used = select_rows(response, factors, covariates)
+    if transform == "ln":
+        if not (y > 0).all():
+            raise DegenerateResponseError(
+                "stats.not_positive",
+                f"{name} holds {float(y.min()):g}; a logarithm needs values above zero. Analyse the"
+                " values as they are, or counts as counts.",
+                response=name,
+            )
+        y = np.log(y)
+        name = f"ln({name})"
     design = build_design(kept, kept_covariates, terms)
     if float(np.ptp(y)) == 0.0:
         raise DegenerateResponseError(
@@ -117,11 +131,14 @@ def fit_linear(
             "residuals normal with one variance",
             "terms add up",
         ),
+        notes=("back-transformed means are medians (geometric means)",)
+        if transform == "ln"
+        else (),
     )
     anova = _anova(design, effects, centred, unscaled, coef, mse, df, ss_type)
     return FittedModel(
         kind="linear",
-        link="identity",
+        link="log" if transform == "ln" else "identity",
         about=about,
         design=design,
         response=y,

@@ -140,6 +140,13 @@ class MixedModel:
             reason="a mixed model has no sums of squares; F and p stand",
         )
 
+    def _labels(self) -> list[str]:
+        labels = ["mean"]
+        for term in self.design.terms:
+            where = self.design.columns[term]
+            labels += [f"{term}, code {i + 1}" for i in range(where.stop - where.start)]
+        return labels
+
     def summary(self) -> VarianceResult:
         """Return components, coefficients and tests as a result without arrays."""
         parts = []
@@ -161,8 +168,8 @@ class MixedModel:
             self.about,
             tuple(parts),
             tuple(
-                self.contrast(f"coefficient {j}", np.eye(len(self.coef))[j])
-                for j in range(len(self.coef))
+                self.contrast(label, np.eye(len(self.coef))[j])
+                for j, label in enumerate(self._labels())
             ),
             tuple(self.term(t) for t in self.design.terms),
             self.reml_deviance,

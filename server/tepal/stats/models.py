@@ -12,6 +12,7 @@ from scipy import special
 
 from tepal.stats import distributions as dist
 from tepal.stats.results import (
+    NO_LIMIT,
     DesignRefusedError,
     Estimate,
     MeansResult,
@@ -20,6 +21,7 @@ from tepal.stats.results import (
     Scale,
     TermTest,
     known,
+    limit_of_log,
 )
 
 if TYPE_CHECKING:
@@ -208,20 +210,26 @@ def _back_transformed(
 ) -> tuple[Estimate, ...]:
     if fit.link == "identity":
         return ()
-    inverse = np.exp if fit.link == "log" else special.expit
     back = []
     for m, value in zip(means, values, strict=True):
-        y = float(inverse(value))
-        slope = y if fit.link == "log" else y * (1 - y)
+        if fit.link == "log":
+            y = math.exp(value)
+            slope, upper = y, limit_of_log(known(m.upper))
+            lower = limit_of_log(known(m.lower))
+        else:
+            y = float(special.expit(value))
+            slope, upper = y * (1 - y), float(special.expit(known(m.upper)))
+            lower = float(special.expit(known(m.lower)))
         back.append(
             Estimate(
                 m.label,
                 y,
                 slope * known(m.se),
                 m.df,
-                float(inverse(known(m.lower))),
-                float(inverse(known(m.upper))),
+                lower,
+                upper,
                 n=m.n,
+                reason=NO_LIMIT if upper is None else None,
             )
         )
     for name, level, edge in fit.zero_levels:

@@ -7,7 +7,7 @@ long to load as a trial to analyse; the same iteration on an analytic or numeric
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Curve = Callable[[Floats, Floats], Floats]
+
+Errors = Literal["jacobian", "hessian"]
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,7 @@ def fit_curve(
     x: Sequence[float] | Floats,
     y: Sequence[float] | Floats,
     starts: Sequence[Sequence[float]],
+    errors: Errors = "jacobian",
 ) -> CurveFit:
     """Fit y = curve(parameters, x) by least squares from several starts; the best one counts.
 
@@ -46,10 +49,12 @@ def fit_curve(
     curve : (p,), (n,) -> (n,)    The model function.
     x, y : (n,) float, n > p.
     starts : one or more starting vectors (p,).
+    errors : "jacobian" takes the covariance from J'J (as nls does), "hessian" from the second
+        derivatives of the residual sum of squares (the observed information, as drc does).
 
     Returns
     -------
-    CurveFit. Standard errors follow from J'J (the convention of nls, not of the Hessian).
+    CurveFit.
 
     Raises
     ------
@@ -94,9 +99,16 @@ def fit_curve(
             " rates where it bends.",
         )
     df = len(xs) - p
-    R = np.linalg.qr(J / size)[1]
-    inverse = np.linalg.solve(R, np.eye(p))
-    covariance = inverse @ inverse.T / np.outer(size, size) * (rss / df)
+    information = J.T @ J
+    if errors == "hessian":
+        information = information - _curvature(curve, theta, xs, ys - curve(theta, xs))
+    scaled = information / np.outer(size, size)
+    if float(np.linalg.eigvalsh(scaled).min()) <= 0:
+        raise NotConvergedError(
+            "stats.curve_not_determined",
+            "The sum of squares has no proper minimum here: errors cannot be given by the Hessian.",
+        )
+    covariance = np.linalg.inv(scaled) / np.outer(size, size) * (rss / df)
     return CurveFit(theta, covariance, rss, df, curve(theta, xs))
 
 
@@ -109,6 +121,23 @@ def _jacobian(curve: Curve, theta: Floats, x: Floats) -> Floats:
         down[j] -= h
         columns.append((curve(up, x) - curve(down, x)) / (up[j] - down[j]))
     return np.array(columns).T
+
+
+def _curvature(curve: Curve, theta: Floats, x: Floats, residual: Floats) -> Floats:
+    """Return sum over points of residual times second derivatives of the curve, (p, p)."""
+    p = len(theta)
+    h = 1e-4 * np.maximum(np.abs(theta), 1e-4)  # fourth root of the binary64 unit
+    out = np.empty((p, p))
+    for i in range(p):
+        for j in range(p):
+            total = 0.0
+            for a, b in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+                moved = theta.copy()
+                moved[i] += a * h[i]
+                moved[j] += b * h[j]
+                total += a * b * float(residual @ curve(moved, x))
+            out[i, j] = total / (4 * h[i] * h[j])
+    return out
 
 
 def _descend(curve: Curve, x: Floats, y: Floats, theta: Floats) -> tuple[float, Floats] | None:

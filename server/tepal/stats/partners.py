@@ -14,12 +14,14 @@ import numpy as np
 from tepal.stats import distributions as dist
 from tepal.stats.comparisons import contrasts
 from tepal.stats.results import (
+    ZERO_SHARE,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
     InteractionResult,
     MeansResult,
     Scale,
+    known,
 )
 
 if TYPE_CHECKING:
@@ -115,16 +117,7 @@ def interaction(
     >>> round(r.departure.value, 9), r.verdict
     (0.0, 'not_excluded')
     """
-    names = (control, first, second, both)
-    for level in names:
-        if level not in means.levels:
-            raise DesignRefusedError(
-                "stats.unknown_level",
-                f"{means.factor} has no mean of {level!r}: the interaction needs untreated, each"
-                " partner alone and both in the same trial.",
-                level=level,
-            )
-    at = [means.levels.index(x) for x in names]
+    at = _places(means, (control, first, second, both))
     m = np.array([means.means[i].value for i in at], dtype=float)
     V = np.array(means.covariance)[np.ix_(at, at)]
     on_log = means.means[0].scale == "log"
@@ -173,7 +166,7 @@ def interaction(
             dist.t_two_sided(value / se, df),
             scale="log",
         )
-    elif (m > 0).all():
+    elif (m > ZERO_SHARE * np.abs(m).max()).all():
         multiplicative = estimate(
             "ln(observed / expected)",
             lambda x: float(np.log(x[3] * x[0] / (x[1] * x[2]))),
@@ -271,7 +264,7 @@ def _percent_estimates(
     m: Floats, V: Floats, df: float, t: float, scale: ExpectationScale
 ) -> tuple[Estimate, Estimate]:
     """Return observed and expected of the pair in per cent of the control, delta method."""
-    if m[0] == 0:
+    if abs(m[0]) <= ZERO_SHARE * np.abs(m).max():
         reason = "the control is zero, so nothing can be given in per cent of it"
         return (
             Estimate("observed", None, scale="percent", reason=reason),
@@ -309,6 +302,10 @@ def percent_departure(
     -------
     Estimate, scale "percent": positive means more inhibition than expected. Delta method.
 
+    Raises
+    ------
+    DesignRefusedError   `stats.unknown_level`, `stats.zero_control`.
+
     Examples
     --------
     >>> from tepal.stats import fit_linear, lsmeans
@@ -317,8 +314,12 @@ def percent_departure(
     >>> round(percent_departure(m, "0", "1", "2", "3").value, 9)  # 80 observed, 80 expected
     0.0
     """
-    at = [means.levels.index(x) for x in (control, first, second, both)]
-    c, a, b, ab = (float(means.means[i].value or 0.0) for i in at)
+    at = _places(means, (control, first, second, both))
+    c, a, b, ab = (known(means.means[i].value) for i in at)
+    if abs(c) <= ZERO_SHARE * max(abs(a), abs(b), abs(ab)):
+        raise DesignRefusedError(
+            "stats.zero_control", "The control is zero: nothing can be given in per cent of it."
+        )
     V = np.array(means.covariance)[np.ix_(at, at)]
     value = 100 * (a * b / c**2 - ab / c)
     gradient = 100 * np.array([-2 * a * b / c**3 + ab / c**2, b / c**2, a / c**2, -1 / c])
@@ -335,6 +336,18 @@ def percent_departure(
         dist.t_two_sided(value / se, means.df_error),
         scale="percent",
     )
+
+
+def _places(means: MeansResult, names: tuple[str, ...]) -> list[int]:
+    for level in names:
+        if level not in means.levels:
+            raise DesignRefusedError(
+                "stats.unknown_level",
+                f"{means.factor} has no mean of {level!r}: the interaction needs untreated, each"
+                " partner alone and both in the same trial.",
+                level=level,
+            )
+    return [means.levels.index(x) for x in names]
 
 
 def _verdict(departure: Estimate) -> Verdict:

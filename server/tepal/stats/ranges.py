@@ -13,7 +13,7 @@ import numpy as np
 from scipy import special
 
 from tepal.stats import distributions as dist
-from tepal.stats.mvt import common_nodes, spread_nodes
+from tepal.stats.quadrature import common_nodes, spread_nodes
 from tepal.stats.roots import increasing_root
 
 

@@ -15,13 +15,14 @@ from tepal.stats import distributions as dist
 from tepal.stats import mvt
 from tepal.stats.comparisons import DEFAULT_SEED
 from tepal.stats.results import (
+    NO_LIMIT,
+    ZERO_SHARE,
     ComparisonResult,
     DesignRefusedError,
     Estimate,
     MeansResult,
-    Provenance,
     StatsError,
-    known,
+    limit_of_log,
 )
 
 if TYPE_CHECKING:
@@ -99,10 +100,11 @@ def percent_of_control(
     np.fill_diagonal(R, 1.0)
     t = dist.t_quantile(1 - alpha / 2, df)
     c = mvt.critical_value(R, df, alpha, "two-sided", seed) if simultaneous else t
+    is_zero = means.means[0].scale != "log" and abs(m[at]) <= ZERO_SHARE * np.abs(m).max()
     rows = []
     for j, i in enumerate(others):
         label, pair = f"{levels[i]} / {control}", (levels[i], control)
-        if m[at] == 0 or (method == "delta" and not positive[j]):
+        if is_zero or (method == "delta" and not positive[j]):
             rows.append(
                 Estimate(
                     label,
@@ -114,18 +116,21 @@ def percent_of_control(
             )
         elif method == "delta":
             statistic = float(log_ratio[j] / se[j])
+            low = limit_of_log(float(log_ratio[j] - c * se[j]))
+            high = limit_of_log(float(log_ratio[j] + c * se[j]))
             rows.append(
                 Estimate(
                     label,
                     100 * float(ratio[j]),
                     100 * float(ratio[j] * se[j]),
                     df,
-                    100 * math.exp(log_ratio[j] - c * se[j]),
-                    100 * math.exp(log_ratio[j] + c * se[j]),
+                    None if low is None else 100 * low,
+                    None if high is None else 100 * high,
                     statistic,
                     dist.t_two_sided(statistic, df),
                     scale="percent",
                     pair=pair,
+                    reason=NO_LIMIT if high is None else None,
                 )
             )
         else:
@@ -161,7 +166,8 @@ def _ratio_parts(
         gradient[:, at] = -1.0
         log_ratio = m[others] - m[at]
         return np.exp(log_ratio), log_ratio, gradient, np.ones(len(others), dtype=bool)
-    positive = (m[others] > 0) & (m[at] > 0)
+    floor = ZERO_SHARE * np.abs(m).max()
+    positive = (m[others] > floor) & (m[at] > floor)
     ratio = m[others] / (m[at] if m[at] != 0 else 1.0)
     if method == "delta":
         safe = np.where(positive, m[others], 1.0)
@@ -179,7 +185,7 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
 
     Parameters
     ----------
-    comparison : ComparisonResult of a log-link model or of a response analysed as natural logs.
+    comparison : ComparisonResult of a log-link model, or of `fit_linear(..., transform="ln")`.
 
     Returns
     -------
@@ -195,17 +201,19 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
 
     Examples
     --------
-    >>> import math
     >>> from tepal.stats import dunnett, fit_linear, lsmeans
-    >>> logs = [math.log(x) for x in [20, 22, 24, 9, 11, 13]]
-    >>> fit = fit_linear(logs, {"t": ["c", "c", "c", "x", "x", "x"]})
+    >>> y = [20, 22, 24, 9, 11, 13]
+    >>> fit = fit_linear(y, {"t": ["c", "c", "c", "x", "x", "x"]}, transform="ln")
     >>> r = exponentiated(dunnett(lsmeans(fit, "t"), "c"))
     >>> round(r.comparisons[0].value, 3)
     0.496
     """
 
+    def _too_far(e: Estimate) -> bool:
+        return any(x is not None and limit_of_log(x) is None for x in (e.lower, e.upper))
+
     def _exp(x: float | None) -> float | None:
-        return None if x is None else math.exp(x)
+        return None if x is None else limit_of_log(x)
 
     rows = []
     for e in comparison.comparisons:
@@ -220,6 +228,7 @@ def exponentiated(comparison: ComparisonResult) -> ComparisonResult:
                 lower=_exp(e.lower),
                 upper=_exp(e.upper),
                 scale="ratio",
+                reason=e.reason or (NO_LIMIT if value is None or _too_far(e) else None),
             )
         )
     about = dataclasses.replace(
@@ -350,47 +359,3 @@ def _fieller(
         scale="percent",
         pair=pair,
     )
-
-
-def back_transformed(means: MeansResult, name: str = "ln") -> MeansResult:
-    """Return means of logged responses on the scale measured: medians with their limits.
-
-    Parameters
-    ----------
-    means : MeansResult of natural logs.
-    name : str   Word for the transformation in the notes.
-
-    Returns
-    -------
-    MeansResult whose `back` holds geometric means (medians) and the exp of the limits.
-
-    Examples
-    --------
-    >>> import math
-    >>> from tepal.stats import fit_linear, lsmeans
-    >>> fit = fit_linear([math.log(v) for v in (1, 4, 9, 9.1)], {"t": ["a", "a", "b", "b"]})
-    >>> round(back_transformed(lsmeans(fit, "t")).back[0].value, 9)
-    2.0
-    """
-    back = []
-    for e in means.means:
-        value = math.exp(known(e.value))
-        back.append(
-            Estimate(
-                e.label,
-                value,
-                value * known(e.se),
-                e.df,
-                math.exp(known(e.lower)),
-                math.exp(known(e.upper)),
-                n=e.n,
-            )
-        )
-    about: Provenance = dataclasses.replace(
-        means.about,
-        notes=(
-            *means.about.notes,
-            f"back-transformed from {name}: medians (geometric means), not arithmetic means",
-        ),
-    )
-    return dataclasses.replace(means, about=about, back=tuple(back))

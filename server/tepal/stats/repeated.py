@@ -186,7 +186,7 @@ def split_plot_in_time(
     corrected = tuple(_corrected(x, epsilon) for x in lines if x.error_term == "time within plots")
     about = Provenance(
         method="split-plot in time, Greenhouse-Geisser correction",
-        formula=f"{name} ~ {' + '.join(order)} + error(plot) + time + time:{treatment}",
+        formula=f"{name} ~ ({' + '.join(order)}) * time + error(plot)",
         unit_of_analysis="plot",
         n=n,
         df=float(df_between),

@@ -1,4 +1,4 @@
-"""Frozen results of every analysis, and the errors with which an analysis refuses.
+"""Frozen results of every analysis and its errors; all in one place, hence over 400 lines.
 
 A result holds numbers and the words that make them checkable (method, formula, unit of analysis,
 n, assumptions, seed, versions). Formatting is the business of whoever shows it.
@@ -356,10 +356,29 @@ class AnalysisResult:
     near_zero: tuple[Estimate, ...] = ()
     letters: LettersResult | None = None
     trust: TrustResult | None = None
+    variances: VarianceResult | None = None
+    repeated: RepeatedResult | None = None
     ranks: RankResult | None = None
     ordinal: OrdinalResult | None = None
     statements: tuple[Statement, ...] = ()
     findings: tuple[Finding, ...] = ()
+
+
+# A mean below this share of the largest is zero but for rounding, and no base for a ratio.
+ZERO_SHARE = 1e-12
+
+NO_LIMIT = "no limit: it lies beyond any number that could be written"
+
+
+def limit_of_log(x: float) -> float | None:
+    """Return exp(x), or None where it is too large to be a number; NO_LIMIT is then the reason.
+
+    Examples
+    --------
+    >>> limit_of_log(0.0), limit_of_log(1e4)
+    (1.0, None)
+    """
+    return math.exp(x) if x < 600 else None
 
 
 def known(value: float | None) -> float:

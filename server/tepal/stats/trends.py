@@ -112,7 +112,8 @@ def trend(
     missing = [x for x in rates if x not in means.levels]
     if missing:
         raise DesignRefusedError(
-            "stats.unknown_level", f"{means.factor} has no mean of {', '.join(missing)}."
+            "stats.unknown_level",
+            f"{means.factor} has no mean of {', '.join(missing)}; name the levels as in the data.",
         )
     c = polynomial_coefficients([float(rates[x]) for x in levels], degree)
     names = ["linear", "quadratic", "cubic", "quartic"]

@@ -72,7 +72,9 @@ def trust(
     >>> trust(fit).suspects
     ()
     """
-    residuals = fit.residuals
+    # plots on the edge of the scale were left out of a generalised fit and have no residual
+    inner = fit.leverage > 0
+    residuals = fit.residuals[inner]
     shown = [str(i + 1) for i in np.flatnonzero(fit.used)] if labels is None else list(labels)
     standardised, deleted, cook = influence(fit)
     checks = [
@@ -86,7 +88,10 @@ def trust(
     if factor in fit.factors:
         checks.append(
             _with_finding(
-                brown_forsythe(residuals, fit.factors[factor]),
+                brown_forsythe(
+                    residuals,
+                    [g for g, ok in zip(fit.factors[factor], inner, strict=True) if ok],
+                ),
                 "stats.unequal_variances",
                 "The treatments do not vary alike: consider a transformation, or in a completely"
                 " randomised trial Welch and Games-Howell.",
@@ -216,7 +221,8 @@ def spatial_trend(fit: FittedModel, rows: Sequence[float], columns: Sequence[flo
     place = np.column_stack([np.asarray(rows, dtype=float), np.asarray(columns, dtype=float)])
     if place.shape[0] != len(fit.response):
         raise DesignRefusedError(
-            "stats.length", f"{place.shape[0]} positions for {len(fit.response)} plots."
+            "stats.length",
+            f"{place.shape[0]} positions for {len(fit.response)} used plots; each needs one.",
         )
     return _one_more(fit, place - place.mean(axis=0), name)
 

@@ -386,12 +386,29 @@ RECORD_MODELS: dict[str, Any] = {
 
 
 class MemberSecret(Base):
-    """A member's password hash: never in an entry, an export or a phone."""
+    """A member's password hash and PIN verifier: never in an entry or an export.
+
+    The verifier goes to enrolled devices, for people who take turns on one without signal.
+    """
 
     __tablename__ = "member_secret"
     establishment: Mapped[str] = mapped_column(_UUID, primary_key=True)
     member: Mapped[str] = mapped_column(_UUID, primary_key=True)
-    password_hash: Mapped[str] = mapped_column(Text)
+    password_hash: Mapped[str | None] = mapped_column(Text)
+    pin_salt: Mapped[str | None] = mapped_column(String(32))
+    pin_hash: Mapped[str | None] = mapped_column(String(64))
+
+
+class EnrolmentCode(Base):
+    """A code that lets one new device in, once, for a few minutes; only its hash is kept."""
+
+    __tablename__ = "enrolment_code"
+    code_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    establishment: Mapped[str] = mapped_column(_UUID)
+    ceiling: Mapped[str] = mapped_column(String(12))
+    label: Mapped[str] = mapped_column(String(80))
+    made_by: Mapped[str] = mapped_column(_UUID)
+    expires_at: Mapped[str] = mapped_column(String(24))
 
 
 class SessionToken(Base):

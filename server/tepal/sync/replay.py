@@ -10,16 +10,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from tepal.sync.chain import genesis, link
-from tepal.sync.engine import Prepared, hold_again, merge_again
+from tepal.sync.effects import Effects
 from tepal.sync.entry import Entry, EntryError, digest_of, identify, parse
 from tepal.sync.memory import MemoryJournal
 from tepal.sync.merge import same
+from tepal.sync.ports import ALLOW, Verdict
+from tepal.sync.prepared import Prepared
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from tepal.sync.merge import RecordState
-    from tepal.sync.ports import JournalRow, Key, Validator
+    from tepal.sync.ports import JournalPort, JournalRow, Key, Validator
 
 AnchorWord = Literal["ok", "lost_in_restore", "not_reached", "contradicted"]
 
@@ -75,11 +77,11 @@ def replay_row(row: JournalRow, journal: MemoryJournal, validator: Validator) ->
         faults.append(Fault("columns_differ", seq=row.seq))
     prepared = Prepared(row.text, row.digest, entry)
     if row.outcome in ("waiting", "quarantined"):
-        journal.store(hold_again(prepared, row, journal, validator))
+        journal.store(_hold_again(prepared, row, journal, validator))
     elif entry is None:
         faults.append(Fault("text_unreadable", seq=row.seq))
     else:
-        outcome, records = merge_again(prepared, row, journal, validator)
+        outcome, records = _merge_again(prepared, row, journal, validator)
         journal.store(records)
         if outcome != row.outcome:
             faults.append(Fault("outcome_differs", row.seq, entry.kind, entry.record))
@@ -137,3 +139,29 @@ def judge_anchor(
     if any(after < seq <= upto for after, upto in lost):
         return "lost_in_restore"
     return "not_reached" if hash_at is None else "contradicted"
+
+
+class _AllowAll:
+    """On a replay the stored outcome already is what authority said at the time."""
+
+    def judge(self, entry: Entry, current: RecordState | None) -> Verdict:
+        del entry, current
+        return ALLOW
+
+
+def _hold_again(
+    prepared: Prepared, row: JournalRow, journal: JournalPort, validator: Validator
+) -> list[RecordState]:
+    """Return the records that a waiting or quarantined row brought about."""
+    run = Effects(journal, _AllowAll(), validator)
+    run.hold(prepared, identify(prepared.text), row.reason, row.seq, row.outcome)
+    return list(run.touched.values())
+
+
+def _merge_again(
+    prepared: Prepared, row: JournalRow, journal: JournalPort, validator: Validator
+) -> tuple[str, list[RecordState]]:
+    """Return (outcome, records touched) of a row that took effect."""
+    run = Effects(journal, _AllowAll(), validator)
+    outcome, _ = run.effect(prepared.entry, None, row.seq)
+    return outcome, list(run.touched.values())

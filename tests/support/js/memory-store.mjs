@@ -1,7 +1,7 @@
 // sync's StorePort over plain maps: transactions are all or nothing, one after another, and rows
 // are copied on the way in and out, as IndexedDB does. The contract is in store-contract.mjs.
 
-const KEY_OF = { records: "key", outbox: "number", sent: "number", meta: "key", drafts: "key", photos: "sha256" };
+const KEY_OF = { records: "key", outbox: "number", sent: "number", meta: "key", drafts: "key", photos: "sha256", photo_bytes: "sha256" };
 
 export class Killed extends Error {}
 

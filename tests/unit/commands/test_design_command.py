@@ -103,6 +103,14 @@ def test_split_plot_factorial_is_laid_out(capsys):
     assert "Whole plots: product" in capsys.readouterr().out
 
 
+def test_layout_says_what_counts_as_a_replicate(capsys):
+    main([*BLOCKS, "--replicates", "2", "--unit", "pot", "--treated-together", "bench"])
+
+    out = capsys.readouterr().out
+    assert "Experimental unit: pot" in out
+    assert "a fault of that one pass" in out
+
+
 def test_trial_that_cannot_answer_exits_with_a_finding(capsys):
     code = main([*REPLICATES, "--have", "4"])
 
@@ -169,6 +177,10 @@ def test_wrong_value_is_answered_with_flag_value_and_cure(arguments, words, caps
         (["design", "lay-out", "blocks", "--replicates", "2"], ["--treatments", "--factor"]),
         ([*BLOCKS, "--replicates", "2", "--extra", "a"], ["--extra a", "--treatments"]),
         ([*BLOCKS, "--replicates", "2", "--guards", "1x1"], ["--guards", "--bench"]),
+        (
+            [*BLOCKS, "--replicates", "2", "--treated-together", "bench"],
+            ["--treated-together bench", "--unit"],
+        ),
         ([*BLOCKS, "--replicates", "9", "--bench", "4x4"], ["--bench", "16", "27"]),
         (
             [*BLOCKS, "--replicates", "2", "--bench", "4x4", "--block-shape", "1x2"],

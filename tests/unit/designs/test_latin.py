@@ -65,6 +65,7 @@ def test_every_cell_of_order_5_gets_every_symbol_equally_often():
             assert p_of_equal_counts(cell, 5) > 0.00004
 
 
+@pytest.mark.full
 def test_walk_reaches_every_square_of_order_4_equally_often():
     """The chain for large orders, judged where all squares can be counted."""
     drawn = Counter(walked_square(4, 16, Chance(seed)) for seed in range(10_000))

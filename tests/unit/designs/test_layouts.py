@@ -112,6 +112,7 @@ def p_of_equal_counts(counts, n_cells):
     return chi2.sf(found + expected * (n_cells - len(counts)), n_cells - 1)
 
 
+@pytest.mark.full
 @pytest.mark.parametrize("name", ["random", "blocks", "latin", "split"])
 def test_every_treatment_takes_every_place_as_often_over_10000_seeds(name):
     spec = KINDS[name]
@@ -131,6 +132,7 @@ def test_every_treatment_takes_every_place_as_often_over_10000_seeds(name):
         assert chi2.sf(found, len(spec.treatments) - 1) > 0.001 / spec.n_plots
 
 
+@pytest.mark.full
 def test_neighbouring_blocks_are_shuffled_apart():
     # first plots of blocks 1 and 2 over 10,000 seeds: 16 pairs, equally often
     pairs = Counter()
@@ -141,6 +143,7 @@ def test_neighbouring_blocks_are_shuffled_apart():
     assert p_of_equal_counts(pairs, 16) > 0.001
 
 
+@pytest.mark.full
 def test_whole_plots_and_sub_plots_are_shuffled_apart():
     # order of whole plots (2) x order of sub-plots in the first whole plot (6) x in the second (6)
     orders = Counter()

@@ -166,6 +166,14 @@ def test_square_without_room_is_refused():
     assert caught.value.code == "designs.bench_no_square"
 
 
+def test_square_moves_aside_for_a_post():
+    (cells,) = square_places(Bench(5, 5, out_of_use=((1, 1),)), 1, 4)
+
+    # rows 1 to 4 leave columns 2 to 5
+    assert cells[0] == (1, 2)
+    assert (1, 1) not in cells
+
+
 def test_pots_sprayed_together_stay_units_with_a_note():
     unit = experimental_unit("pot", "bench")
 

@@ -191,7 +191,10 @@ function catchesOf(record) {
       field: "catches",
     });
   }
-  return catches.map((caught) => positive(quantityValue(caught, "volume", "catches"), "catches"));
+  const amounts = catches.map((caught) =>
+    typeof caught === "object" && caught !== null && "amount" in caught ? caught.amount : caught,
+  );
+  return amounts.map((amount) => positive(quantityValue(amount, "volume", "catches"), "catches"));
 }
 
 /** @param {JsonRecord} record */
@@ -205,7 +208,7 @@ function speedOf(record) {
  * `plot_area`), 'acre_128' (`used`: caught on 1/128 acre), 'area_rate' (`catches`, `catch_time`,
  * `swath`, and `speed` or `course` with `course_time`; the catches are the nozzles carried side by
  * side), 'boom' (`catches`, `catch_time`, `spacing`, speed as before) or 'bench_walk' (`catches`,
- * `catch_time`, `walk_time`, `area`). Throws `CalibrationError` (`calibration.method_unknown`,
+ * `catch_time`, `walk_time`, `area`). A catch is a quantity or a row with an `amount`. Throws `CalibrationError` (`calibration.method_unknown`,
  * `calibration.value_missing`); `calibration.uneven_nozzles` is a returned finding.
  * @param {JsonRecord} record
  * @returns {Readonly<Calibration>}

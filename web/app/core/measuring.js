@@ -98,19 +98,31 @@ export function instrumentsOf(records) {
 }
 
 /**
+ * Return [amount, fills, half a division in per cent]; null where it cannot be read.
  * @param {number} exactBase
  * @param {Instrument} instrument
- * @param {number} maxErrorPct
- * @param {NumberFormat} numberFormat
- * @returns {Readonly<MeasuredAmount> | null}
+ * @returns {[number, number, number] | null}
  */
-function reading(exactBase, instrument, maxErrorPct, numberFormat) {
+function readingOf(exactBase, instrument) {
   const exact = fromBase(exactBase, instrument.unit);
   const amount = forMeasuring(exact, instrument.resolution);
   // HAZARD: 1.1 / 0.1 is 11.000000000000002; a billionth is no further fill.
   const nFills = Math.ceil(amount / instrument.capacity - 1e-9);
   if (amount === 0 || nFills > MAX_FILLS) return null;
-  const readingErrorPct = (((instrument.resolution / 2) * nFills) / exact) * 100;
+  return [amount, nFills, (((instrument.resolution / 2) * nFills) / exact) * 100];
+}
+
+/**
+ * @param {number} exactBase
+ * @param {Instrument} instrument
+ * @param {[number, number, number]} reading
+ * @param {number} maxErrorPct
+ * @param {NumberFormat} numberFormat
+ * @returns {Readonly<MeasuredAmount>}
+ */
+function measured(exactBase, instrument, reading, maxErrorPct, numberFormat) {
+  const [amount, nFills, readingErrorPct] = reading;
+  const exact = fromBase(exactBase, instrument.unit);
   const nDecimals = decimalsOf(instrument.resolution);
   return Object.freeze({
     instrument_id: instrument.id,
@@ -140,24 +152,27 @@ function reading(exactBase, instrument, maxErrorPct, numberFormat) {
 export function measuredAmount(exactBase, dimension, instruments, maxErrorPct, numberFormat) {
   const exact = positive(exactBase, "exact_base");
   const allowed = positiveUpTo(maxErrorPct, "max_error_pct", 50);
-  /** @type {Readonly<MeasuredAmount> | null} */
+  /** @type {[Instrument, [number, number, number]] | null} */
   let best = null;
   for (const instrument of instruments) {
     if (instrument.dimension !== dimension) continue;
-    const read = reading(exact, instrument, allowed, numberFormat);
-    if (read !== null && (best === null || isBetter(read, best))) best = read;
+    const reading = readingOf(exact, instrument);
+    if (reading !== null && (best === null || isBetter(reading, best[1], allowed))) {
+      best = [instrument, reading];
+    }
   }
-  return best;
+  return best === null ? null : measured(exact, best[0], best[1], allowed, numberFormat);
 }
 
 /**
- * @param {MeasuredAmount} read
- * @param {MeasuredAmount} best
+ * @param {[number, number, number]} reading
+ * @param {[number, number, number]} best
+ * @param {number} allowed
  */
-function isBetter(read, best) {
-  if (read.is_measurable !== best.is_measurable) return read.is_measurable;
-  if (read.n_fills !== best.n_fills) return read.n_fills < best.n_fills;
-  return read.reading_error_pct < best.reading_error_pct;
+function isBetter([, nFills, error], [, bestNFills, bestError], allowed) {
+  if (error <= allowed !== bestError <= allowed) return error <= allowed;
+  if (nFills !== bestNFills) return nFills < bestNFills;
+  return error < bestError;
 }
 
 /**
@@ -171,7 +186,7 @@ function isBetter(read, best) {
  * @returns {Readonly<MeasuredAmount> | null}
  */
 function stockProduct(exactBase, factor, dimension, instruments, maxErrorPct, numberFormat) {
-  /** @type {Readonly<MeasuredAmount> | null} */
+  /** @type {[number, Instrument, [number, number, number]] | null} */
   let best = null;
   for (const instrument of instruments) {
     if (instrument.dimension !== dimension) continue;
@@ -183,17 +198,17 @@ function stockProduct(exactBase, factor, dimension, instruments, maxErrorPct, nu
           nice > instrument.capacity ||
           base < exactBase * 1.1 ||
           base * factor > MAX_STOCK_ML ||
-          forMeasuring(nice, instrument.resolution) !== nice ||
-          (best !== null && base >= best.amount_base)
+          (best !== null && base >= best[0]) ||
+          forMeasuring(nice, instrument.resolution) !== nice
         ) {
           continue;
         }
-        const read = reading(base, instrument, maxErrorPct, numberFormat);
-        if (read?.is_measurable) best = read;
+        const reading = readingOf(base, instrument);
+        if (reading !== null && reading[2] <= maxErrorPct) best = [base, instrument, reading];
       }
     }
   }
-  return best;
+  return best === null ? null : measured(best[0], best[1], best[2], maxErrorPct, numberFormat);
 }
 
 /**

@@ -25,33 +25,44 @@ const NO_BREAK_SPACE = "\u00a0";
 const SPACES = /[\u0020\u00a0\u2009\u202f]/g;
 
 /**
- * Return [negative, whole, exponent] with |value| = whole * 10**exponent, digits shortest.
+ * Return [negative, digits, exponent] with |value| = digits * 10**exponent, digits shortest, "" for 0.
+ * Texts and not BigInt, because a plan formats some two hundred amounts on a slow phone.
  * @param {number} value
- * @returns {[boolean, bigint, number]}
+ * @returns {[boolean, string, number]}
  */
 function shortestDigits(value) {
   const text = String(Math.abs(finite(value, "value")));
-  const [mantissa, power] = text.split("e");
-  const [whole, fraction = ""] = mantissa.split(".");
-  const digits = (whole + fraction).replace(/^0+/, "");
-  const exponent = (power ? Number(power) : 0) - fraction.length;
-  const shortest = digits.replace(/0+$/, "");
-  if (shortest === "") return [false, 0n, 0];
-  return [value < 0, BigInt(shortest), exponent + digits.length - shortest.length];
+  const e = text.indexOf("e");
+  const mantissa = e < 0 ? text : text.slice(0, e);
+  const point = mantissa.indexOf(".");
+  const all = point < 0 ? mantissa : mantissa.slice(0, point) + mantissa.slice(point + 1);
+  const nFraction = point < 0 ? 0 : mantissa.length - point - 1;
+  let start = 0;
+  while (start < all.length && all[start] === "0") start += 1;
+  let end = all.length;
+  while (end > start && all[end - 1] === "0") end -= 1;
+  if (start === end) return [false, "", 0];
+  const power = e < 0 ? 0 : Number(text.slice(e + 1));
+  return [value < 0, all.slice(start, end), power - nFraction + all.length - end];
 }
 
 /**
- * Return [negative, whole] with whole = |value| * 10**nDecimals rounded half up.
+ * Return [negative, whole] with whole the digits of |value| * 10**nDecimals rounded half up.
  * @param {number} value
  * @param {number} nDecimals
- * @returns {[boolean, bigint]}
+ * @returns {[boolean, string]}
  */
 function scaled(value, nDecimals) {
-  const [negative, whole, exponent] = shortestDigits(value);
+  const [negative, digits, exponent] = shortestDigits(value);
   const shift = exponent + nDecimals;
-  if (shift >= 0) return [negative, whole * 10n ** BigInt(shift)];
-  const unit = 10n ** BigInt(-shift);
-  return [negative, (2n * whole + unit) / (2n * unit)];
+  if (digits === "") return [false, "0"];
+  if (shift >= 0) return [negative, digits + "0".repeat(shift)];
+  const cut = digits.length + shift;
+  if (cut < 0) return [false, "0"];
+  const head = cut === 0 ? "0" : digits.slice(0, cut);
+  if (digits[cut] < "5") return [negative && head !== "0", head];
+  // A number of 15 digits is exact in binary64.
+  return [negative, head.length > 15 ? String(BigInt(head) + 1n) : String(Number(head) + 1)];
 }
 
 /**
@@ -62,7 +73,7 @@ function scaled(value, nDecimals) {
 export function roundHalfUp(value, nDecimals) {
   const [negative, whole] = scaled(value, nDecimals);
   const number = Number(`${whole}e${-nDecimals}`);
-  return negative && whole !== 0n ? -number : number;
+  return negative ? -number : number;
 }
 
 /**
@@ -72,10 +83,10 @@ export function roundHalfUp(value, nDecimals) {
  */
 export function decimalText(value, nDecimals) {
   const [negative, whole] = scaled(value, nDecimals);
-  const digits = String(whole).padStart(nDecimals + 1, "0");
+  const digits = whole.padStart(nDecimals + 1, "0");
   const split = digits.length - nDecimals;
   const text = digits.slice(0, split) + (nDecimals > 0 ? `.${digits.slice(split)}` : "");
-  return negative && whole !== 0n ? `-${text}` : text;
+  return negative ? `-${text}` : text;
 }
 
 /**
@@ -93,9 +104,9 @@ export function decimalsOf(value) {
  * @param {number} nSignificant
  */
 export function significantDecimals(value, nSignificant) {
-  const [, whole, exponent] = shortestDigits(value);
-  if (whole === 0n) return 0;
-  const leading = String(whole).length - 1 + exponent;
+  const [, digits, exponent] = shortestDigits(value);
+  if (digits === "") return 0;
+  const leading = digits.length - 1 + exponent;
   return Math.max(0, nSignificant - 1 - leading);
 }
 
@@ -107,11 +118,11 @@ export function significantDecimals(value, nSignificant) {
  * @param {number} resolution the smallest division that is read
  */
 export function forMeasuring(value, resolution) {
-  const [, valueWhole, valuePower] = shortestDigits(positive(value, "value"));
-  const [, stepWhole, stepPower] = shortestDigits(positive(resolution, "resolution"));
+  const [, valueDigits, valuePower] = shortestDigits(positive(value, "value"));
+  const [, stepDigits, stepPower] = shortestDigits(positive(resolution, "resolution"));
   const power = Math.min(valuePower, stepPower);
-  const valueUnits = valueWhole * 10n ** BigInt(valuePower - power);
-  const stepUnits = stepWhole * 10n ** BigInt(stepPower - power);
+  const valueUnits = BigInt(valueDigits + "0".repeat(valuePower - power));
+  const stepUnits = BigInt(stepDigits + "0".repeat(stepPower - power));
   const steps = (2n * valueUnits + stepUnits) / (2n * stepUnits);
   return Number(`${steps * stepUnits}e${power}`);
 }
@@ -167,9 +178,12 @@ export function formatNumber(value, nDecimals, numberFormat, isGrouped = false) 
  * @param {number} value
  */
 function shownDecimals(value) {
-  let places = significantDecimals(value, 4);
-  while (places > 0 && decimalText(value, places).endsWith("0")) places -= 1;
-  return places;
+  const places = significantDecimals(value, 4);
+  if (places === 0) return 0;
+  const text = decimalText(value, places);
+  let nZeros = 0;
+  while (nZeros < places && text[text.length - 1 - nZeros] === "0") nZeros += 1;
+  return places - nZeros;
 }
 
 /**

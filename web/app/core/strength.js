@@ -132,8 +132,15 @@ function mgPerMeasure(stated, product, isDry, ai) {
       ai,
     });
   }
-  if (unitOf(quantity.unit).dimension === "fraction") {
-    return mgPerMeasureFromPercent(stated, quantity, product, isDry, ai);
+  const { dimension } = unitOf(quantity.unit);
+  if (dimension === "fraction") {
+    const pct = decimalValue(quantity.value, "strength");
+    return mgPerMeasureFromPercent(pct, stated.basis, product, isDry, ai);
+  }
+  if (dimension === "mass_fraction") {
+    // g/kg says by itself that it is by weight
+    const pct = quantityValue(quantity, "mass_fraction", "strength") / 10;
+    return mgPerMeasureFromPercent(pct, "w_w", product, isDry, ai);
   }
   const gPerL = quantityValue(quantity, "mass_concentration", "strength") / 1000;
   if (isDry) {
@@ -156,16 +163,14 @@ function mgPerMeasure(stated, product, isDry, ai) {
 }
 
 /**
- * @param {JsonRecord} stated
- * @param {JsonRecord} quantity
+ * @param {number} pct
+ * @param {unknown} basis
  * @param {JsonRecord} product
  * @param {boolean} isDry
  * @param {string} ai
  * @returns {number}
  */
-function mgPerMeasureFromPercent(stated, quantity, product, isDry, ai) {
-  const pct = decimalValue(quantity.value, "strength");
-  const basis = stated.basis;
+function mgPerMeasureFromPercent(pct, basis, product, isDry, ai) {
   if (basis !== "w_w" && basis !== "w_v") {
     throw new StrengthError(
       "strength.basis_missing",

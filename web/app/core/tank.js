@@ -6,21 +6,17 @@
  */
 
 import { amountText } from "./amounts.js";
-import { calibrationOf } from "./calibration.js";
-import { ratesOf } from "./components.js";
-import { Finding, textOf } from "./errors.js";
-import { injectorFactor } from "./injector.js";
+import { Finding } from "./errors.js";
 import { leftoverOptions } from "./leftover.js";
-import { calibrationFindings, lineFindings, linesOf } from "./lines.js";
+import { lineFindings } from "./lines.js";
 import { loadFindings, loadsOf, TankError, tankLoads } from "./loads.js";
-import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
+import { readRequest } from "./mix_request.js";
 import { mixFindings, mixingSteps, useWithinH } from "./mixing_order.js";
-import { notNegative, positive, within } from "./ranges.js";
-import { PLAIN_FORMAT } from "./rounding.js";
-import { aiShares, lineShares, lotTotals, seasonBefore } from "./shares.js";
+import { positive } from "./ranges.js";
+import { aiShares, lineShares, lotTotals } from "./shares.js";
 import { slipQuestion } from "./slips.js";
 import { densityGPerMl } from "./strength.js";
-import { quantityValue, unitOf } from "./units.js";
+import { quantityValue } from "./units.js";
 
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
 /** @typedef {import("./amounts.js").AmountText} AmountText */
@@ -49,6 +45,8 @@ import { quantityValue, unitOf } from "./units.js";
  * @property {number} volume_l
  * @property {AmountText} volume_text
  * @property {number} injector_factor
+ * @property {number | null} injector_ratio
+ * @property {string | null} injector_meaning
  * @property {ReadonlyArray<Readonly<ComponentPlan>>} components
  * @property {ReadonlyArray<Readonly<import("./mixing_order.js").MixingStep>>} steps
  * @property {ReadonlyArray<Readonly<import("./loads.js").Load>>} loads
@@ -60,130 +58,8 @@ import { quantityValue, unitOf } from "./units.js";
  * @property {ReadonlyArray<Finding>} findings
  */
 
-export const METHODS = Object.freeze([
-  "spray",
-  "sprench",
-  "drench",
-  "liner_dip",
-  "bulb_dip",
-  "sub_irrigation",
-  "injector",
-]);
-
-const REQUEST_FIELDS = new Set([
-  "method",
-  "number_format",
-  "components",
-  "lines",
-  "tank",
-  "instruments",
-  "extra",
-  "max_error",
-  "injector",
-  "calibrated",
-  "calibration",
-  "season",
-  "water",
-  "incompatible_pairs",
-  "jar_tests",
-  "note",
-]);
-const COMPONENT_FIELDS = new Set([
-  "id",
-  "product",
-  "target",
-  "target_of",
-  "target_ai",
-  "target_expressed_as",
-  "matches",
-  "is_reference",
-  "stated_per_l",
-  "note",
-]);
-const LINE_FIELDS = new Set([
-  "id",
-  "bench",
-  "lot",
-  "area",
-  "volume_per_area",
-  "n_containers",
-  "volume_per_container",
-  "volume",
-  "n_plants",
-  "note",
-]);
-const SEASON_FIELDS = new Set(["lot", "ai", "expressed_as", "amount", "note"]);
-
-/**
- * Refuse a field that nothing reads: a misspelt one would be passed over in silence.
- * @param {JsonRecord} record
- * @param {ReadonlySet<string>} known
- * @param {string} where
- */
-function checkFields(record, known, where) {
-  const [unknown] = Object.keys(record)
-    .filter((key) => !known.has(key))
-    .sort();
-  if (unknown !== undefined) {
-    throw new TankError("tank.unknown_field", `${where} has a field that is not known: ${unknown}.`, {
-      where,
-      field: unknown,
-    });
-  }
-}
-
-/** @param {unknown} value */
-function isRecord(value) {
-  return typeof value === "object" && value !== null && !Array.isArray(value);
-}
-
-/**
- * Return a list of records of the request; an absent one is empty.
- * @param {JsonRecord} request
- * @param {string} name
- * @returns {ReadonlyArray<JsonRecord>}
- */
-function recordsIn(request, name) {
-  const value = request[name] ?? null;
-  if (value === null) return [];
-  if (!Array.isArray(value) || !value.every(isRecord)) {
-    throw new TankError("tank.not_a_list", `${name} must be a list of records.`, { field: name });
-  }
-  return value;
-}
-
-/**
- * Refuse registers of another shape than `mixFindings` reads.
- * @param {JsonRecord} request
- */
-function checkRegisters(request) {
-  recordIn(request, "water");
-  for (const pair of recordsIn(request, "incompatible_pairs")) {
-    if (typeof pair.a !== "string" || typeof pair.b !== "string") {
-      throw new TankError("tank.register", "An incompatible pair names two partners.", {
-        field: "pairs",
-      });
-    }
-  }
-  for (const { products } of recordsIn(request, "jar_tests")) {
-    if (!Array.isArray(products) || !products.every((name) => typeof name === "string")) {
-      throw new TankError("tank.register", "A jar test lists its products.", { field: "jar_tests" });
-    }
-  }
-}
-
-/**
- * @param {JsonRecord} request
- * @param {string} name
- * @returns {JsonRecord | null}
- */
-function recordIn(request, name) {
-  const value = request[name] ?? null;
-  if (value !== null && !isRecord(value)) {
-    throw new TankError("tank.not_a_record", `${name} must be a record.`, { field: name });
-  }
-  return value;
-}
+// Own bound, no source: more loads than anyone plans for one batch.
+export const MANY_LOADS = 20;
 
 /**
  * Compare what a chart or a note states per litre with what the target needs.
@@ -213,11 +89,13 @@ function slipQuestions(rates, components) {
 }
 
 /**
- * Refuse partners that leave no water; 1 g of a dry one is counted as 1 mL at most.
+ * Refuse partners that leave no water, and ask where half the water would be too much. 1 g of a dry
+ * partner is counted as 1 mL at most.
  * @param {ReadonlyArray<Rate>} rates
  * @param {number} factor
+ * @returns {Finding[]}
  */
-function checkRoom(rates, factor) {
+function roomFindings(rates, factor) {
   let mlPerL = 0;
   for (const rate of rates) mlPerL += rate.amount_per_l * factor;
   if (mlPerL > 1000) {
@@ -225,70 +103,36 @@ function checkRoom(rates, factor) {
       ml_per_l: mlPerL,
     });
   }
+  if (mlPerL <= 500) return [];
+  return [
+    new Finding(
+      "tank.partners_over_half",
+      "caution",
+      `The partners fill ${mlPerL} mL of a litre; start with less than half the water.`,
+      "components",
+      null,
+      { ml_per_l: mlPerL },
+    ),
+  ];
 }
 
 /**
- * @param {JsonRecord | null} extra
- * @param {number} appliedL
+ * Ask about a tank that has to be filled very often: its capacity may be in another unit.
+ * @param {number} nLoads
+ * @returns {Finding[]}
  */
-function extraVolumeL(extra, appliedL) {
-  if (extra === null) return 0;
-  if (unitOf(extra.unit).dimension === "fraction") {
-    const pct = within(quantityValue(extra, "fraction", "extra"), "extra", 0, 100);
-    return (appliedL * pct) / 100;
-  }
-  return notNegative(quantityValue(extra, "volume", "extra") / 1000, "extra");
-}
-
-/**
- * @param {string} method
- * @param {JsonRecord | null} injector
- */
-function factorOf(method, injector) {
-  if (injector === null) {
-    if (method === "injector") {
-      throw new TankError("tank.injector_missing", "An injector needs its ratio and what the ratio means.");
-    }
-    return 1;
-  }
-  return injectorFactor(injector.ratio, injector.meaning);
-}
-
-/** @param {JsonRecord | null} tank */
-function capacityL(tank) {
-  if (tank === null || (tank.capacity ?? null) === null) {
-    throw new TankError("tank.capacity_missing", "The tank needs its capacity.");
-  }
-  return positive(quantityValue(tank.capacity, "volume", "capacity") / 1000, "capacity");
-}
-
-/** @param {JsonRecord | null} maxError */
-function maxErrorPct(maxError) {
-  if (maxError === null) return DEFAULT_MAX_ERROR_PCT;
-  return within(quantityValue(maxError, "fraction", "max_error"), "max_error", 0.1, 50);
-}
-
-/**
- * Return what the sprayer puts down, stated or measured, with what is doubtful about it.
- * @param {JsonRecord} request
- * @returns {[number | null, ReadonlyArray<Finding>]}
- */
-function calibratedIn(request) {
-  const stated = recordIn(request, "calibrated");
-  const measured = recordIn(request, "calibration");
-  if (stated !== null && measured !== null) {
-    throw new TankError(
-      "tank.two_calibrations",
-      "A stated volume per area and a calibration are both given; say which one counts.",
-    );
-  }
-  if (measured !== null) {
-    const calibration = calibrationOf(measured);
-    return [calibration.ml_per_m2, calibration.findings];
-  }
-  if (stated === null) return [null, []];
-  const mlPerM2 = quantityValue(stated, "volume_per_area", "calibrated");
-  return [positive(mlPerM2, "calibrated"), []];
+function manyLoadsFindings(nLoads) {
+  if (nLoads <= MANY_LOADS) return [];
+  return [
+    new Finding(
+      "tank.many_loads",
+      "caution",
+      `${nLoads} tank loads; check the unit of the tank's capacity.`,
+      "tank",
+      null,
+      { n: nLoads },
+    ),
+  ];
 }
 
 /**
@@ -315,73 +159,52 @@ function componentPlan(rate, finalL, numberFormat) {
 /**
  * Return the plan of a mix: amounts per load, per line and per lot, findings, left-over. Unrounded but
  * for the measured amounts. Errors: see the Python twin.
- *
- * `request` (mix.schema.json): `method`; `components`; `lines`; `tank` {capacity}; `instruments`;
- * `extra` {value, unit} (what hose and bath keep, a volume or % of the applied volume);
- * `number_format`; `max_error` {value, '%'}; `injector` {ratio, meaning}; `calibrated` {value, unit}
- * (volume per area that the sprayer puts down) or `calibration` (see `calibrationOf`); `season` [{lot, ai, amount}]; `water` {ph, ...};
- * `incompatible_pairs`, `jar_tests`.
- * @param {JsonRecord} request
+ * @param {JsonRecord} request see mix.schema.json and `readRequest`
  * @returns {Readonly<TankPlan>}
  */
 export function tankPlan(request) {
-  checkFields(request, REQUEST_FIELDS, "request");
-  const method = request.method ?? null;
-  if (!METHODS.includes(method)) {
-    throw new TankError("tank.method_unknown", `${method} is no method of application.`, {
-      method: textOf(method),
-    });
-  }
-  const numberFormat = /** @type {NumberFormat} */ (recordIn(request, "number_format") ?? PLAIN_FORMAT);
-  const [calibratedMlPerM2, nozzleFindings] = calibratedIn(request);
-  for (const record of recordsIn(request, "lines")) checkFields(record, LINE_FIELDS, "lines");
-  const lines = linesOf(recordsIn(request, "lines"), calibratedMlPerM2);
-  const everything = recordsIn(request, "components");
-  for (const component of everything) checkFields(component, COMPONENT_FIELDS, "components");
-  const components = everything.filter((item) => !item.is_reference);
-  const rates = ratesOf(everything, lines);
-  let appliedL = 0;
-  for (const line of lines) appliedL += line.volume_l;
-  const extraL = extraVolumeL(recordIn(request, "extra"), appliedL);
-  const finalL = appliedL + extraL;
-  const factor = factorOf(method, recordIn(request, "injector"));
-  checkRoom(rates, factor);
-  const volumeL = finalL / factor;
-  checkRegisters(request);
+  const mix = readRequest(request);
+  const numberFormat = mix.number_format;
+  const rates = mix.rates;
+  const finalL = mix.applied_l + mix.extra_l;
+  const crowded = roomFindings(rates, mix.injector_factor);
+  const volumeL = finalL / mix.injector_factor;
+  const volumes = tankLoads(volumeL, mix.capacity_l);
   const steps = mixingSteps(rates);
   const byId = new Map(rates.map((rate) => [rate.id, rate]));
   const loads = loadsOf(
     steps.map((step) => /** @type {Rate} */ (byId.get(step.component_id))),
-    factor,
-    tankLoads(volumeL, capacityL(recordIn(request, "tank"))),
-    instrumentsOf(recordsIn(request, "instruments")),
-    maxErrorPct(recordIn(request, "max_error")),
+    mix.injector_factor,
+    volumes,
+    mix.instruments,
+    mix.max_error_pct,
     numberFormat,
   );
-  for (const record of recordsIn(request, "season")) checkFields(record, SEASON_FIELDS, "season");
-  const season = seasonBefore(recordsIn(request, "season"));
   return Object.freeze({
-    method,
-    applied_l: appliedL,
-    extra_l: extraL,
+    method: mix.method,
+    applied_l: mix.applied_l,
+    extra_l: mix.extra_l,
     volume_l: volumeL,
     volume_text: amountText(volumeL * 1000, "volume", numberFormat),
-    injector_factor: factor,
+    injector_factor: mix.injector_factor,
+    injector_ratio: mix.injector_ratio,
+    injector_meaning: mix.injector_meaning,
     components: Object.freeze(rates.map((rate) => componentPlan(rate, finalL, numberFormat))),
     steps,
     loads,
-    lines: lineShares(lines, rates, season, numberFormat),
-    lots: lotTotals(lines, rates, season),
-    leftover_ais: extraL > 0 ? aiShares(rates, extraL) : Object.freeze([]),
-    leftover_options: leftoverOptions(method, extraL),
-    use_within_h: useWithinH(components.map((component) => component.product)),
+    lines: lineShares(mix.lines, rates, mix.season, numberFormat),
+    lots: lotTotals(mix.lines, rates, mix.season),
+    leftover_ais: mix.extra_l > 0 ? aiShares(rates, mix.extra_l) : Object.freeze([]),
+    leftover_options: leftoverOptions(mix.method, mix.extra_l),
+    use_within_h: useWithinH(mix.components.map((component) => component.product)),
     findings: Object.freeze([
-      ...nozzleFindings,
-      ...lineFindings(lines),
-      ...calibrationFindings(lines, calibratedMlPerM2),
-      ...mixFindings(rates, components, request),
+      ...mix.calibration_findings,
+      ...lineFindings(mix.lines),
+      ...crowded,
+      ...manyLoadsFindings(volumes.length),
+      ...mixFindings(rates, mix.components, request),
       ...loadFindings(rates, loads),
-      ...slipQuestions(rates, components),
+      ...slipQuestions(rates, mix.components),
     ]),
   });
 }

@@ -93,6 +93,8 @@ const ROWS = [
   ["[lb_av]/[gal_us]", "mass_concentration", 453592.37, 3.785411784, 0, "lb/US gal", "us"],
   ["[lb_av]/(100.[gal_us])", "mass_concentration", 453592.37, 378.5411784, 0, "lb/100 US gal", "us"],
   ["[lb_av]/[gal_br]", "mass_concentration", 453592.37, 4.54609, 0, "lb/imp gal", "imperial"],
+  ["mg/g", "mass_fraction", 1, 1, 0, "mg/g", "metric"],
+  ["g/kg", "mass_fraction", 1, 1, 0, "g/kg", "metric"],
   ["mL/L", "volume_ratio", 1, 1, 0, "mL/L", "metric"],
   ["uL/L", "volume_ratio", 1, 1000, 0, "µL/L", "metric"],
   ["mL/(100.L)", "volume_ratio", 1, 100, 0, "mL/100 L", "metric"],

@@ -139,8 +139,8 @@ function alsoText(spec, typed, ways) {
   if (!unit || !["metric", "us"].includes(unit.system)) return undefined;
   const { values } = wireOf([{ ...spec, required: false }], { [spec.name]: typed }, ways);
   const read = values[spec.name];
-  if (!read || !["volume", "mass", "area", "length", "temperature"].includes(unit.dimension))
-    return undefined;
+  // the dimensions that core/units.js shows in both systems; a length typed here once took the whole form down
+  if (!read || !["volume", "mass", "area"].includes(unit.dimension)) return undefined;
   const texts = amountText(toBase(Number(read.value), read.unit), unit.dimension, ways.numberFormat);
   return unit.system === "us" ? texts.metric : texts.us;
 }

@@ -7,18 +7,18 @@ const PARTS = {
   en: [
     new URL("./app.en.json", import.meta.url),
     new URL("./forms.en.json", import.meta.url),
+    new URL("./office.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
-    new URL("./office.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
     new URL("./forms.es.json", import.meta.url),
+    new URL("./office.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
-    new URL("./office.es.json", import.meta.url),
   ],
 };
 

@@ -11,6 +11,7 @@ import { Missing, PAGES } from "./pages.js";
 import { SetUpPage } from "./set-up.js";
 import { SettingsContext } from "./settings-context.js";
 import { SignInPage } from "./sign-in.js";
+import { WhoPage } from "./who.js";
 
 /** @param {{ tepal: import("../state/tepal.js").Tepal, settings: import("../state/settings.js").Settings,
  *   release: any }} props */
@@ -27,8 +28,10 @@ function Shell({ release }) {
   const tepal = useTepal();
   const { path } = useLocation();
   const top = html`<${TopLine} />${release.mayOffer.value && html`<${NewVersionBar} onTake=${release.takeOver} />`}`;
-  if (!tepal.session.value?.member) {
+  const session = tepal.session.value;
+  if (!session?.member) {
     if (path === "/emergency") return bare(top, html`<${Routes} />`);
+    if (session?.device) return bare(top, html`<${WhoPage} />`);
     return bare(top, tepal.isSetUp.value ? html`<${SignInPage} />` : html`<${SetUpPage} />`);
   }
   return html`<${Routes} top=${top} />`;

@@ -135,7 +135,7 @@ export function Ingredients({ product, words }) {
 }
 
 /** "118 g/L", "85 % w/w": a per cent without its basis says so. @param {any} row @param {ValueWords} words */
-function strengthText(row, words) {
+export function strengthText(row, words) {
   const strength = words.inner("product", "ingredients", "strength", row.strength);
   if (strength === null) return t("office.strength_missing");
   const basis = row.basis

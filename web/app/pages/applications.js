@@ -35,7 +35,7 @@ export function ApplicationsPage({ frame, query }) {
   return frame(
     null,
     html`<${Page} title=${t("place.applications")} under=${sourceText(online, tepal)}
-      actions=${html`<div class="head-act"><${GoButton} href=${paper} isNewTab=${true}>${t("office.print_month")}<//></div>`}>
+      actions=${html`<div class="head-act"><${PrintMonth} paper=${paper} online=${online} /></div>`}>
       <label class="field month-field"><span class="field-label">${t("office.month")}</span>
         <select class="input" value=${month} onChange=${(/** @type {any} */ event) => route(`/applications?month=${event.currentTarget.value}`, true)}>
           ${months.map((one) => html`<option value=${one} selected=${one === month}>${monthName(one, language.value)}</option>`)}
@@ -49,6 +49,16 @@ export function ApplicationsPage({ frame, query }) {
       ${online.isAsking && found.length === 0 ? html`<p class="muted" role="status">${t("office.asking")}</p>` : html`<${Days} found=${found} month=${month} conflicts=${conflicts} isWide=${isWide} />`}
     <//>`,
   );
+}
+
+/**
+ * The paper is made by the office: a link while it answers, else a button that asks again.
+ * @param {{ paper: string, online: import("./online.js").Online }} props
+ */
+function PrintMonth({ paper, online }) {
+  return online.failed
+    ? html`<${GoButton} isOff=${true} onPress=${online.again}>${t("office.print_month")}<//>`
+    : html`<${GoButton} href=${paper} isNewTab=${true}>${t("office.print_month")}<//>`;
 }
 
 /** @param {{ found: Applied[], month: string, conflicts: Set<string>, isWide: boolean }} props */

@@ -19,7 +19,7 @@ import { ppeLine } from "./apply-measure.js";
 export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_applying");
 
 /** @param {any} props */
-export function SprayStep({ used, form, set, job }) {
+export function SprayStep({ used, form, set, job, failure }) {
   const unknown = used
     .filter((/** @type {any} */ row) => !row.shown.fields.rei)
     .map((/** @type {any} */ row) => row.shown.fields.name);
@@ -27,12 +27,14 @@ export function SprayStep({ used, form, set, job }) {
     <${Message} tone="caution" title=${t("apply.before_start")}><p>${t("apply.before_start_why")}</p><//>
     ${unknown.length > 0 && html`<${Message} tone="stopped" title=${t("apply.rei_unknown", { products: unknown.join(", ") })}><p>${t("apply.rei_unknown_why")}</p><//>`}
     <${AirFields} air=${form.air} onAir=${(/** @type {any} */ air) => set({ air })} numberFormat=${job.numberFormat} />
+    ${failure && html`<${Message} tone="stopped" title=${failure} live=${true} />`}
   </div>`;
 }
 
 /** @param {any} props */
-export function EndStep({ form, set, job }) {
+export function EndStep({ form, set, draft, job }) {
   const tepal = useTepal();
+  const isEnding = useSignal(false);
   const failure = useSignal("");
   const record = useRecord("application", form.record ?? "");
   const started = record?.shown.fields.started_at?.local ?? "";
@@ -40,17 +42,21 @@ export function EndStep({ form, set, job }) {
   const needsNote = form.stoppedEarly === true && form.stoppedNote.trim() === "";
 
   async function end() {
-    if (form.stoppedEarly === null || needsNote || !record) return;
+    if (form.stoppedEarly === null || needsNote || !record || isEnding.value) return;
+    isEnding.value = true;
     try {
-      await tepal.save.change(record, {
+      const ended = {
         ended_at: tepal.wall(),
         stopped_early: form.stoppedEarly,
         stopped_note: form.stoppedNote.trim() || null,
         volume_left: form.left.value === "" ? null : form.left,
-      });
+      };
+      await tepal.save.change(record, ended, { keep: draft.withMore({ step: "sign" }) });
       set({ step: "sign" });
     } catch (error) {
       failure.value = notSaved(error);
+    } finally {
+      isEnding.value = false;
     }
   }
   return html`<div class="stack">
@@ -138,7 +144,13 @@ export function SignStep({ form, set, draft }) {
         record,
         {
           note: form.note.trim() || null,
-          signature: { member: member.id, name: member.name, method: "phone", at: tepal.wall() },
+          signature: {
+            member: member.id,
+            name: member.name,
+            method: tepal.session.value?.method ?? "phone",
+            device: tepal.session.value?.device?.label ?? null,
+            at: tepal.wall(),
+          },
         },
         { draft: "apply" },
       );
@@ -164,7 +176,7 @@ export function SignStep({ form, set, draft }) {
 }
 
 /** @param {unknown} error */
-const notSaved = (error) =>
+export const notSaved = (error) =>
   t("apply.not_saved", { why: error instanceof Error ? error.message : String(error) });
 
 /** Pictures of the record that are on this phone. @param {{ of: string | null, n: number }} props */

@@ -1,7 +1,9 @@
 // Apply: where, mix, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
+import { useSignal } from "@preact/signals";
 import { startFields } from "../state/apply.js";
 import { useDraft, useTepal } from "../state/context.js";
+
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -10,8 +12,10 @@ import { Stem, StemStep } from "../ui/stem.js";
 import { t } from "../ui/words.js";
 import { airOf } from "./air-panel.js";
 import { errorText, MeasureStep, mixingPpe } from "./apply-measure.js";
-import { applyingPpe, EndStep, SignStep, SprayStep } from "./apply-record.js";
+
+import { applyingPpe, EndStep, notSaved, SignStep, SprayStep } from "./apply-record.js";
 import { MixStep, placeSummary, WhereStep } from "./apply-where.js";
+
 import { mayCapture } from "./capture.js";
 import { useMixJob } from "./mix-job.js";
 
@@ -43,6 +47,8 @@ export const EMPTY = {
 export function ApplyPage({ frame }) {
   const tepal = useTepal();
   const draft = useDraft(DRAFT, EMPTY);
+  const failure = useSignal("");
+  const isStarting = useSignal(false);
   const form = draft.value;
   const mixJob = useMixJob(form, form.record);
   if (!draft.ready || mixJob === null) {
@@ -62,22 +68,35 @@ export function ApplyPage({ frame }) {
   const set = draft.merge;
 
   async function start() {
-    const fields = startFields(
-      /** @type {any} */ ({
-        ...job,
-        plan,
-        member: tepal.session.value?.member,
-        startedAt: tepal.wall(),
-        sprayer: form.sprayer,
-        air: airOf(form.air, numberFormat),
-      }),
-    );
-    const record = await tepal.save.create("application", fields);
-    set({ record, step: "end" });
-    await draft.keep();
+    if (isStarting.value) return; // a second tap on a slow phone starts nothing twice
+    isStarting.value = true;
+    try {
+      const fields = startFields(
+        /** @type {any} */ ({
+          ...job,
+          plan,
+          member: tepal.session.value?.member,
+          startedAt: tepal.wall(),
+          sprayer: form.sprayer,
+          air: airOf(form.air, numberFormat),
+        }),
+      );
+      const started = { record: tepal.book.newId(), step: "end" };
+      // one transaction: a phone that dies here wakes up with the start and with the form that knows it
+      await tepal.save.create("application", fields, {
+        id: started.record,
+        keep: draft.withMore(started),
+      });
+      set(started);
+      failure.value = "";
+    } catch (error) {
+      failure.value = notSaved(error);
+    } finally {
+      isStarting.value = false;
+    }
   }
 
-  const steps = { form, set, draft, ...mixJob, start };
+  const steps = { form, set, draft, ...mixJob, start, failure: failure.value };
   const at = STEPS.indexOf(form.step);
   const state = (/** @type {number} */ i) => (i < at ? "done" : i === at ? "current" : "ahead");
   return frame(

@@ -20,7 +20,7 @@ export function useFieldEditor(words, spec, typed, current) {
   const one = spec ? [{ ...spec, required: false }] : [];
   const name = spec?.name ?? "";
   const shown = typed ?? typedOf(one, { [name]: current }, setting.ways)[name];
-  const { values, problems } = wireOf(one, { [name]: shown }, setting.ways);
+  const { values, problems } = wireOf(one, { [name]: shown }, setting.ways, { [name]: current });
   return {
     isOffered: spec !== undefined && !WHOLE_LISTS.has(spec.type),
     /** @param {(typed: any) => void} onTyped */

@@ -10,6 +10,7 @@ import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { clockTime, dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { failureText } from "./device.js";
+import { MakeCode } from "./enrol.js";
 import { may } from "./may.js";
 import { useOnline } from "./online.js";
 import { PasswordSession } from "./password-session.js";
@@ -23,7 +24,7 @@ export function PeoplePage({ frame }) {
     html`<${Page} title=${t("place.people")} actions=${html`<${AddButton} kind="member" />`}>
       <div class="page-columns halves">
         <section class="stack"><h2>${t("people.people")}</h2><${RegisterList} kind="member" /></section>
-        <section class="stack"><h2>${t("people.phones")}</h2><${Phones} /></section>
+        <section class="stack"><h2>${t("people.phones")}</h2><${Phones} /><${MakeCode} /></section>
       </div>
     <//>`,
   );

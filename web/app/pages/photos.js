@@ -20,18 +20,19 @@ export function Photos({ ofId }) {
     let isHere = true;
     /** @type {string[]} */
     const made = [];
-    if (found.length > 0) {
-      tepal.book.photos().then((rows) => {
-        if (!isHere) return;
-        /** @type {Record<string, string>} */
-        const urls = {};
-        for (const photo of rows.filter((one) => one.of_id === ofId)) {
-          urls[photo.sha256] = URL.createObjectURL(new Blob([photo.bytes], { type: "image/jpeg" }));
-          made.push(urls[photo.sha256]);
-        }
-        here.value = urls;
-      });
-    }
+    /** @type {Record<string, string>} */
+    const urls = {};
+    const read = async () => {
+      for (const row of found) {
+        const sha256 = String(row.shown.fields.sha256);
+        const bytes = await tepal.book.photoBytes(sha256);
+        if (!isHere || bytes === null) continue;
+        urls[sha256] = URL.createObjectURL(new Blob([bytes], { type: "image/jpeg" }));
+        made.push(urls[sha256]);
+      }
+      if (isHere) here.value = urls;
+    };
+    read();
     return () => {
       isHere = false;
       for (const url of made) URL.revokeObjectURL(url);

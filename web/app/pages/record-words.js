@@ -60,7 +60,7 @@ export function useValueWords() {
       case "date":
         return shortDay(value, language.value);
       case "bool":
-        return t(value ? "field.yes" : "field.no");
+        return t(value ? "control.yes" : "control.no");
       case "choice":
         return choiceLabel(words, value);
       case "ref":

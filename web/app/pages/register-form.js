@@ -78,7 +78,7 @@ function Form({ kind, frame, row, given: start }) {
     );
   }
   const typed = draft.value.typed ?? typedOf(specs, start, setting.ways);
-  const { values, problems, missing } = wireOf(specs, typed, setting.ways);
+  const { values, problems, missing } = wireOf(specs, typed, setting.ways, start);
 
   async function save() {
     if (isSaving) return;

@@ -9,7 +9,11 @@ import { EmptyState, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { Ingredients, NoRei } from "./application-facts.js";
 import { BenchArea } from "./bench-area.js";
+
 import { Calibrations } from "./calibrations.js";
+
+import { SetPin } from "./enrol.js";
+
 import { may } from "./may.js";
 import { SetPassword } from "./people.js";
 import { recordName, useValueWords } from "./record-words.js";
@@ -51,7 +55,7 @@ function RecordPage({ kind, frame, id }) {
       ${kind === "tank_mix" && html`<div><${Button} icon="mix" href=${`/mix?mix=${id}`}>${t("mix.open")}<//></div>`}
       ${kind === "house" && html`<${Benches} house=${id} />`}
       ${kind === "lot" && html`<p class="muted small">${t("register.lot_record")}</p>`}
-      ${kind === "member" && html`<${SetPassword} row=${row} />`}
+      ${kind === "member" && html`<${SetPassword} row=${row} /><${SetPin} row=${row} />`}
       <section class="stack acts">
         ${word === "ask" && html`<p class="muted">${t("register.ask_why")}</p>`}
         ${word === "no" && html`<p class="muted">${t("office.read_only")}</p>`}

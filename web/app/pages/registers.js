@@ -3,6 +3,8 @@
 import { html } from "../ui/html.js";
 import { Named } from "../ui/stake.js";
 import { t } from "../ui/words.js";
+
+import { strengthText } from "./application-facts.js";
 import { cropName, recordName, useNames } from "./record-words.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -156,8 +158,7 @@ export function detailOf(kind, fields, words) {
       return [
         fields.registration_number ?? t("emergency.no_registration"),
         (fields.ingredients ?? [])
-          .map((/** @type {any} */ row) => row.ai)
-          .filter(Boolean)
+          .map((/** @type {any} */ row) => `${row.ai ?? t("office.not_on_file")} ${strengthText(row, words)}`)
           .join(", "),
         fields.kind && fields.kind !== "product"
           ? text("kind")

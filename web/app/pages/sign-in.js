@@ -11,8 +11,10 @@ import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { failureText, isInstalled, nameOfDevice } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
+import { EnrolForm } from "./enrol.js";
 
-export function SignInPage() {
+/** @param {{ onBack?: () => void }} props  onBack  To the people who share this phone. */
+export function SignInPage({ onBack }) {
   const tepal = useTepal();
   const form = useSignal({ name: "", password: "" });
   const failure = useSignal("");
@@ -44,6 +46,8 @@ export function SignInPage() {
       ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
       <${GoButton} type="submit" isOff=${isSending.value}>${isSending.value ? t("sign_in.sending") : t("sign_in.do")}<//>
     </form>
+    ${onBack && html`<div><${Button} icon="back" onPress=${onBack}>${t("who.back")}<//></div>`}
+    ${!tepal.session.value?.device && html`<section class="stack"><h2>${t("enrol.title")}</h2><${EnrolForm} /></section>`}
     <${InstallAdvice} kind=${phoneKind(navigator)} isInstalled=${isInstalled()} />
     <${DeviceSettings} />
   <//>`;

@@ -90,7 +90,7 @@ function Unsent({ row }) {
 function Storage({ space, head }) {
   if (space === null) return html`<p class="muted">${t("sync.space_unknown")}</p>`;
   const mb = (/** @type {number} */ bytes) => Math.ceil(bytes / 1_048_576);
-  return html`<p>${t("sync.space", { used: mb(space.used), quota: mb(space.quota) })}
+  return html`<p>${t("sync.space", { used: mb(space.used), quota: mb(space.quota) })}${" "}
       ${t(space.kept ? "sync.space_kept" : "sync.space_not_kept")}</p>
     ${head && html`<p class="muted">${t("sync.witness", { seq: head.seq, hash: head.hash.slice(0, 16) })}</p>`}`;
 }

@@ -39,7 +39,9 @@ const DRAFT_MS = 300;
  * A form's value that keeps itself: 300 ms after each change, and at once when asked to (before the camera opens).
  * @template T
  * @param {string} key @param {T} initial
- * @returns {{value: T, ready: boolean, merge: (more: Partial<T>) => void, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ * @returns {{value: T, ready: boolean, merge: (more: Partial<T>) => void,
+ *   withMore: (more: Partial<T>) => {key: string, value: T}, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ *   withMore  The draft as it will be, for the transaction of a save after which the form goes on.
  *   merge  Puts changed members over the value as it is now, also after an await.
  */
 export function useDraft(key, initial) {
@@ -95,6 +97,7 @@ export function useDraft(key, initial) {
       clearTimeout(timer.current);
       timer.current = setTimeout(keep, DRAFT_MS);
     },
+    withMore: (more) => ({ key, value: { ...value.peek(), ...more } }),
     keep,
     async clear() {
       clearTimeout(timer.current);

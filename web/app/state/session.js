@@ -5,7 +5,7 @@
 
 /**
  * @param {Tepal} tepal
- * @param {string} path "/sign-in" or "/set-up"
+ * @param {string} path "/sign-in", "/set-up", or "/enrol" (a device without a person)
  * @param {Record<string, any>} body without the device
  * @param {string} label a name for this device
  */
@@ -15,11 +15,9 @@ export async function signIn(tepal, path, body, label) {
   const got = await tepal.api.post(path, { ...body, device });
   if (!got.ok) return got;
   const { device: there, member, establishment } = got.reply;
-  await tepal.book.setMeta({
-    device: { id: device.id, label: there?.label ?? device.label },
-    session: { device: there, member, establishment },
-  });
-  tepal.session.value = { device: there, member, establishment };
+  const session = { device: there, member, establishment, method: member ? "password" : null };
+  await tepal.book.setMeta({ device: { id: device.id, label: there?.label ?? device.label }, session });
+  tepal.session.value = session;
   tepal.isSetUp.value = true;
   await tepal.refresh();
   tepal.book.exchangeNow();
@@ -30,7 +28,7 @@ export async function signIn(tepal, path, body, label) {
 export async function signOut(tepal) {
   const session = tepal.session.value;
   await tepal.api.post("/sign-out", {});
-  const left = session ? { ...session, member: null } : null;
+  const left = session ? { ...session, member: null, method: null } : null;
   await tepal.book.setMeta({ session: left });
   tepal.session.value = left;
 }

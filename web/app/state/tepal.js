@@ -10,12 +10,13 @@ import { computed, signal } from "@preact/signals";
 
 /**
  * Who is here. `member` stays on a shared phone when the password session has ended: it is the author's mark.
- * @typedef {{device: any, member: any, establishment: any} | null} Session
+ * `method` says how the person showed who they are.
+ * @typedef {{device: any, member: any, establishment: any, method: string | null} | null} Session
  *
  * @typedef {object} BookPort
  * @property {(kind: string) => Promise<RecordRow[]>} ofKind
  * @property {(kind: string, id: string) => Promise<RecordRow | undefined>} get
- * @property {(acts: Act[], also?: {draft?: string, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}) => Promise<EntryRow[]>} save
+ * @property {(acts: Act[], also?: {draft?: string, keep?: {key: string, value: any}, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}) => Promise<EntryRow[]>} save
  * @property {(key: string) => Promise<any>} readDraft
  * @property {(key: string, value: any) => Promise<unknown>} writeDraft
  * @property {(key: string) => Promise<unknown>} dropDraft
@@ -28,6 +29,7 @@ import { computed, signal } from "@preact/signals";
  * @property {() => Promise<any>} exchangeNow
  * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
  * @property {() => string} newId
+ * @property {(pin: string, saltHex: string, rounds: number) => Promise<string>} pinHash
  * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
  *
  * @typedef {object} ApiPort
@@ -154,10 +156,11 @@ export function createTepal({ book, api, nowMs, wall }) {
 
   /** The acts of pages: each resolves only after the strict transaction is complete. */
   const save = {
-    /** @param {string} kind @param {Record<string, any>} fields @param {{id?: string, draft?: string}} [also] */
+    /** @param {string} kind @param {Record<string, any>} fields
+     * @param {{id?: string, draft?: string, keep?: {key: string, value: any}}} [also] */
     async create(kind, fields, also = {}) {
-      const id = also.id ?? book.newId();
-      await book.save([act(kind, id, "create", book.changesBetween({}, fields))], { draft: also.draft });
+      const { id = book.newId(), ...together } = also;
+      await book.save([act(kind, id, "create", book.changesBetween({}, fields))], together);
       return id;
     },
     /** `seen` is the row the person looked at. @param {RecordRow} seen @param {Record<string, any>} wanted */
@@ -179,7 +182,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     /** @param {RecordRow} seen @param {any} decision @param {string | null} [reason] */
     decide: (seen, decision, reason = null) =>
       book.save([act(seen.kind, seen.id, "decide", { decision: { was: null, to: decision } }, reason)]),
-    /** Several acts of one moment. @param {Act[]} acts @param {{draft?: string, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}} [also] */
+    /** Several acts of one moment. @param {Act[]} acts @param {{draft?: string, keep?: {key: string, value: any}, photos?: (PhotoRow & {bytes: ArrayBuffer})[]}} [also] */
     all: (acts, also) => book.save(acts, also),
     act,
   };

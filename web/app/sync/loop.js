@@ -16,16 +16,20 @@ import { dropOldBytes, markStored, uploadPhotos } from "./photo-upload.js";
 
 const FIRST_WAIT_MS = 2_000;
 const LONGEST_WAIT_MS = 60_000;
+// A round is cut at 30 s; a tab that holds the lock for longer is frozen and would hold it for ever. To take
+// the lock from a tab that is alive after all costs a request and nothing else: each entry counts once.
+const PATIENCE_MS = 30_000;
 const LOOK_MS = 10_000; // the office, while visible: a no-op exchange costs one query
 
 /**
  * @param {{store: StorePort, transport: TransportPort, clock: ClockPort,
  *   signedField: (kind: string) => string | null,
  *   status: () => Promise<Record<string, unknown> | null>,
- *   withLock: (work: () => Promise<void>) => Promise<boolean>,
+ *   withLock: (work: () => Promise<void>, isTaken: boolean) => Promise<boolean>,
  *   isVisible: () => boolean, setTimer: (work: () => void, ms: number) => unknown,
  *   clearTimer: (id: any) => void, onState: (state: LoopState) => void}} parts
- *   `withLock` runs the work under the cross-tab lock and says whether it could have it.
+ *   `withLock` runs the work under the cross-tab lock and says whether it could have it; `isTaken`: even
+ *   where another tab holds it.
  */
 export function createLoop(parts) {
   let running = false;
@@ -33,6 +37,8 @@ export function createLoop(parts) {
   let failures = 0;
   /** @type {unknown} */
   let timer = null;
+  /** @type {number | null} since when another tab has had the lock at every look */
+  let elsewhereSince = null;
 
   async function nudge() {
     if (running) {
@@ -78,16 +84,25 @@ export function createLoop(parts) {
   async function lockedRound() {
     /** @type {RoundResult[]} */
     const results = [];
-    const had = await parts.withLock(async () => {
+    const had = await locked(async () => {
       results.push(await exchangeRound(parts));
     });
     return had ? results[0] : null;
   }
 
+  /** @param {() => Promise<void>} work */
+  async function locked(work) {
+    const nowMs = parts.clock.nowMs();
+    const isTaken = elsewhereSince !== null && nowMs - elsewhereSince >= PATIENCE_MS;
+    const had = await parts.withLock(work, isTaken);
+    elsewhereSince = had ? null : (elsewhereSince ?? nowMs);
+    return had;
+  }
+
   /** Photos follow once the entries that announce them are in. @param {Extract<RoundResult, {ok: true}>} result */
   async function takePhotos(result) {
     let all = true;
-    await parts.withLock(async () => {
+    await locked(async () => {
       await markStored(parts.store, result.photosStored, result.now);
       all = await uploadPhotos(parts.store, parts.transport, result.photosOwed, result.now);
       if (result.photosStored.length > 0) await dropOldBytes(parts.store, result.now);
@@ -106,7 +121,9 @@ export function createLoop(parts) {
     const jitter = 0.75 + (parts.clock.randomBytes(1)[0] / 255) * 0.5;
     const backoff = Math.min(FIRST_WAIT_MS * 2 ** (failures - 1), LONGEST_WAIT_MS) * jitter;
     if (failures === 0 && !parts.isVisible()) return;
-    timer = parts.setTimer(nudge, failures === 0 ? LOOK_MS * jitter : backoff);
+    const left =
+      elsewhereSince === null ? LOOK_MS * jitter : elsewhereSince + PATIENCE_MS - parts.clock.nowMs();
+    timer = parts.setTimer(nudge, failures === 0 ? Math.max(0, Math.min(LOOK_MS * jitter, left)) : backoff);
   }
 
   return {

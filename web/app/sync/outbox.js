@@ -20,8 +20,10 @@ export class NoDeviceError extends Error {}
  * @param {StorePort} store
  * @param {ClockPort} clock
  * @param {Act[]} acts
- * @param {{draft?: string, photos?: (import("./port.js").PhotoRow & {bytes: ArrayBuffer})[],
- *   signedField?: (kind: string) => string | null}} [also] what goes into the same transaction
+ * @param {{draft?: string, keep?: {key: string, value: any},
+ *   photos?: (import("./port.js").PhotoRow & {bytes: ArrayBuffer})[],
+ *   signedField?: (kind: string) => string | null}} [also] what goes into the same transaction:
+ *   `draft` is dropped, `keep` is the draft of a form that goes on after this save
  * @returns {Promise<EntryRow[]>}
  */
 export function save(store, clock, acts, also = {}) {
@@ -45,6 +47,7 @@ export function save(store, clock, acts, also = {}) {
         await tx.put("photo_bytes", { sha256: photo.sha256, bytes });
       }
       if (also.draft !== undefined) await tx.bulkDelete("drafts", [also.draft]);
+      if (also.keep !== undefined) await tx.put("drafts", also.keep);
       for (const row of rows) await addPending(tx, row, signedField(row.kind));
       return rows;
     },

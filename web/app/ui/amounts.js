@@ -1,5 +1,6 @@
 // Stored quantities as they are shown: the digits that were typed, with the establishment's decimal sign and the unit's
 // symbol. Nothing is rounded or grouped here; the unit's code is looked up in the one table of units.
+import { localDecimal, numberFormatOf } from "../core/number_format.js";
 import { UNITS } from "../core/units.js";
 import { html } from "./html.js";
 import { Quantity } from "./quantity.js";
@@ -11,8 +12,7 @@ import { Quantity } from "./quantity.js";
  * @param {string} text
  * @param {string} numberFormat  "1234.5" or "1234,5", as the establishment's record has it.
  */
-export const decimalShown = (text, numberFormat) =>
-  numberFormat === "1234,5" ? text.replace(".", ",") : text;
+export const decimalShown = (text, numberFormat) => localDecimal(text, numberFormatOf(numberFormat));
 
 /** @param {string} code  UCUM. */
 export const unitShown = (code) => UNITS[code]?.symbol ?? code;

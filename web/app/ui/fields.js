@@ -35,12 +35,12 @@ export function Field({ id, label, hint, error, isOptional = false, mark, also, 
 }
 
 /**
- * The word beside a label.
+ * The word beside a label, with the space that a screen reader needs between them.
  * @param {{ isOptional?: boolean, mark?: "optional" | "needed" | "none" }} props
  */
 export function markOf({ isOptional = false, mark = isOptional ? "optional" : "none" }) {
   if (mark === "none") return null;
-  return html`<span class="field-optional">${t(mark === "needed" ? "control.needed" : "control.optional")}</span>`;
+  return html`${" "}<span class="field-optional">${t(mark === "needed" ? "control.needed" : "control.optional")}</span>`;
 }
 
 /** @param {{ id: string, error: string }} props */

@@ -1,8 +1,10 @@
 // The frame round every page: sync line, page, foot, tabs on a phone, rail in the office. Pages give the content;
 // app.js gives the places one can go to.
 
+import { useEffect, useState } from "preact/hooks";
 import { html } from "./html.js";
 import { Icon, Mark } from "./icons.js";
+import { Sheet } from "./sheet.js";
 import { t } from "./words.js";
 
 /**
@@ -27,7 +29,7 @@ export function Frame({ top, tabs, rail, path, foot, children }) {
     ${
       foot
         ? html`<section class="foot no-print" aria-label=${t("frame.next_step")}>${foot}</section>`
-        : html`<div class="foot no-print"><${Tabs} places=${tabs} path=${path} /></div>`
+        : html`<div class="foot no-print"><${Tabs} places=${tabs} all=${rail} path=${path} /></div>`
     }
   </div>`;
 }
@@ -38,17 +40,48 @@ export function Frame({ top, tabs, rail, path, foot, children }) {
  */
 const isAt = (path, { href }) => path === href || path.startsWith(`${href}/`);
 
-/** @param {{ places: Place[], path: string }} props */
-function Tabs({ places, path }) {
+/**
+ * The main places within reach of the thumb, and a way to all others.
+ * @param {{ places: Place[], all: Place[], path: string }} props
+ */
+function Tabs({ places, all, path }) {
+  const [isOpen, setOpen] = useState(false);
+  useEffect(() => setOpen(false), [path]);
+  const others = all.filter(({ href }) => !places.some((place) => place.href === href));
+  const isElsewhere = others.some((place) => isAt(path, place)) && !places.some((place) => isAt(path, place));
+  const waiting = others.reduce((sum, { count = 0 }) => sum + count, 0);
   return html`<nav class="tabs" aria-label=${t("frame.tabs")}>
     ${places.map(
       (
         place,
       ) => html`<a class="tab" href=${place.href} aria-current=${isAt(path, place) ? "page" : undefined}>
-        <${Icon} name=${place.icon} /><span>${place.label}</span>${place.count ? html`<span class="tab-count">${place.count}</span>` : ""}
+        <${Icon} name=${place.icon} /><span>${place.label}</span><${Count} n=${place.count} />
       </a>`,
     )}
+    ${
+      others.length > 0 &&
+      html`<button type="button" class="tab" aria-haspopup="dialog" aria-current=${isElsewhere ? "page" : undefined} onClick=${() => setOpen(true)}>
+        <${Icon} name="list" /><span>${t("frame.more")}</span><${Count} n=${waiting} />
+      </button>`
+    }
+    ${
+      isOpen &&
+      html`<${Sheet} title=${t("frame.rail")} onClose=${() => setOpen(false)}><div class="list">
+        ${others.map(
+          (
+            place,
+          ) => html`<a class="list-row" href=${place.href} aria-current=${isAt(path, place) ? "page" : undefined}>
+            <span class="named"><${Icon} name=${place.icon} /><span>${place.label}</span></span>${place.count ? html`<span class="rail-count">${place.count}</span>` : ""}
+          </a>`,
+        )}
+      </div><//>`
+    }
   </nav>`;
+}
+
+/** @param {{ n?: number }} props */
+function Count({ n }) {
+  return n ? html`<span class="tab-count">${n}</span>` : null;
 }
 
 /** @param {{ places: Place[], path: string }} props */

@@ -9,10 +9,10 @@ const DIGITS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
  * The text after one key.
  * @param {string} text  What stands there, with the establishment's decimal sign.
  * @param {string} key   A digit, the decimal sign, or "erase".
- * @param {{ decimalSign: string, maxDecimals: number, maxDigits?: number }} limits
+ * @param {{ decimalSign: string, maxDecimals: number, maxDigits?: number, keepsZeros?: boolean }} limits
  * @returns {string}  The same text where the key has no place.
  */
-export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6 }) {
+export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, keepsZeros = false }) {
   if (key === "erase") return text.slice(0, -1);
   const [, decimals] = text.split(decimalSign);
   if (key === decimalSign) {
@@ -21,13 +21,14 @@ export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6 })
   }
   if (decimals !== undefined && decimals.length >= maxDecimals) return text;
   if (text.replace(decimalSign, "").length >= maxDigits) return text;
-  return text === "0" ? key : `${text}${key}`;
+  return text === "0" && !keepsZeros ? key : `${text}${key}`;
 }
 
 /**
  * The pad. The page above it shows the value.
  * @param {{ text: string, onText: (text: string) => void, decimalSign: "." | ",", maxDecimals: number, nextLabel: string,
- *   onNext: () => void, canNext?: boolean, apart?: { label: string, onPress: () => void }[] }} props
+ *   onNext: () => void, canNext?: boolean, maxDigits?: number, keepsZeros?: boolean, apart?: { label: string, onPress: () => void }[] }} props
+ *   keepsZeros  A code, not a number: leading zeros count.
  *   apart  Keys such as Undo, Dead, Not measured.
  */
 export function NumberPad({
@@ -38,10 +39,12 @@ export function NumberPad({
   nextLabel,
   onNext,
   canNext = true,
+  maxDigits = 6,
+  keepsZeros = false,
   apart = [],
 }) {
   /** @param {string} key */
-  const press = (key) => onText(afterKey(text, key, { decimalSign, maxDecimals }));
+  const press = (key) => onText(afterKey(text, key, { decimalSign, maxDecimals, maxDigits, keepsZeros }));
   /** @param {KeyboardEvent} event */
   const typed = (event) => {
     if (/^\d$/.test(event.key)) press(event.key);

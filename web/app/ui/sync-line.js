@@ -26,6 +26,8 @@ export function lineFor(sync, nowMs) {
       code: "sync.line.waiting",
     };
   }
+  // before the first exchange nothing is known of the office, so nothing is said of it
+  if (sync.heardAt === null) return { tone: "waiting", icon: "sync", code: "sync.never_heard" };
   if (sync.phase === "offline") return { tone: "waiting", icon: "offline", code: "sync.line.offline" };
   return { tone: "passed", icon: "check", code: "sync.line.saved" };
 }
@@ -35,6 +37,7 @@ export function lineFor(sync, nowMs) {
  * @property {"idle" | "exchanging" | "offline" | "error"} phase
  * @property {number} unsent                   Entries that are only on this phone.
  * @property {number | null} oldestUnsentAt    Device time in ms of the oldest of them.
+ * @property {string | null} [heardAt]         Server time of the last exchange; null before the first.
  * @property {number} conflicts                Pairs of values that a person must decide on.
  */
 

@@ -151,6 +151,15 @@ def upgrade():
     sa.Column('beyond', sa.JSON(), nullable=False),
     sa.PrimaryKeyConstraint('establishment', 'device')
     )
+    op.create_table('enrolment_code',
+    sa.Column('code_hash', sa.String(length=64), nullable=False),
+    sa.Column('establishment', sa.String(length=36), nullable=False),
+    sa.Column('ceiling', sa.String(length=12), nullable=False),
+    sa.Column('label', sa.String(length=80), nullable=False),
+    sa.Column('made_by', sa.String(length=36), nullable=False),
+    sa.Column('expires_at', sa.String(length=24), nullable=False),
+    sa.PrimaryKeyConstraint('code_hash')
+    )
     op.create_table('establishment',
     sa.Column('name', sa.String(length=200), nullable=True),
     sa.Column('address', sa.Text(), nullable=True),
@@ -315,7 +324,9 @@ def upgrade():
     op.create_table('member_secret',
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('member', sa.String(length=36), nullable=False),
-    sa.Column('password_hash', sa.Text(), nullable=False),
+    sa.Column('password_hash', sa.Text(), nullable=True),
+    sa.Column('pin_salt', sa.String(length=32), nullable=True),
+    sa.Column('pin_hash', sa.String(length=64), nullable=True),
     sa.PrimaryKeyConstraint('establishment', 'member')
     )
     op.create_table('paper',

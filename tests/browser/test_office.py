@@ -1,0 +1,523 @@
+"""The office's pages on the real server: applications, amending, deciding, registers, emergency."""
+
+from __future__ import annotations
+
+import re
+import time
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from playwright.sync_api import expect
+
+from support.demo_server import demo_server
+from support.http_desk import HttpDesk, litres
+from support.pictures import OFFICE, PHONE, chromium, context_for
+from tepal.services.demo import PASSWORD
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from playwright.sync_api import Browser, Locator, Page
+
+    from support.demo_server import DemoServer
+    from support.pictures import Screen
+
+pytestmark = pytest.mark.browser
+
+MANAGER, GROWER, OPERATOR = "Ines Prado", "Dinh Thorne", "Rosa Lind"
+PATHS = (
+    "/applications?month=2026-05", "/decide", "/houses", "/lots", "/products", "/mixes", "/people",
+    "/emergency", "/lots/new", "/products/new", "/people/new", "/mixes/new",
+)  # fmt: skip
+BASES = {
+    "house": "/houses", "bench": "/benches", "lot": "/lots", "product": "/products",
+    "tank_mix": "/mixes", "instrument": "/instruments", "sprayer": "/sprayers",
+    "member": "/people", "device": "/phones",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[DemoServer]:
+    """Shared: each test works on records of its own."""
+    with demo_server() as running:
+        yield running
+
+
+@pytest.fixture
+def own_server() -> Iterator[DemoServer]:
+    """For a test that stops the server, or changes what all others would see."""
+    with demo_server() as running:
+        yield running
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """Return a function that signs a person in on a fresh device."""
+    contexts = []
+
+    def open_app(
+        server: DemoServer, name: str | None = MANAGER, *, screen: Screen = OFFICE,
+        language: str = "en",
+    ) -> Page:  # fmt: skip
+        context = context_for(browser, screen)
+        contexts.append(context)
+        context.add_init_script(f"localStorage.setItem('tepal.language', '{language}')")
+        page = context.new_page()
+        page.goto(f"{server.address}/today")
+        if name is not None:
+            page.locator("input[autocomplete=username]").fill(name)
+            page.locator("input[type=password]").fill(PASSWORD)
+            page.locator("form .btn-go").click()
+            page.wait_for_selector(".house")  # the first exchange has brought the registers
+        return page
+
+    yield open_app
+    for context in contexts:
+        context.close()
+
+
+def go(page: Page, path: str) -> None:
+    page.goto(re.sub(r"(https?://[^/]+).*", r"\1", page.url) + path)
+    page.wait_for_selector("h1")
+
+
+def box(at: Page | Locator, name: str) -> Locator:
+    """Return the input whose label begins with the name; the label may say "needed" after it."""
+    return at.get_by_role("textbox", name=re.compile(rf"^{name}\b")).first
+
+
+def eventually(read: Callable[[], Any], wanted: Any) -> None:
+    """Wait until the server has what a page has saved; the page shows it before it is sent."""
+    until = time.monotonic() + 20
+    while (found := read()) != wanted and time.monotonic() < until:
+        time.sleep(0.2)
+    assert found == wanted
+
+
+def volume_of(desk: HttpDesk, record: str) -> Callable[[], Any]:
+    return lambda: desk.record("application", record)["fields"]["volume"]
+
+
+def choose_field(page: Page, name: str) -> None:
+    page.get_by_role("button", name=re.compile("Which value is wrong")).click()
+    page.locator(".sheet .list-row", has_text=name).first.click()
+
+
+def test_list_shows_the_month_and_opens_the_record(server: DemoServer, opened) -> None:
+    HttpDesk(server.address, GROWER).apply("7.92", month="2025-03")
+    page = opened(server)
+
+    go(page, "/applications?month=2025-03")
+
+    row = page.locator(".act-row")
+    expect(row).to_have_count(1)
+    for text in ("07:32–08:05", "Height, bedding", "7.92", GROWER, "signed", "House 1"):
+        expect(row).to_contain_text(text)
+    row.locator("a").click()
+    expect(page.locator("h1")).to_have_text("Wednesday 12 March")
+    expect(page.get_by_role("heading", name="History")).to_be_visible()
+
+
+def test_list_offers_the_months_that_hold_applications(server: DemoServer, opened) -> None:
+    HttpDesk(server.address, GROWER).apply("7.92", month="2024-08")
+    page = opened(server)
+    go(page, "/applications")
+
+    page.locator("select").select_option("2024-08")
+
+    expect(page.locator(".act-row")).to_have_count(1)
+    expect(page).to_have_url(re.compile("month=2024-08"))
+    print_link = page.get_by_role("link", name="Print the month")
+    expect(print_link).to_have_attribute("href", re.compile("month=2024-08&language=en"))
+    expect(print_link).to_have_attribute("target", "_blank")
+
+
+def test_list_names_this_phone_when_the_office_is_away(own_server: DemoServer, opened) -> None:
+    HttpDesk(own_server.address, GROWER).apply("7.92")
+    page = opened(own_server, screen=PHONE)
+    go(page, "/applications?month=2026-05")
+    expect(page.locator(".card")).to_have_count(1)
+    own_server.stop()
+
+    page.locator("select").select_option(index=0)
+    page.locator("select").select_option("2026-05")
+
+    expect(page.get_by_text("Only the applications on this phone are shown")).to_be_visible()
+    expect(page.locator("a.card")).to_contain_text("7.92")
+
+
+def test_amendment_without_a_reason_is_not_saved(server: DemoServer, opened) -> None:
+    desk = HttpDesk(server.address, GROWER)
+    record = desk.apply("7.92")
+    page = opened(server)
+    go(page, f"/applications/{record}/amend")
+    choose_field(page, "Volume applied")
+    box(page, "Volume applied").fill("8.4")
+
+    page.get_by_role("button", name="Save the amendment").click()
+
+    expect(page.get_by_text("The reason is missing")).to_be_visible()
+    assert volume_of(desk, record)() == litres("7.92")
+
+
+def test_amended_value_stands_beside_the_old_one(server: DemoServer, opened) -> None:
+    desk = HttpDesk(server.address, GROWER)
+    record = desk.apply("7.92")
+    page = opened(server)
+    go(page, f"/applications/{record}")
+    page.get_by_role("link", name="Amend").click()
+    choose_field(page, "Volume applied")
+    box(page, "Volume applied").fill("8.4")
+    page.get_by_label("Reason").fill("read the sight glass again")
+    page.get_by_role("button", name="Save the amendment").click()
+
+    volume = page.locator(".facts > div", has_text="Volume applied")
+    expect(volume.locator("del")).to_contain_text("7.92")
+    expect(volume).to_contain_text("8.4")
+    entry = page.locator(".history-entry").first
+    for text in (MANAGER, "amended", "read the sight glass again"):
+        expect(entry).to_contain_text(text)
+    eventually(volume_of(desk, record), litres("8.4"))
+
+
+def test_amount_of_one_product_is_amended_alone(server: DemoServer, opened) -> None:
+    desk = HttpDesk(server.address, GROWER)
+    record = desk.apply("7.92")
+    page = opened(server)
+    go(page, f"/applications/{record}/amend")
+    choose_field(page, "60.4")
+    box(page, "Amount").fill("64.1")
+    page.get_by_label("Reason").fill("from the mixing sheet")
+    page.get_by_role("button", name="Save the amendment").click()
+
+    card = page.locator("article.card").first
+    expect(card.locator("del")).to_contain_text("60.4")
+    expect(card).to_contain_text("64.1")
+    eventually(
+        lambda: [
+            (one["amount"]["value"], one["name"])
+            for one in desk.record("application", record)["fields"]["products"]
+        ],
+        [("64.1", desk.records["product"][0]["fields"]["name"])],
+    )
+
+
+def test_typed_amendment_is_there_again_after_a_reload(server: DemoServer, opened) -> None:
+    record = HttpDesk(server.address, GROWER).apply("7.92")
+    page = opened(server)
+    go(page, f"/applications/{record}/amend")
+    choose_field(page, "Purpose")
+    box(page, "Purpose").fill("shorter")
+    page.get_by_label("Reason").fill("half a")
+    page.wait_for_timeout(500)  # longer than the 300 ms after which a draft is kept
+
+    page.reload()
+
+    expect(box(page, "Purpose")).to_have_value("shorter")
+    expect(page.get_by_label("Reason")).to_have_value("half a")
+
+
+def test_void_asks_for_a_reason_and_then_once_more(server: DemoServer, opened) -> None:
+    desk = HttpDesk(server.address, GROWER)
+    record = desk.apply("7.92")
+    page = opened(server)
+    go(page, f"/applications/{record}")
+    page.get_by_role("button", name="Make void").click()
+    sheet = page.locator("dialog.sheet")
+    sheet.get_by_role("button", name="Go on").click(force=True)  # off, but says why
+    expect(sheet.get_by_text("The reason is missing")).to_be_visible()
+    sheet.get_by_label("Reason").fill("logged twice")
+    sheet.get_by_role("button", name="Go on").click()
+    assert desk.record("application", record)["state"] == "signed"
+
+    sheet.get_by_role("button", name="Yes, make it void").click()
+
+    expect(page.get_by_text("This application is void")).to_be_visible()
+    expect(page.locator(".history-entry").first).to_contain_text("logged twice")
+    eventually(lambda: desk.record("application", record)["state"], "void")
+
+
+def test_operators_amendment_waits_for_a_grower(server: DemoServer, opened) -> None:
+    desk = HttpDesk(server.address, OPERATOR)
+    record = desk.apply("7.92")
+    page = opened(server, OPERATOR, screen=PHONE)
+    go(page, f"/applications/{record}/amend")
+    expect(page.get_by_text("This will wait for a grower")).to_be_visible()
+    choose_field(page, "Volume applied")
+    box(page, "Volume applied").fill("8.4")
+    page.get_by_label("Reason").fill("hose rest")
+
+    page.get_by_role("button", name="Send the request").click()
+
+    expect(page.get_by_text("1 entry about it waits")).to_be_visible()
+    eventually(volume_of(desk, record), litres("7.92"))
+
+
+def conflict(server: DemoServer, first: str, second: str) -> str:
+    """Two people amend the same 10 L; return the application's id."""
+    grower, manager = HttpDesk(server.address, GROWER), HttpDesk(server.address, MANAGER)
+    record = grower.apply("10")
+    for desk, value in ((manager, first), (grower, second)):
+        outcome = desk.send(
+            "application", "amend", {"volume": (litres("10"), litres(value))},
+            record=record, reason=f"counted {value}",
+        )  # fmt: skip
+    assert outcome == "conflicted"
+    return record
+
+
+def test_two_values_stand_side_by_side_and_the_chosen_one_takes_effect(
+    own_server: DemoServer, opened
+) -> None:
+    record = conflict(own_server, "12", "15")
+    page = opened(own_server)
+    go(page, "/decide")
+    case = page.locator("article.case")
+    sides = case.locator(".side")
+    expect(sides.nth(0)).to_contain_text("12\u00a0L")
+    expect(sides.nth(0)).to_contain_text(MANAGER)
+    expect(sides.nth(1)).to_contain_text("15\u00a0L")
+    expect(sides.nth(1)).to_contain_text(GROWER)
+
+    case.get_by_text("Take the other value").click()
+    case.get_by_role("button", name="Decide").click()
+
+    expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
+    desk = HttpDesk(own_server.address, GROWER)
+    eventually(volume_of(desk, record), litres("15"))
+    go(page, f"/applications/{record}")
+    expect(page.locator(".history-entry").first).to_contain_text("decided between two values")
+
+
+def test_third_value_is_typed_where_both_are_wrong(own_server: DemoServer, opened) -> None:
+    record = conflict(own_server, "12", "15")
+    page = opened(own_server, screen=PHONE)
+    go(page, "/decide")
+    case = page.locator("article.case")
+    case.get_by_text("Neither: type the right one").click()
+    box(case, "Volume applied").fill("13.5")
+
+    case.get_by_role("button", name="Decide").click()
+
+    expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
+    desk = HttpDesk(own_server.address, GROWER)
+    eventually(volume_of(desk, record), litres("13.5"))
+
+
+def test_decision_without_the_persons_session_asks_for_the_password(
+    own_server: DemoServer, opened
+) -> None:
+    conflict(own_server, "12", "15")
+    page = opened(own_server)
+    page.context.clear_cookies(name="__Host-person")  # as after twelve hours
+    go(page, "/decide")
+    expect(page.get_by_text(f"This needs {MANAGER}'s password session")).to_be_visible()
+    case = page.locator("article.case")
+    case.get_by_text("Take the other value").click()
+    case.get_by_role("button", name="Decide").click()
+    expect(page.get_by_text("The office holds your decision").first).to_be_visible()
+
+    page.locator("input[type=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Start my session").click()
+
+    expect(page.get_by_text(f"This needs {MANAGER}'s password session")).to_have_count(0)
+
+
+def test_request_is_accepted_with_the_values_in_sight(own_server: DemoServer, opened) -> None:
+    rosa = HttpDesk(own_server.address, OPERATOR)
+    record = rosa.apply("10")
+    change = {"volume": (litres("10"), litres("11"))}
+    rosa.send("application", "request", change, record=record, reason="hose rest")
+    page = opened(own_server)
+    go(page, "/decide")
+    case = page.locator("article.case")
+    for text in (OPERATOR, "10\u00a0L", "11\u00a0L", "hose rest"):
+        expect(case).to_contain_text(text)
+
+    case.get_by_role("button", name="Accept").click()
+
+    expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
+    eventually(volume_of(rosa, record), litres("11"))
+
+
+def test_refusing_needs_a_reason(own_server: DemoServer, opened) -> None:
+    rosa = HttpDesk(own_server.address, OPERATOR)
+    rosa.send("lot", "propose", {"code": (None, "9·01"), "crop": (None, "Pentas")})
+    page = opened(own_server)
+    go(page, "/decide")
+    case = page.locator("article.case")
+    case.get_by_role("button", name="Refuse").click()
+    expect(case.get_by_text("Write why you refuse")).to_be_visible()
+    case.get_by_label("Reason").fill("on file as 9·02")
+
+    case.get_by_role("button", name="Refuse").click()
+
+    expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
+
+
+def test_lot_is_added_and_reaches_the_other_phones(server: DemoServer, opened) -> None:
+    page = opened(server)
+    go(page, "/lots")
+    page.get_by_role("link", name="Add a lot").click()
+    page.get_by_role("button", name="Save").click()
+    expect(page.get_by_text("Fill this in").first).to_be_visible()
+    box(page, "Lot code").fill("4·11")
+    box(page, "Crop").fill("Lantana")
+    box(page, "Number of containers").fill("480")
+
+    page.get_by_role("button", name="Save").click()
+
+    expect(page.locator("h1")).to_have_text("4·11 Lantana")
+    desk = HttpDesk(server.address, GROWER)
+
+    def containers() -> list[int]:
+        desk.exchange()
+        lots = [one["fields"] for one in desk.records["lot"]]
+        return [fields["n_containers"] for fields in lots if fields["code"] == "4·11"]
+
+    eventually(containers, [480])
+
+
+def test_bench_area_is_shown_from_length_and_width(server: DemoServer, opened) -> None:
+    page = opened(server)
+    go(page, "/houses")
+    page.get_by_role("link", name="Add a bench").first.click()
+    box(page, "Name").fill("Bench 77")
+    box(page, "Length").fill("20")
+    box(page, "Width").fill("1.5")
+
+    page.get_by_role("button", name="Save").click()
+
+    # 20 m x 1.5 m = 30 m2; 30 / 0.09290304 = 322.9 ft2
+    area = page.locator(".facts > div", has_text="Area")
+    expect(area).to_contain_text("30\u00a0m²")
+    expect(area).to_contain_text("322.9\u00a0ft²")
+    expect(area).to_contain_text("length × width")
+
+
+def test_product_without_an_interval_says_read_the_label(server: DemoServer, opened) -> None:
+    page = opened(server)
+    go(page, "/products/new")
+    box(page, "Name").fill("Unlabelled SL")
+    page.get_by_role("button", name="Save").click()
+
+    fact = page.locator(".facts > div", has_text="Restricted-entry interval")
+
+    expect(fact).to_contain_text("not on file: read the label")
+
+
+def test_operator_proposes_and_is_told_that_it_waits(own_server: DemoServer, opened) -> None:
+    page = opened(own_server, OPERATOR, screen=PHONE)
+    go(page, "/lots")
+    page.get_by_role("link", name="Propose a lot").click()
+    expect(page.get_by_text("This will wait for a grower")).to_be_visible()
+    box(page, "Lot code").fill("9·03")
+    box(page, "Crop").fill("Salvia")
+
+    page.get_by_role("button", name="Send the proposal").click()
+
+    expect(page.get_by_text("1 entry for this register waits for a grower")).to_be_visible()
+    desk = HttpDesk(own_server.address, GROWER)
+    assert all(one["fields"]["code"] != "9·03" for one in desk.records["lot"])
+
+
+def test_new_person_signs_in_with_the_password_the_manager_set(server: DemoServer, opened) -> None:
+    page = opened(server)
+    go(page, "/people/new")
+    box(page, "Name").fill("Mara Quill")
+    page.get_by_text("Technician").click()
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_selector(".syncline:not(.waiting)")
+    page.locator("input[autocomplete=new-password]").fill(PASSWORD)
+
+    page.get_by_role("button", name="Set the password").click()
+
+    expect(page.get_by_text("Mara Quill can sign in with it now")).to_be_visible()
+    assert HttpDesk(server.address, "Mara Quill").member
+
+
+def test_phones_say_when_they_were_heard(server: DemoServer, opened) -> None:
+    HttpDesk(server.address, GROWER)
+    page = opened(server)
+
+    go(page, "/people")
+
+    expect(page.get_by_text("this one")).to_be_visible()
+    expect(page.get_by_text(f"Phone of {GROWER}").first).to_be_visible()
+
+
+def test_emergency_page_needs_nobody_signed_in(server: DemoServer, opened) -> None:
+    page = opened(server, screen=PHONE)
+    go(page, "/sync")
+    page.get_by_role("button", name=f"Sign {MANAGER} out").click()
+    page.get_by_role("link", name="Emergency").click()
+
+    expect(page.get_by_text("first aid on the label comes first")).to_be_visible()
+    page.get_by_text("Stemwright SL").click()
+    for text in ("rinse at once with plenty of water", "99001-12", "waterproof gloves"):
+        expect(page.locator("details[open]")).to_contain_text(text)
+    for number in ("911", "1-800-222-1222", "1-800-858-7378"):
+        expect(page.get_by_text(number, exact=True)).to_be_visible()
+    expect(page.get_by_text("2017 source, not rechecked")).to_be_visible()
+
+
+def test_numbers_follow_the_establishments_format(own_server: DemoServer, opened) -> None:
+    manager = HttpDesk(own_server.address, MANAGER)
+    establishment = manager.records["establishment"][0]["id"]
+    manager.send(
+        "establishment", "change",
+        {"number_format": ("1234.5", "1234,5"), "country": ("US", "ES")}, record=establishment,
+    )  # fmt: skip
+    record = manager.apply("7.92")
+    page = opened(own_server)
+    go(page, f"/applications/{record}/amend")
+    expect(page.locator("h1")).to_be_visible()
+    choose_field(page, "Volume applied")
+    box(page, "Volume applied").fill("8,4")
+    page.get_by_label("Reason").fill("typo")
+    page.get_by_role("button", name="Save the amendment").click()
+
+    volume = page.locator(".facts > div", has_text="Volume applied")
+    expect(volume).to_contain_text("7,92\u00a0L")
+    expect(volume).to_contain_text("8,4\u00a0L")
+    eventually(volume_of(manager, record), litres("8.4"))
+    go(page, "/emergency")
+    expect(page.get_by_text("911", exact=True)).to_have_count(0)
+    expect(page.get_by_text("No telephone number is on file")).to_be_visible()
+
+
+@pytest.mark.parametrize("screen", [PHONE, OFFICE], ids=lambda screen: screen.name)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_page_scrolls_sideways_or_shows_a_bare_code(
+    server: DemoServer, opened, screen: Screen, language: str
+) -> None:
+    desk = HttpDesk(server.address, GROWER)
+    record = desk.apply("7.92")
+    one_of_each = [f"{base}/{desk.records[kind][0]['id']}" for kind, base in BASES.items()]
+    page = opened(server, screen=screen, language=language)
+    for path in (*PATHS, *one_of_each, f"/applications/{record}", f"/applications/{record}/amend"):
+        go(page, path)
+        page.wait_for_load_state("networkidle")
+        over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert over <= 0, f"{path} is {over} px too wide"
+        words = page.locator("#app").inner_text()
+        found = re.findall(
+            r"\b(?:office|decide|held|password|emergency|register|people|field|control|choice|kind|place)"
+            r"\.[a-z_.]+", words,
+        )  # fmt: skip
+        assert found == [], path
+
+
+def test_spanish_pages_speak_spanish(server: DemoServer, opened) -> None:
+    record = HttpDesk(server.address, GROWER).apply("7.92")
+    page = opened(server, language="es")
+    go(page, f"/applications/{record}")
+
+    for text in ("martes, 12 de mayo", "Historial", "Volumen aplicado", "firmada", "Corregir"):
+        expect(page.locator("body")).to_contain_text(text)

@@ -1,0 +1,128 @@
+"""The real server as a process that can be killed, moved and given another web folder.
+
+`DemoServer` starts and stops it; here are the harder knocks, and what a test reads behind its back
+to see what the office really holds.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing, contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from support.demo_server import DemoServer, free_port
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+class LiveServer(DemoServer):
+    """A server with the demo in `instance`; same port and data at every start."""
+
+    def __init__(self, folder: Path, environment: dict[str, str] | None = None) -> None:
+        super().__init__(folder, environment)
+        self.instance = folder
+
+    @property
+    def port(self) -> int:
+        """Where it listens now."""
+        return self._port
+
+    @property
+    def is_running(self) -> bool:
+        """Whether a process was started and not stopped."""
+        return self._process is not None
+
+    def kill(self) -> None:
+        """End the server with SIGKILL: no farewell, no flush."""
+        if self._process is None:
+            return
+        # gunicorn's worker is a child of the master and outlives it for a moment
+        children = _children(self._process.pid)
+        self._process.kill()
+        self._process.wait(timeout=30)
+        for pid in children:
+            _kill(pid)
+        self._process = None
+
+    def move(self) -> None:
+        """Listen on another port from the next start on: its old one is for a proxy."""
+        self._port = free_port()
+        self.address = f"http://127.0.0.1:{self._port}"
+
+    def serve_web_from(self, root: Path) -> None:
+        """Serve another web folder from the next start on."""
+        self._environment["TEPAL_WEB_ROOT"] = str(root)
+
+    def command(self, *arguments: str) -> subprocess.CompletedProcess[str]:
+        """Run `tepal ARGUMENTS` on the same data."""
+        return subprocess.run(
+            [sys.executable, "-m", "tepal.cli", *arguments],
+            env=self._environment,
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+
+    def rows(self, query: str, *values: Any) -> list[tuple[Any, ...]]:
+        """Read the database behind the server's back."""
+        path = self.instance / "tepal.db"
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True, timeout=10)) as db:
+            return db.execute(query, values).fetchall()
+
+    def entries(self, kind: str, device: str | None = None) -> list[dict[str, Any]]:
+        """Return what the journal holds of a kind, oldest first, texts read."""
+        found = self.rows(
+            "SELECT seq, device, number, member, action, outcome, record, text FROM journal"
+            " WHERE kind = ? AND (? IS NULL OR device = ?) ORDER BY seq",
+            kind, device, device,
+        )  # fmt: skip
+        names = ("seq", "device", "number", "member", "action", "outcome", "record")
+        return [
+            {**dict(zip(names, row, strict=False)), "entry": json.loads(row[-1])} for row in found
+        ]
+
+    def numbers(self, device: str) -> list[int]:
+        """Return the numbers of a device in the journal, in order of arrival."""
+        return [n for (n,) in self.rows(
+            "SELECT number FROM journal WHERE device = ? ORDER BY seq", device
+        )]  # fmt: skip
+
+    def photo_files(self) -> dict[str, str]:
+        """Return the stored photos: name without suffix -> SHA-256 of the bytes on the disk."""
+        return {
+            path.stem: hashlib.sha256(path.read_bytes()).hexdigest()
+            for path in (self.instance / "photos").rglob("*.jpg")
+        }
+
+
+def _children(pid: int) -> list[int]:
+    try:
+        text = Path(f"/proc/{pid}/task/{pid}/children").read_text()
+    except FileNotFoundError:
+        return []
+    found = [int(word) for word in text.split()]
+    return found + [deeper for child in found for deeper in _children(child)]
+
+
+def _kill(pid: int) -> None:
+    subprocess.run(["kill", "-KILL", str(pid)], check=False, capture_output=True)
+
+
+@contextmanager
+def live_server(environment: dict[str, str] | None = None) -> Iterator[LiveServer]:
+    """Run a server with the demo as long as the context lasts."""
+    with TemporaryDirectory(prefix="tepal-live-") as folder:
+        server = LiveServer(Path(folder), environment)
+        server.start()
+        try:
+            yield server
+        finally:
+            server.stop()

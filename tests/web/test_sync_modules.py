@@ -1,0 +1,28 @@
+"""Runs the Node tests of web/app/sync and web/app/net: the shipped modules, no bundler."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from support.node_calls import node_path
+
+FILES = sorted(Path(__file__).with_name("sync").glob("*.test.mjs"))
+
+
+def test_every_node_test_file_is_found() -> None:
+    assert [path.name for path in FILES] == ["exchange.test.mjs", "http.test.mjs", "store.test.mjs"]
+
+
+@pytest.mark.node
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.name.removesuffix(".test.mjs"))
+def test_sync_modules_in_node(path: Path) -> None:
+    done = subprocess.run(
+        [node_path(), "--test", str(path)], capture_output=True, text=True, timeout=120, check=False
+    )
+
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "# skipped 0" in done.stdout
+    assert "# todo 0" in done.stdout
