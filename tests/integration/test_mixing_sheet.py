@@ -136,7 +136,7 @@ def test_stop_keeps_the_amounts_off_the_paper(shed: Shed) -> None:
     view = shed.view()
 
     (told,) = view["stops"]
-    assert told.endswith("are on file as not to be mixed. (label)")
+    assert told.endswith("are on file as not to be mixed. Source: label.")
     assert "11.6 g" not in whole_text(shed.sheet().data)
 
 
@@ -164,7 +164,7 @@ def test_volume_off_the_calibration_is_said_on_the_sheet(shed: Shed) -> None:
         used=q("6", "L"), plot_area=q("25", "m2"),
     )  # fmt: skip
 
-    told = [one["text"] for one in shed.view(sprayer=sprayer)["cautions"]]
+    told = shed.view(sprayer=sprayer)["raised"]
 
     assert any("200 mL/m²;" in one and "240 mL/m²" in one and "20 %" in one for one in told), told
 

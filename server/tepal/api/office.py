@@ -18,6 +18,13 @@ from tepal.store.database import read_session, write_session
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
+
+@blueprint.before_request
+def _known_device() -> None:
+    """Ask who is there before the query is read: a stranger learns nothing of its shape."""
+    proof()
+
+
 _MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
 
 
