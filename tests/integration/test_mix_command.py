@@ -116,7 +116,7 @@ def test_text_says_what_to_measure_and_that_the_label_is_the_law(run) -> None:
     assert "step 2: 7.6 mL of that (5 mL syringe)" in text
     assert "Use within 24 h" in text
     assert "daminozide: 15000 mg, 500 mg/m², 16.67 mg/pot, 5.556 mg/plant" in text
-    assert "note: No jar test of Dry 85 and Wetter is on file." in text
+    assert "note: No jar test of Dry 85 + Wetter is on file." in text
 
 
 def test_text_leaves_out_what_is_not_known(run) -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Line",
     "LineError",
+    "calibration_findings",
     "line_findings",
     "lines_of",
     "shared_ml_per_container",
@@ -35,6 +36,10 @@ _MAX_LINE_L = 1000000.0
 # University, PGR drench guidelines). A fifth below and three times above still pass unasked.
 _USUAL_ML_PER_M2 = (20.0, 2500.0)
 _USUAL_ML_PER_CONTAINER = (5.0, 3000.0)
+
+# Common practice, no source: a sprayer that puts down more than 10 % more or less than planned is
+# set again or the mix planned anew.
+_MAX_CALIBRATION_DEVIATION_PCT = 10.0
 
 
 class LineError(TepalError, ValueError):
@@ -204,6 +209,39 @@ def line_findings(lines: Sequence[Line]) -> tuple[Finding, ...]:
                         {"line": line.id, "value": line.ml_per_container, "low": 59, "high": 591},
                     )
                 )
+    return tuple(findings)
+
+
+def calibration_findings(
+    lines: Sequence[Line], calibrated_ml_per_m2: float | None
+) -> tuple[Finding, ...]:
+    """Return a caution for every volume per area that the sprayer was not measured to put down.
+
+    More than 10 % of the planned volume per area apart (common practice, no source); lines that
+    share a volume per area share the caution. None: the sprayer was not calibrated, nothing to say.
+    """
+    if calibrated_ml_per_m2 is None:
+        return ()
+    measured = positive(calibrated_ml_per_m2, "calibrated_ml_per_m2")
+    findings: list[Finding] = []
+    seen: set[float] = set()
+    for line in lines:
+        planned = line.ml_per_m2
+        if planned is None or planned in seen:
+            continue
+        seen.add(planned)
+        off_pct = (measured - planned) / planned * 100
+        if abs(off_pct) > _MAX_CALIBRATION_DEVIATION_PCT:
+            findings.append(
+                Finding(
+                    "line.volume_off_calibration",
+                    "caution",
+                    f"Planned: {planned!r} mL/m2; the sprayer was measured at {measured!r} mL/m2.",
+                    "volume_per_area",
+                    "common practice (no source)",
+                    {"planned": planned, "measured": measured, "off_pct": off_pct},
+                )
+            )
     return tuple(findings)
 
 

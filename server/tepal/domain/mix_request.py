@@ -13,7 +13,7 @@ from tepal.domain.calibration import calibration_of
 from tepal.domain.components import Rate, rates_of
 from tepal.domain.errors import TepalError, text_of
 from tepal.domain.injector import injector_factor
-from tepal.domain.lines import Line, lines_of
+from tepal.domain.lines import Line, calibration_findings, lines_of
 from tepal.domain.measuring import DEFAULT_MAX_ERROR_PCT, Instrument, instruments_of
 from tepal.domain.ranges import not_negative, positive, within
 from tepal.domain.rounding import PLAIN_FORMAT, NumberFormat
@@ -259,7 +259,7 @@ def read_request(request: Mapping[str, Any]) -> MixRequest:
     for record in season_records:
         _check_fields(record, _SEASON_FIELDS, "season")
     _check_registers(request)
-    calibrated_ml_per_m2, calibration_findings = _calibrated(request)
+    calibrated_ml_per_m2, nozzle_findings = _calibrated(request)
     lines = lines_of(line_records, calibrated_ml_per_m2)
     rates = rates_of(everything, lines)
     applied_l = 0.0
@@ -281,5 +281,5 @@ def read_request(request: Mapping[str, Any]) -> MixRequest:
         instruments_of(_records(request, "instruments")),
         _max_error_pct(_record(request, "max_error")),
         season_before(season_records),
-        calibration_findings,
+        (*nozzle_findings, *calibration_findings(lines, calibrated_ml_per_m2)),
     )

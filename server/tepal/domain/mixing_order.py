@@ -93,7 +93,7 @@ def _pair_findings(first: Rate, second: Rate, request: Mapping[str, Any]) -> lis
     findings: list[Finding] = []
     ones = _names(first)
     others = _names(second)
-    both = " and ".join(sorted([first.product_name, second.product_name]))
+    both = " + ".join(sorted([first.product_name, second.product_name]))
     for pair in request.get("incompatible_pairs") or []:
         a = pair.get("a")
         b = pair.get("b")

@@ -6,7 +6,7 @@ plan. Volumes are final volumes: half the water, the partners in mixing order, w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.amounts import AmountText, amount_text
@@ -94,7 +94,9 @@ def _slip_questions(
         density = None if rate.unit == "g" else density_g_per_ml(component["product"])
         question = slip_question(entered, rate.amount_per_l, density)
         if question is not None:
-            findings.append(question)
+            unit = "g/L" if rate.unit == "g" else "mL/L"
+            named = {**question.context, "component": rate.product_name, "unit": unit}
+            findings.append(replace(question, context=named))
     return tuple(findings)
 
 

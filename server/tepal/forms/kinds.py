@@ -143,13 +143,18 @@ class Product(Schema):
 
 TARGET: Final = (
     "mg/L", "mg/{pot}", "mg/m2", "%", "mL/L", "g/L", "[foz_us]/[gal_us]", "[oz_av]/[gal_us]",
+    "mL/m2", "g/m2",
 )  # fmt: skip
 PER_AREA: Final = ("mL/m2", "L/m2", "[qt_us]/(100.[sft_i])", "[gal_us]/(1000.[sft_i])")
 PER_CONTAINER: Final = ("mL/{pot}", "[foz_us]/{pot}", "mL/{tray}", "mL/{bulb}")
 
 
 class MixComponent(Schema):
-    """A partner of a mix with its own target; `matches` names the place of its product."""
+    """A partner of a mix with its own target; `matches` names the place of its product.
+
+    `is_reference`: stands only to be matched, does not go into the tank. `stated_per_l`: what a
+    wall chart says, compared with what the target needs.
+    """
 
     product = Ref("product")
     target = Quantity(TARGET, most=100_000)
@@ -157,19 +162,43 @@ class MixComponent(Schema):
     target_ai = Text(120)
     target_expressed_as = Choice(("salt", "acid_equivalent"))
     matches = Whole(most=12)
+    is_reference = Flag()
+    stated_per_l = Quantity(("mL/L", "g/L", "[foz_us]/[gal_us]", "mL/[gal_us]", "[oz_av]/[gal_us]"))
 
 
 class TankMix(Schema):
-    """A mix that the establishment uses again: partners, targets, method, volume."""
+    """A mix that the establishment uses again: partners, targets, method, volume.
+
+    `extra` is what hose, pump or bath keep, beyond what goes onto the plants.
+    """
 
     name = Text(120, required_on_paper=True)
     method = Choice(METHODS)
     volume_per_area = Quantity(PER_AREA, most=100_000)
     volume_per_container = Quantity(PER_CONTAINER, most=100_000)
+    extra = Quantity(("L", "[gal_us]", "%"), most=100_000)
     components = Rows(MixComponent, 12)
-    injector_ratio = Decimal(most=10_000)
+    injector_ratio = Decimal(least=1, most=10_000)
     injector_meaning = Choice(("part_in_total", "part_to_water"))
     purpose = Text(200)
+
+
+class IncompatiblePair(Schema):
+    """Two partners that must not meet in a tank: each a product's name or an active ingredient."""
+
+    a = Text(120, required_on_paper=True)
+    b = Text(120, required_on_paper=True)
+    reason = LongText(500)
+    source = Text(200)
+
+
+class JarTest(Schema):
+    """What a small trial of a mix in a jar showed."""
+
+    products = Refs("product")
+    result = Choice(("compatible", "incompatible"), required_on_paper=True)
+    tested_on = Day()
+    note = LongText(1000)
 
 
 class Instrument(Schema):
@@ -251,6 +280,7 @@ class AppliedLine(Schema):
     crop = Text(240)
     crop_eppo = Text(6)
     area = Quantity(AREA)
+    n_containers = Whole(most=10_000_000)
     volume = Quantity(VOLUME)
 
 
@@ -344,6 +374,8 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("lot", Lot(), "register"),
         Kind("product", Product(), "register"),
         Kind("tank_mix", TankMix(), "register"),
+        Kind("incompatible_pair", IncompatiblePair(), "register"),
+        Kind("jar_test", JarTest(), "register"),
         Kind("instrument", Instrument(), "register"),
         Kind("sprayer", Sprayer(), "register"),
         Kind("calibration", Calibration(), "field"),

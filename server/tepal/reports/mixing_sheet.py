@@ -58,6 +58,8 @@ class _Sheet(Paper):
             sections.append(Section([Spacer(1, 8), self._stops()], keep=2))
         else:
             sections.append(Section([Spacer(1, 8), self._ppe()], keep=2))
+            if self.view.raised:
+                sections.append(Section([Spacer(1, 8), self._raised()], keep=2))
             sections += [self._load(load) for load in self.view.loads]
             sections.append(Section(self._after()))
         sections.append(Section([Spacer(1, 8), self.cautions(("label", "rei", "local"))], keep=2))
@@ -127,6 +129,10 @@ class _Sheet(Paper):
             parts.append(self.pair(say("papers.mixing.answered"), line))
         parts.append(self.text(say("papers.caution.label"), theme.STRONG))
         return Panel(parts, ink=theme.INK, pad=8)
+
+    def _raised(self) -> Panel:
+        title = self.text(self.words.say("papers.mixing.raised"), theme.HEADING)
+        return Panel([title, *(self.text(one) for one in self.view.raised)], ink=theme.STOP)
 
     # --- loads -----------------------------------------------------------------------------
 

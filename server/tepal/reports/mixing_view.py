@@ -56,6 +56,7 @@ class MixingSheetView(PrintFacts):
     loads : every load of the order, alike ones together.
     ppe_mixing, ppe_applying : str per line, from the label; empty = not on file, and said so.
     stops : what forbids mixing, in words. While there is one, no amount is printed.
+    raised : cautions that the computation raised, in words; they stand before the amounts.
     answered : cautions that were raised and answered, in words.
     leftovers : what to do with what is left and with the rinse, from the label; "" = not on file.
     """
@@ -75,6 +76,7 @@ class MixingSheetView(PrintFacts):
     ppe_mixing: tuple[str, ...]
     ppe_applying: tuple[str, ...]
     stops: tuple[str, ...] = ()
+    raised: tuple[str, ...] = ()
     answered: tuple[str, ...] = ()
     leftovers: str = ""
 

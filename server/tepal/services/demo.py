@@ -22,7 +22,7 @@ PEOPLE: Final = ((MANAGER, "manager"), ("Dinh Thorne", "grower"), ("Rosa Lind", 
 
 
 def fill(db: DbSession, chance: Chance) -> str:
-    """Set the demo up: one house, three benches, two lots, two products, a mix, three people."""
+    """Set the demo up: a house with benches and lots, products, mixes, measures, three people."""
     establishment, manager = access.set_up(
         db, chance, name="Quillhaven Nursery", zone="America/New_York", country="US",
         number_format="1234.5", unit_system="metric", member_name=MANAGER, password=PASSWORD,
@@ -148,6 +148,54 @@ _RECORDS: Final[list[tuple[str, str, dict[str, Any]]]] = [
             "rei": _quantity("24", "h"), "signal_word": "caution", "ppe_mixing": _PPE,
             "ppe_applying": _PPE, "label_on": "2026-01-15",
             "first_aid": "If in eyes: hold the eye open and rinse slowly for 15 to 20 minutes.",
+        },
+    ),
+    (
+        "product", "rootpost",
+        {
+            "name": "Rootpost SC", "registration_number": "99001-44", "country": "US",
+            "kind": "product", "physical_form": "liquid", "formulation_type": "SC",
+            "density": _quantity("1.02", "g/mL"),
+            "ingredients": [
+                {"ai": "paclobutrazol", "strength": _quantity("0.4", "%"), "basis": "w_w"}
+            ],
+            "rei": _quantity("12", "h"), "signal_word": "caution", "ppe_mixing": _PPE,
+            "ppe_applying": _PPE, "label_on": "2026-01-15", "use_within": _quantity("24", "h"),
+            "first_aid": "If in eyes: hold the eye open and rinse slowly for 15 to 20 minutes.",
+        },
+    ),
+    (
+        "calibration", "calibration1",
+        {
+            "sprayer": "@sprayer1", "method": "boom", "measured_on": "2026-09-30",
+            "catches": [
+                {"amount": _quantity(ml, "mL")} for ml in ("402", "395", "398", "410")
+            ],
+            "catch_time": _quantity("30", "s"), "spacing": _quantity("50", "cm"),
+            "course": _quantity("20", "m"), "course_time": _quantity("143", "s"),
+        },
+    ),
+    (
+        "incompatible_pair", "pair1",
+        {
+            "a": "daminozide", "b": "copper hydroxide", "reason": "leaf burn",
+            "source": "invented label text",
+        },
+    ),
+    (
+        "jar_test", "jar1",
+        {
+            "products": ["@stemwright", "@halfpace"], "result": "compatible",
+            "tested_on": "2026-03-02",
+        },
+    ),
+    (
+        "tank_mix", "mix2",
+        {
+            "name": "Drench, one dose per pot", "method": "drench",
+            "volume_per_container": _quantity("60", "mL/{pot}"), "purpose": "compact habit",
+            "extra": _quantity("2", "L"),
+            "components": [{"product": "@rootpost", "target": _quantity("0.25", "mg/{pot}")}],
         },
     ),
     (

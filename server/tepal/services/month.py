@@ -86,7 +86,7 @@ def month_view(
         reprint_number=reprint_number,
         head_seq=head.seq,
         head_hash=head.hash,
-        complete_as_of=_complete_as_of(db, establishment, text, now),
+        complete_as_of=complete_as_of(db, establishment, text, now),
         applications=tuple(
             maker.record(
                 record,
@@ -195,7 +195,7 @@ def _total_notes(
     return tuple(notes)
 
 
-def _complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str) -> CompleteAsOf:
+def complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str) -> CompleteAsOf:
     """Say up to when each phone was heard: what it still holds, no paper can know."""
     devices = []
     for phone in office.phones(db, establishment):

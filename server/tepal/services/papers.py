@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 
+from tepal.reports.mixing_sheet import render_mixing_sheet
 from tepal.reports.month import render_month
 from tepal.services.catalogue import catalogue, words_for
+from tepal.services.mixing_sheet import mixing_sheet_view
 from tepal.services.month import month_view
 from tepal.store import records as record_rows
 from tepal.store.models import Paper
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.services.mixing_sheet import AskedSheet
     from tepal.services.server_acts import Chance
 
 
@@ -50,28 +53,86 @@ def print_month(
 ) -> bytes:
     """Print the applications of a month as PDF; the paper is stored and numbered. Commits."""
     now = chance.instant()
+    words = words_for(locale, language)
     with db.begin():
-        before = db.execute(
-            select(func.count())
-            .select_from(Paper)
-            .where(
-                Paper.establishment == establishment,
-                Paper.sort == "month",
-                Paper.subject == month,
-            )
-        ).scalar_one()
-        people = record_rows.load(db, establishment, [("member", member)])
-        name = people["member", member].fields.get("name", "") if people else ""
+        before, name = (
+            _printed_before(db, establishment, "month", month),
+            _name(db, establishment, member),
+        )
         view = month_view(
-            db, establishment, month, words_for(locale, language),
-            now=now, printed_by=str(name), reprint_number=before,
+            db, establishment, month, words,
+            now=now, printed_by=name, reprint_number=before,
         )  # fmt: skip
-        stored = view_json(view)
-        db.add(
-            Paper(
-                establishment=establishment, id=chance.uuid7(), sort="month", subject=month,
-                number=before, view=stored, view_hash=view_hash(stored), printed_at=now,
-                printed_by=member,
-            )
-        )  # fmt: skip
+        _store(
+            db, establishment, "month", month, before, view, now=now, member=member, chance=chance
+        )
     return render_month(view, catalogue(locale, language))
+
+
+def print_mixing_sheet(
+    db: DbSession,
+    establishment: str,
+    asked: AskedSheet,
+    language: str,
+    *,
+    locale: Path,
+    member: str,
+    chance: Chance,
+) -> bytes:
+    """Print a tank mix over places as PDF; the paper is stored, the same order numbered. Commits.
+
+    Raises
+    ------
+    NotFoundError   `mixing.no_such_record`.
+    TepalError      What the mix core raises for a mix that cannot be computed.
+    """
+    now = chance.instant()
+    subject = f"{asked.tank_mix}:{asked.digest}"
+    with db.begin():
+        before = _printed_before(db, establishment, "mixing_sheet", subject)
+        view = mixing_sheet_view(
+            db, establishment, asked, words_for(locale, language),
+            now=now, printed_by=_name(db, establishment, member), reprint_number=before,
+        )  # fmt: skip
+        _store(
+            db, establishment, "mixing_sheet", subject, before, view,
+            now=now, member=member, chance=chance,
+        )  # fmt: skip
+    return render_mixing_sheet(view, catalogue(locale, language))
+
+
+def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
+    """Return how often this paper was printed before."""
+    query = (
+        select(func.count())
+        .select_from(Paper)
+        .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
+    )
+    return int(db.execute(query).scalar_one())
+
+
+def _name(db: DbSession, establishment: str, member: str) -> str:
+    people = record_rows.load(db, establishment, [("member", member)])
+    return str(people["member", member].fields.get("name", "")) if people else ""
+
+
+def _store(
+    db: DbSession,
+    establishment: str,
+    sort: str,
+    subject: str,
+    number: int,
+    view: Any,
+    *,
+    now: str,
+    member: str,
+    chance: Chance,
+) -> None:
+    stored = view_json(view)
+    db.add(
+        Paper(
+            establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
+            number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+            printed_by=member,
+        )
+    )  # fmt: skip

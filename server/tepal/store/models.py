@@ -211,9 +211,30 @@ class TankMixRecord(SyncColumns, Base):
     volume_per_area: Mapped[dict[str, Any] | None] = _json()
     volume_per_container: Mapped[dict[str, Any] | None] = _json()
     components: Mapped[list[dict[str, Any]] | None] = _json()
+    extra: Mapped[dict[str, Any] | None] = _json()
     injector_ratio: Mapped[str | None] = _text(24)
     injector_meaning: Mapped[str | None] = _text(16)
     purpose: Mapped[str | None] = _text(200)
+
+
+class IncompatiblePairRecord(SyncColumns, Base):
+    """Kind `incompatible_pair`."""
+
+    __tablename__ = "incompatible_pair"
+    a: Mapped[str | None] = _text(120)
+    b: Mapped[str | None] = _text(120)
+    reason: Mapped[str | None] = _text()
+    source: Mapped[str | None] = _text(200)
+
+
+class JarTestRecord(SyncColumns, Base):
+    """Kind `jar_test`."""
+
+    __tablename__ = "jar_test"
+    products: Mapped[list[str] | None] = _json()
+    result: Mapped[str | None] = _text(12)
+    tested_on: Mapped[str | None] = _text(10)
+    note: Mapped[str | None] = _text()
 
 
 class InstrumentRecord(SyncColumns, Base):
@@ -352,6 +373,8 @@ RECORD_MODELS: dict[str, Any] = {
     "lot": LotRecord,
     "product": ProductRecord,
     "tank_mix": TankMixRecord,
+    "incompatible_pair": IncompatiblePairRecord,
+    "jar_test": JarTestRecord,
     "instrument": InstrumentRecord,
     "sprayer": SprayerRecord,
     "calibration": CalibrationRecord,

@@ -36,6 +36,10 @@ const MAX_LINE_L = 1000000.0;
 const USUAL_ML_PER_M2 = [20.0, 2500.0];
 const USUAL_ML_PER_CONTAINER = [5.0, 3000.0];
 
+// Common practice, no source: a sprayer that puts down more than 10 % more or less than planned is
+// set again or the mix planned anew.
+const MAX_CALIBRATION_DEVIATION_PCT = 10.0;
+
 /** A line does not say how much solution it gets, or says it twice. */
 export class LineError extends TepalError {}
 
@@ -198,6 +202,42 @@ export function lineFindings(lines) {
           ),
         );
       }
+    }
+  }
+  return Object.freeze(findings);
+}
+
+/**
+ * Return a caution for every volume per area that the sprayer was not measured to put down: more than
+ * 10 % of the planned one apart (common practice, no source); lines that share a volume per area share
+ * the caution. null: the sprayer was not calibrated, nothing to say.
+ * @param {ReadonlyArray<Line>} lines
+ * @param {number | null} calibratedMlPerM2
+ * @returns {ReadonlyArray<Finding>}
+ */
+export function calibrationFindings(lines, calibratedMlPerM2) {
+  if (calibratedMlPerM2 === null) return Object.freeze([]);
+  const measured = positive(calibratedMlPerM2, "calibrated_ml_per_m2");
+  /** @type {Finding[]} */
+  const findings = [];
+  /** @type {Set<number>} */
+  const seen = new Set();
+  for (const line of lines) {
+    const planned = line.ml_per_m2;
+    if (planned === null || seen.has(planned)) continue;
+    seen.add(planned);
+    const offPct = ((measured - planned) / planned) * 100;
+    if (Math.abs(offPct) > MAX_CALIBRATION_DEVIATION_PCT) {
+      findings.push(
+        new Finding(
+          "line.volume_off_calibration",
+          "caution",
+          `Planned: ${planned} mL/m2; the sprayer was measured at ${measured} mL/m2.`,
+          "volume_per_area",
+          "common practice (no source)",
+          { planned, measured, off_pct: offPct },
+        ),
+      );
     }
   }
   return Object.freeze(findings);

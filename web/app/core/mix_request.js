@@ -9,7 +9,7 @@ import { calibrationOf } from "./calibration.js";
 import { ratesOf } from "./components.js";
 import { TepalError, textOf } from "./errors.js";
 import { injectorFactor } from "./injector.js";
-import { linesOf } from "./lines.js";
+import { calibrationFindings, linesOf } from "./lines.js";
 import { DEFAULT_MAX_ERROR_PCT, instrumentsOf } from "./measuring.js";
 import { notNegative, positive, within } from "./ranges.js";
 import { PLAIN_FORMAT } from "./rounding.js";
@@ -267,7 +267,7 @@ export function readRequest(request) {
   for (const record of everything) checkFields(record, COMPONENT_FIELDS, "components");
   for (const record of seasonRecords) checkFields(record, SEASON_FIELDS, "season");
   checkRegisters(request);
-  const [calibratedMlPerM2, calibrationFindings] = calibratedIn(request);
+  const [calibratedMlPerM2, nozzleFindings] = calibratedIn(request);
   const lines = linesOf(lineRecords, calibratedMlPerM2);
   const rates = ratesOf(everything, lines);
   let appliedL = 0;
@@ -288,6 +288,9 @@ export function readRequest(request) {
     instruments: instrumentsOf(recordsIn(request, "instruments")),
     max_error_pct: maxErrorPct(recordIn(request, "max_error")),
     season: seasonBefore(seasonRecords),
-    calibration_findings: calibrationFindings,
+    calibration_findings: Object.freeze([
+      ...nozzleFindings,
+      ...calibrationFindings(lines, calibratedMlPerM2),
+    ]),
   });
 }

@@ -107,7 +107,7 @@ function pairFindings(first, second, request) {
   const findings = [];
   const ones = namesOf(first);
   const others = namesOf(second);
-  const both = [first.product_name, second.product_name].sort(byText).join(" and ");
+  const both = [first.product_name, second.product_name].sort(byText).join(" + ");
   for (const { a, b, source, reason } of request.incompatible_pairs ?? []) {
     if ((ones.has(a) && others.has(b)) || (ones.has(b) && others.has(a))) {
       findings.push(

@@ -80,7 +80,10 @@ function slipQuestions(rates, components) {
     const entered = positive(isDry ? base / 1000 : base, "stated_per_l");
     const density = isDry ? null : densityGPerMl(component.product);
     const question = slipQuestion(entered, rate.amount_per_l, density);
-    if (question !== null) findings.push(question);
+    if (question === null) continue;
+    const { code, severity, message, field, source, context } = question;
+    const named = { ...context, component: rate.product_name, unit: isDry ? "g/L" : "mL/L" };
+    findings.push(new Finding(code, severity, message, field, source, named));
   }
   return findings;
 }

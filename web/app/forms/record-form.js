@@ -1,14 +1,17 @@
 // A form spec as controls. Draws what the registry says and nothing else: hand-built pages use the same controls directly.
 import { amountText } from "../core/amounts.js";
+import { localDecimal } from "../core/number_format.js";
 import { toBase, UNITS } from "../core/units.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, RefField, SeveralField, YesNoField } from "../ui/choices.js";
 import { DateField, InstantField, NumberField, QuantityField, TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
+import { Readings } from "../ui/readings.js";
 import { hasWords, t } from "../ui/words.js";
 import { choiceLabel, fieldLabel } from "./labels.js";
 import { problemText } from "./problem-words.js";
-import { typedOf, wireOf } from "./typed.js";
+import { textIn, typedOf, wireOf } from "./typed.js";
+import { readingsIn } from "./typed-quantity.js";
 
 /** @typedef {import("./checks.js").FieldSpec} FieldSpec */
 /** @typedef {import("./checks.js").Problem} Problem */
@@ -62,11 +65,12 @@ function SpecField(props) {
       return html`<${SpecChoice} ...${props} shared=${shared} />`;
     case "quantity":
       return html`<${QuantityField} ...${shared} units=${(spec.unit_choices ?? []).map((code) => ({ code, label: UNITS[code]?.symbol ?? code }))}
-        also=${alsoText(spec, value, setting.ways)} />`;
+        also=${readText(value, setting.ways) ?? alsoText(spec, value, setting.ways)}
+        below=${whichNumber(props, (read) => ({ ...value, read }))} />`;
     case "number":
-      return html`<${NumberField} ...${shared} />`;
     case "integer":
-      return html`<${NumberField} ...${shared} isWhole=${true} />`;
+      return html`<${NumberField} ...${shared} value=${textIn(value ?? "")} isWhole=${spec.type === "integer"} also=${readText(value, setting.ways)}
+        below=${whichNumber(props, (read) => ({ text: textIn(value), read }))} />`;
     case "bool":
       return html`<${YesNoField} ...${shared} />`;
     case "date":
@@ -97,6 +101,21 @@ function SpecChoice({ spec, words, shared }) {
   const isShort = choices.every(({ label }) => label.length <= SHORT_WORDS);
   return html`<${ChoiceField} ...${shared} choices=${choices} isShort=${isShort} />`;
 }
+
+/**
+ * Both readings of a number that can be two, to choose from.
+ * @param {SpecProps} props @param {(read: string) => any} chosen  What was typed, with the reading beside it.
+ */
+function whichNumber({ path, value, onValue, setting }, chosen) {
+  const readings = readingsIn(setting.problems[path], setting.ways.numberFormat);
+  if (readings.length === 0) return null;
+  return html`<${Readings} readings=${readings} unit=${value?.unit ? UNITS[value.unit]?.symbol : ""}
+    onPick=${(/** @type {string} */ read) => onValue(chosen(read))} />`;
+}
+
+/** Which reading was chosen, said below what was typed. @param {any} typed @param {Ways} ways */
+const readText = (typed, { numberFormat }) =>
+  typed?.read ? t("form.read_as", { value: localDecimal(typed.read, numberFormat) }) : undefined;
 
 /** @param {FieldSpec} spec @param {string} words @param {string} path @param {FormSetting} setting */
 function wordsOf(spec, words, path, { problems, missing }) {

@@ -145,17 +145,17 @@ function readTyped(spec, typed, ways, before) {
       return { value: typed.trim() || null };
     case "quantity": {
       if (typed.value.trim() === "") return { value: null };
-      const read = readNumber(typed.value, ways, before?.value);
+      const read = readNumber(typed.value, ways, before?.value, typed.read);
       return "problem" in read ? read : { value: { value: read.value, unit: typed.unit } };
     }
     case "number":
-      return readNumber(typed, ways, before);
+      return readNumber(textIn(typed), ways, before, typed.read);
     case "integer": {
-      const read = readNumber(typed, ways, null);
+      const read = readNumber(textIn(typed), ways, null, typed.read);
       if ("problem" in read) return read;
       return /^-?[0-9]+$/.test(read.value)
         ? { value: Number(read.value) }
-        : { problem: { code: "not_whole", params: { value: typed } } };
+        : { problem: { code: "not_whole", params: { value: textIn(typed) } } };
     }
     case "moment":
       return { value: { local: typed.length === 16 ? `${typed}:00` : typed, ...ways.zoneAt(typed) } };
@@ -165,17 +165,34 @@ function readTyped(spec, typed, ways, before) {
 }
 
 /**
+ * The text of a number that was typed: `{text, read}` once the person has said which of two readings is meant.
+ * @param {string | { text: string, read: string }} typed
+ */
+export const textIn = (typed) => (typeof typed === "string" ? typed : typed.text);
+
+/**
  * @param {string} text @param {Ways} ways @param {string | null | undefined} before
+ * @param {string | undefined} chosen  The reading that the person chose of two.
  * @returns {{ value: string } | { problem: Problem }}
  */
-function readNumber(text, { numberFormat }, before) {
+function readNumber(text, { numberFormat }, before, chosen) {
+  if (chosen !== undefined) return { value: chosen };
   if (typeof before === "string" && text === localDecimal(before, numberFormat)) return { value: before };
   try {
     return { value: parseDecimal(text, numberFormat) };
   } catch (error) {
-    const { code, context } = /** @type {any} */ (error);
-    if (typeof code !== "string" || !code.startsWith("number.")) throw error;
-    const [one, other] = context.readings ?? ["", ""];
-    return { problem: { code, params: { text: text.trim(), one, other, decimal: numberFormat.decimal } } };
+    return { problem: numberProblem(error, text, numberFormat) };
   }
+}
+
+/**
+ * The problem of a number that can't be read. Anything but that flies.
+ * @param {unknown} error @param {string} text @param {NumberFormat} numberFormat
+ * @returns {Problem}
+ */
+export function numberProblem(error, text, numberFormat) {
+  const { code, context } = /** @type {any} */ (error);
+  if (typeof code !== "string" || !code.startsWith("number.")) throw error;
+  const [one, other] = context.readings ?? ["", ""];
+  return { code, params: { text: text.trim(), one, other, decimal: numberFormat.decimal } };
 }

@@ -61,6 +61,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
   ];
   const office = [
     { href: "/applications", label: t("place.applications"), icon: "book" },
+    { href: "/mix", label: t("place.mix"), icon: "drop" },
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },
     { href: "/products", label: t("place.products"), icon: "product" },
     { href: "/houses", label: t("place.houses"), icon: "house" },

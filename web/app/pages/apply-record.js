@@ -2,27 +2,31 @@
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { useLocation } from "preact-iso";
+import { formatNumber, formatQuantity } from "../core/rounding.js";
+import { AskedQuantity } from "../forms/asked-quantity.js";
 import { useRecord, useTepal } from "../state/context.js";
+import { usedOf } from "../state/used.js";
 import { GoButton } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
-import { QuantityField, TextField } from "../ui/fields.js";
+import { TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { AirFields } from "./air-panel.js";
 import { ppeLine } from "./apply-measure.js";
-import { quantityError, storedQuantity } from "./apply-where.js";
 
 /** @param {any[]} used */
 export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_applying");
 
 /** @param {any} props */
-export function SprayStep({ used, failure }) {
+export function SprayStep({ used, form, set, job, failure }) {
   const unknown = used
     .filter((/** @type {any} */ row) => !row.shown.fields.rei)
     .map((/** @type {any} */ row) => row.shown.fields.name);
   return html`<div class="stack">
     <${Message} tone="caution" title=${t("apply.before_start")}><p>${t("apply.before_start_why")}</p><//>
     ${unknown.length > 0 && html`<${Message} tone="stopped" title=${t("apply.rei_unknown", { products: unknown.join(", ") })}><p>${t("apply.rei_unknown_why")}</p><//>`}
+    <${AirFields} air=${form.air} onAir=${(/** @type {any} */ air) => set({ air })} numberFormat=${job.numberFormat} />
     ${failure && html`<${Message} tone="stopped" title=${failure} live=${true} />`}
   </div>`;
 }
@@ -66,12 +70,30 @@ export function EndStep({ form, set, draft, job }) {
       html`<${TextField} label=${t("apply.stopped_note")} hint=${t("apply.stopped_hint")} isLong=${true} value=${form.stoppedNote}
       onValue=${(/** @type {string} */ stoppedNote) => set({ stoppedNote })} error=${needsNote ? t("apply.stopped_first") : ""} />`
     }
-    <${QuantityField} label=${t("apply.left")} isOptional=${true} value=${typed} units=${[{ code: "L", label: "L" }, { code: "[gal_us]", label: "gal" }]}
-      error=${quantityError(typed, job.numberFormat)}
-      onValue=${(/** @type {any} */ next) => set({ typedLeft: next, left: storedQuantity(next, job.numberFormat) ?? { value: "", unit: next.unit } })} />
+    <${AskedQuantity} label=${t("apply.left")} isOptional=${true} typed=${typed} units=${["L", "[gal_us]"]} numberFormat=${job.numberFormat} mayBeZero=${true}
+      onTyped=${(/** @type {any} */ next, /** @type {any} */ stored) => set({ typedLeft: next, left: stored ?? { value: "", unit: next.unit } })} />
+    <${Used} fields=${record?.shown.fields} left=${form.left} numberFormat=${job.numberFormat} />
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
     <${GoButton} isOff=${form.stoppedEarly === null || needsNote} onPress=${end}>${t("apply.end_now")}<//>
   </div>`;
+}
+
+/** What was really used against what was planned, in a sentence. @param {{ fields: any, left: any, numberFormat: any }} props */
+function Used({ fields, left, numberFormat }) {
+  if (!fields || left.value === "") return null;
+  const used = usedOf(fields, left);
+  if (used === null) return null;
+  if (used.left_l > used.mixed_l)
+    return html`<${Message} tone="caution" title=${t("apply.left_too_much")} />`;
+  const litres = (/** @type {number} */ value) => formatQuantity(value, "L", numberFormat);
+  const off = Math.abs(used.off_pct);
+  const params = {
+    used: litres(used.used_l),
+    planned: litres(used.planned_l),
+    pct: formatNumber(off, 1, numberFormat),
+  };
+  const more = used.off_pct > 0 ? "apply.used_more" : "apply.used_less";
+  return html`<p class="said" role="status">${t(off < 0.05 ? "apply.used_as_planned" : more, params)}</p>`;
 }
 
 /** @param {any} props */

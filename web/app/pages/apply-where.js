@@ -1,64 +1,21 @@
 // Apply, first two steps: which places, and which mix in which tank.
 
 import { localDecimal } from "../core/number_format.js";
-import { decimalText, parseDecimal } from "../core/rounding.js";
+import { decimalText, significantDecimals } from "../core/rounding.js";
 import { convert, quantityValue } from "../core/units.js";
+import { AskedQuantity } from "../forms/asked-quantity.js";
 import { choiceLabel } from "../forms/labels.js";
-import { ChoiceField, SeveralField } from "../ui/choices.js";
-import { QuantityField } from "../ui/fields.js";
+import { ChoiceField, RefField, SeveralField } from "../ui/choices.js";
+import { NumberField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
-import { errorText } from "./apply-measure.js";
+import { CalibrationAge } from "./calibration-age.js";
+import { coreText } from "./core-words.js";
 
 /** @typedef {import("../state/apply.js").Place} Place */
 /** @typedef {{value: string, unit: string}} Quantity */
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
-
-const AREA_UNITS = [
-  { code: "m2", label: "m²" },
-  { code: "[sft_i]", label: "ft²" },
-];
-const TANK_UNITS = [
-  { code: "L", label: "L" },
-  { code: "[gal_us]", label: "gal" },
-];
-
-/**
- * A typed quantity as it is stored, or null where it is no number yet.
- * @param {Quantity} typed @param {NumberFormat} format @returns {Quantity | null}
- */
-export function storedQuantity(typed, format) {
-  if (typed.value.trim() === "") return null;
-  try {
-    return { value: parseDecimal(typed.value, format), unit: typed.unit };
-  } catch {
-    return null;
-  }
-}
-
-/**
- * What is wrong with a typed quantity, in words; "" where nothing is.
- * @param {Quantity} typed @param {NumberFormat} format
- */
-export function quantityError(typed, format) {
-  if (typed.value.trim() === "") return "";
-  try {
-    const value = Number(parseDecimal(typed.value, format));
-    return value > 0 ? "" : t("form.not_above_zero");
-  } catch (error) {
-    return errorText(error);
-  }
-}
-
-/**
- * The chosen places with the area that is treated on each.
- * @param {Place[]} all @param {import("./apply.js").ApplyDraft} form
- */
-export const treatedPlaces = (all, form) =>
-  all
-    .filter((place) => form.places.includes(place.key))
-    .map((place) => ({ ...place, treated: form.areas[place.key] ?? place.area }));
 
 /** @param {{treated: Quantity | null, place: string}[]} places @param {NumberFormat} format */
 export function placeSummary(places, format) {
@@ -84,8 +41,7 @@ export function WhereStep({ form, set, all, job }) {
     ${unknown.map(
       (/** @type {any} */ place) => html`<${AreaField} key=${place.key} place=${place} format=${format}
         typed=${form.typedAreas?.[place.key] ?? form.areas[place.key] ?? { value: "", unit: "m2" }}
-        onTyped=${(/** @type {Quantity} */ typed) => {
-          const stored = quantityError(typed, format) === "" ? storedQuantity(typed, format) : null;
+        onTyped=${(/** @type {any} */ typed, /** @type {Quantity | null} */ stored) => {
           const areas = { ...form.areas };
           if (stored) areas[place.key] = stored;
           else delete areas[place.key];
@@ -97,8 +53,8 @@ export function WhereStep({ form, set, all, job }) {
 
 /** Several lots share a bench: the part that is treated is asked for, never guessed. @param {any} props */
 function AreaField({ place, typed, onTyped, format }) {
-  return html`<${QuantityField} label=${t("apply.area_of", { crop: place.crop, place: place.place })} hint=${t("apply.area_hint")}
-    value=${typed} onValue=${onTyped} units=${AREA_UNITS} error=${quantityError(typed, format)} />`;
+  return html`<${AskedQuantity} label=${t("apply.area_of", { crop: place.crop, place: place.place })} hint=${t("apply.area_hint")}
+    typed=${typed} onTyped=${onTyped} units=${["m2", "[sft_i]"]} numberFormat=${format} />`;
 }
 
 /** @param {Quantity} area @param {NumberFormat} format */
@@ -109,9 +65,9 @@ function areaText(area, format) {
 }
 
 /** @param {any} props */
-export function MixStep({ form, set, mixes, job, error, plan }) {
+export function MixStep({ form, set, mixes, job, error, plan, mix, rows, sprayer, placeNames }) {
   const live = mixes.filter((/** @type {any} */ row) => row.shown.state !== "void");
-  const typed = form.typedTank ?? form.tank;
+  const format = job.numberFormat;
   return html`<div class="stack">
     <${ChoiceField} label=${t("apply.mix_label")} value=${form.mix} onValue=${(/** @type {string} */ mix) => set({ mix })}
       choices=${live.map((/** @type {any} */ row) => ({
@@ -119,16 +75,56 @@ export function MixStep({ form, set, mixes, job, error, plan }) {
         label: row.shown.fields.name ?? "",
         detail: mixDetail(row, job),
       }))} />
-    <${QuantityField} label=${t("apply.tank")} hint=${t("apply.tank_hint")} value=${typed} units=${TANK_UNITS}
-      error=${quantityError(typed, job.numberFormat)}
-      onValue=${(/** @type {Quantity} */ next) => {
-        const stored =
-          quantityError(next, job.numberFormat) === "" ? storedQuantity(next, job.numberFormat) : null;
-        set({ typedTank: next, tank: stored ?? { value: "", unit: next.unit } });
-      }} />
-    ${error && html`<${Message} tone="stopped" title=${errorText(error)} live=${true} />`}
+    ${mix?.shown.fields.volume_per_container && html`<${Containers} form=${form} set=${set} job=${job} />`}
+    ${rows.sprayer.length > 0 && html`<${SprayerField} form=${form} set=${set} sprayers=${rows.sprayer} format=${format} />`}
+    ${sprayer && html`<${CalibrationAge} sprayer=${sprayer} calibrations=${rows.calibration} />`}
+    <${AskedQuantity} label=${t("apply.tank")} hint=${t("apply.tank_hint")} typed=${form.typedTank ?? form.tank} units=${["L", "[gal_us]"]} numberFormat=${format}
+      onTyped=${(/** @type {any} */ typedTank, /** @type {any} */ stored) => set({ typedTank, tank: stored ?? { value: "", unit: typedTank.unit } })} />
+    ${error && html`<${Message} tone="stopped" title=${coreText(error, format, placeNames)} live=${true} />`}
     ${plan && html`<p class="muted">${t("apply.volume", { metric: plan.volume_text.metric, us: plan.volume_text.us })}</p>`}
   </div>`;
+}
+
+/** The sprayer brings its tank along and, where the mix says no volume per area, what it was measured to put down. @param {any} props */
+function SprayerField({ form, set, sprayers, format }) {
+  const options = sprayers
+    .filter((/** @type {any} */ row) => row.shown.state !== "void")
+    .map((/** @type {any} */ row) => ({ id: row.id, name: row.shown.fields.name ?? "" }));
+  /** @param {string | null} id */
+  function pick(id) {
+    const capacity = sprayers.find((/** @type {any} */ row) => row.id === id)?.shown.fields.capacity;
+    if (!capacity) return set({ sprayer: id });
+    const tank = inTankUnit(capacity);
+    set({ sprayer: id, tank, typedTank: { ...tank, value: localDecimal(tank.value, format) } });
+  }
+  return html`<${RefField} label=${t("apply.sprayer")} isOptional=${true} value=${form.sprayer ?? null} options=${options} onValue=${pick} />`;
+}
+
+/** A capacity in L or gallons, as the tank is asked for. @param {Quantity} capacity @returns {Quantity} */
+function inTankUnit(capacity) {
+  if (capacity.unit === "L" || capacity.unit === "[gal_us]") return capacity;
+  const unit = capacity.unit === "mL" ? "L" : "[gal_us]";
+  const value = convert(Number(capacity.value), capacity.unit, unit);
+  return { value: decimalText(value, Math.max(0, significantDecimals(value, 6))), unit };
+}
+
+/** Containers on each place, where a lot is shared out over several benches and nobody knows how. @param {any} props */
+function Containers({ form, set, job }) {
+  const unknown = job.places.filter(
+    (/** @type {any} */ place) => place.lot !== null && place.n_containers === null,
+  );
+  return unknown.map((/** @type {any} */ place) => {
+    const typed = form.typedContainers?.[place.key] ?? String(form.containers?.[place.key] ?? "");
+    const isWrong = typed.trim() !== "" && !/^[0-9]{1,8}$/.test(typed.trim());
+    return html`<${NumberField} key=${place.key} label=${t("apply.containers_of", { crop: place.crop, place: place.place })} hint=${t("apply.containers_hint")}
+      isWhole=${true} value=${typed} error=${isWrong ? t("form.not_whole", { value: typed }) : undefined}
+      onValue=${(/** @type {string} */ text) => {
+        const containers = { ...form.containers };
+        if (/^[0-9]{1,8}$/.test(text.trim()) && Number(text) > 0) containers[place.key] = Number(text);
+        else delete containers[place.key];
+        set({ containers, typedContainers: { ...form.typedContainers, [place.key]: text } });
+      }} />`;
+  });
 }
 
 /** Partners and targets in a line. @param {any} row @param {any} job */

@@ -1,19 +1,23 @@
 // Apply: where, mix, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
 import { useSignal } from "@preact/signals";
-import { numberFormatOf } from "../core/number_format.js";
-import { placesOf, planOf, startFields } from "../state/apply.js";
-import { useDraft, useRecords, useTepal } from "../state/context.js";
+import { startFields } from "../state/apply.js";
+import { useDraft, useTepal } from "../state/context.js";
+
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { Stem, StemStep } from "../ui/stem.js";
 import { t } from "../ui/words.js";
+import { airOf } from "./air-panel.js";
 import { errorText, MeasureStep, mixingPpe } from "./apply-measure.js";
+
 import { applyingPpe, EndStep, notSaved, SignStep, SprayStep } from "./apply-record.js";
-import { MixStep, placeSummary, treatedPlaces, WhereStep } from "./apply-where.js";
+import { MixStep, placeSummary, WhereStep } from "./apply-where.js";
+
 import { mayCapture } from "./capture.js";
+import { useMixJob } from "./mix-job.js";
 
 export const DRAFT = "apply";
 
@@ -25,7 +29,10 @@ export const EMPTY = {
   step: "where",
   /** @type {string[]} keys of places */ places: [],
   /** @type {Record<string, {value: string, unit: string}>} */ areas: {},
+  /** @type {Record<string, number>} containers on a place, where that is not on file */ containers: {},
   /** @type {string | null} */ mix: null,
+  /** @type {string | null} */ sprayer: null,
+  air: { temperature: { value: "", unit: "Cel" }, humidity: { value: "", unit: "%" } },
   tank: { value: "", unit: "L" },
   loadsMixed: 0,
   /** @type {string | null} */ record: null,
@@ -42,15 +49,9 @@ export function ApplyPage({ frame }) {
   const draft = useDraft(DRAFT, EMPTY);
   const failure = useSignal("");
   const isStarting = useSignal(false);
-  const [houses, benches, lots, mixes, products, instruments] = [
-    "house",
-    "bench",
-    "lot",
-    "tank_mix",
-    "product",
-    "instrument",
-  ].map(useRecords);
-  if (!draft.ready || !houses || !benches || !lots || !mixes || !products || !instruments) {
+  const form = draft.value;
+  const mixJob = useMixJob(form, form.record);
+  if (!draft.ready || mixJob === null) {
     return frame(
       null,
       html`<${Page} title=${t("apply.title")} isReading=${true}><p role="status">${t("apply.reading")}</p><//>`,
@@ -58,19 +59,11 @@ export function ApplyPage({ frame }) {
   }
   const refusal = mayCapture(tepal);
   if (refusal) return frame(null, html`<${Page} title=${t("apply.title")} isReading=${true}>${refusal}<//>`);
-  if (benches.length === 0 || mixes.length === 0)
-    return frame(null, html`<${NothingYet} benches=${benches} />`);
-
-  const form = draft.value;
-  const places = treatedPlaces(placesOf(houses, benches, lots), form);
-  const mix = mixes.find((row) => row.id === form.mix) ?? null;
-  const used = (mix?.shown.fields.components ?? [])
-    .map((/** @type {any} */ c) => products.find((row) => row.id === c.product))
-    .filter(Boolean);
-  const numberFormat = numberFormatOf(tepal.session.value?.establishment?.number_format);
-  const job = { mix, products, places, instruments, tank: form.tank, numberFormat };
-  const isPlanned = mix !== null && places.length > 0 && form.tank.value !== "";
-  const { plan, error } = isPlanned ? planOf(/** @type {any} */ (job)) : { plan: null, error: null };
+  const mixes = mixJob.rows.tank_mix;
+  if (mixJob.rows.bench.length === 0 || mixes.length === 0)
+    return frame(null, html`<${NothingYet} benches=${mixJob.rows.bench} />`);
+  const { job, mix, plan } = mixJob;
+  const { places, numberFormat } = job;
 
   const set = draft.merge;
 
@@ -79,7 +72,14 @@ export function ApplyPage({ frame }) {
     isStarting.value = true;
     try {
       const fields = startFields(
-        /** @type {any} */ ({ ...job, plan, member: tepal.session.value?.member, startedAt: tepal.wall() }),
+        /** @type {any} */ ({
+          ...job,
+          plan,
+          member: tepal.session.value?.member,
+          startedAt: tepal.wall(),
+          sprayer: form.sprayer,
+          air: airOf(form.air, numberFormat),
+        }),
       );
       const started = { record: tepal.book.newId(), step: "end" };
       // one transaction: a phone that dies here wakes up with the start and with the form that knows it
@@ -96,7 +96,7 @@ export function ApplyPage({ frame }) {
     }
   }
 
-  const steps = { form, set, draft, job, plan, error, used, start, failure: failure.value };
+  const steps = { form, set, draft, ...mixJob, start, failure: failure.value };
   const at = STEPS.indexOf(form.step);
   const state = (/** @type {number} */ i) => (i < at ? "done" : i === at ? "current" : "ahead");
   return frame(
@@ -106,7 +106,7 @@ export function ApplyPage({ frame }) {
       <${Stem}>
         <${StemStep} title=${t("apply.where")} state=${state(0)} summary=${placeSummary(places, numberFormat)}
             onToggle=${form.record ? undefined : () => set({ step: "where" })}>
-          <${WhereStep} ...${steps} all=${placesOf(houses, benches, lots)} /><//>
+          <${WhereStep} ...${steps} /><//>
         <${StemStep} title=${t("apply.mix")} state=${state(1)} summary=${mix?.shown.fields.name ?? ""}
             onToggle=${form.record ? undefined : () => set({ step: "mix" })}>
           <${MixStep} ...${steps} mixes=${mixes} /><//>
@@ -129,7 +129,7 @@ function loadOf(form, plan) {
 }
 
 /** The next step: one button, with the PPE for the act above it. @param {any} props */
-function Foot({ form, set, plan, error, used, start, job }) {
+function Foot({ form, set, plan, error, used, start, job, placeNames }) {
   const total = plan
     ? plan.loads.reduce((/** @type {number} */ n, /** @type {any} */ load) => n + load.numbers.length, 0)
     : 0;
@@ -141,7 +141,7 @@ function Foot({ form, set, plan, error, used, start, job }) {
   if (form.step === "mix") {
     const isReady = plan !== null;
     return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${() => isReady && set({ step: "measure", loadsMixed: 0 })}>
-      ${isReady ? t("apply.mix_done") : error ? errorText(error) : t("apply.mix_first")}<//><//>`;
+      ${isReady ? t("apply.mix_done") : error ? errorText(error, job.numberFormat, placeNames) : t("apply.mix_first")}<//><//>`;
   }
   if (form.step === "measure") {
     const next = () =>

@@ -8,9 +8,11 @@ import { ApplicationPage } from "./application.js";
 import { AmendPage } from "./application-amend.js";
 import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
+import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
 import { EmergencyPage } from "./emergency.js";
 import { HousesPage } from "./houses.js";
+import { MixPage } from "./mix.js";
 import { PeoplePage } from "./people.js";
 import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
@@ -31,6 +33,9 @@ export const PAGES = [
   { path: "/", page: TodayPage },
   { path: "/today", page: TodayPage },
   { path: "/apply", page: ApplyPage },
+  { path: "/mix", page: MixPage },
+  { path: "/calibrations/new", page: NewCalibrationPage },
+  { path: "/calibrations/:id", page: CalibrationPage },
   { path: "/saved/:id", page: SavedPage },
   { path: "/sync", page: SyncPage },
   { path: "/applications", page: ApplicationsPage },

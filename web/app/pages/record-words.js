@@ -18,6 +18,7 @@ const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "
  */
 export function recordName(kind, fields) {
   if (kind === "lot") return [fields.code, cropName(fields)].filter(Boolean).join(" ");
+  if (kind === "incompatible_pair") return [fields.a, fields.b].filter(Boolean).join(" + ");
   return fields.name ?? fields.label ?? fields.code ?? "";
 }
 

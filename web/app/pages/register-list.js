@@ -17,6 +17,14 @@ import { detailOf, REGISTERS, RowText } from "./registers.js";
 
 const SEARCH_FROM = 7; // fewer rows are seen at a glance
 
+/** Registers that stand below the mixes. */
+const BESIDE_MIXES = [
+  ["instrument", "instruments"],
+  ["sprayer", "sprayers"],
+  ["incompatible_pair", "incompatible_pairs"],
+  ["jar_test", "jar_tests"],
+];
+
 /** The page of a register that has one list of its own. @param {string} kind @param {string} title */
 export const listPage =
   (kind, title) =>
@@ -27,8 +35,10 @@ export const listPage =
       <${RegisterList} kind=${kind} />
       ${
         kind === "tank_mix" &&
-        html`<h2>${t("register.instruments")}</h2><${RegisterList} kind="instrument" /><${AddLink} kind="instrument" />
-        <h2>${t("register.sprayers")}</h2><${RegisterList} kind="sprayer" /><${AddLink} kind="sprayer" />`
+        BESIDE_MIXES.map(
+          ([beside, title]) => html`<h2 key=${beside}>${t(`register.${title}`)}</h2>
+            <${RegisterList} kind=${beside} /><${AddLink} kind=${beside} />`,
+        )
       }
     <//>`,
     );

@@ -9,7 +9,11 @@ import { EmptyState, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { Ingredients, NoRei } from "./application-facts.js";
 import { BenchArea } from "./bench-area.js";
+
+import { Calibrations } from "./calibrations.js";
+
 import { SetPin } from "./enrol.js";
+
 import { may } from "./may.js";
 import { SetPassword } from "./people.js";
 import { recordName, useValueWords } from "./record-words.js";
@@ -47,6 +51,8 @@ function RecordPage({ kind, frame, id }) {
     html`<${Page} title=${recordName(kind, fields) || t(`kind.${kind}`)} under=${t(`kind.${kind}`)} actions=${back} isReading=${true}>
       ${row.pending.length > 0 && html`<div><${StateChip} tone="waiting" icon="phone">${t("office.state.only_here")}<//></div>`}
       <dl class="facts">${register.fields.map((name) => html`<${Fact} key=${name} kind=${kind} name=${name} fields=${fields} words=${words} />`)}</dl>
+      ${kind === "sprayer" && html`<${Calibrations} sprayer=${row} />`}
+      ${kind === "tank_mix" && html`<div><${Button} icon="mix" href=${`/mix?mix=${id}`}>${t("mix.open")}<//></div>`}
       ${kind === "house" && html`<${Benches} house=${id} />`}
       ${kind === "lot" && html`<p class="muted small">${t("register.lot_record")}</p>`}
       ${kind === "member" && html`<${SetPassword} row=${row} /><${SetPin} row=${row} />`}

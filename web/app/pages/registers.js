@@ -3,8 +3,9 @@
 import { html } from "../ui/html.js";
 import { Named } from "../ui/stake.js";
 import { t } from "../ui/words.js";
+
 import { strengthText } from "./application-facts.js";
-import { cropName, recordName } from "./record-words.js";
+import { cropName, recordName, useNames } from "./record-words.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /**
@@ -60,10 +61,25 @@ export const REGISTERS = Object.freeze({
       "components",
       "volume_per_area",
       "volume_per_container",
+      "extra",
       "injector_ratio",
       "injector_meaning",
     ],
   ),
+  incompatible_pair: {
+    ...register("incompatible_pair", "/pairs", "differ", ["a", "b"], ["a", "b", "reason", "source"]),
+    listAt: "/mixes",
+  },
+  jar_test: {
+    ...register(
+      "jar_test",
+      "/jar-tests",
+      "mix",
+      ["products", "result"],
+      ["products", "result", "tested_on", "note"],
+    ),
+    listAt: "/mixes",
+  },
   instrument: {
     ...register("instrument", "/instruments", "ruler", ["name"], ["name", "sort", "resolution", "capacity"]),
     listAt: "/mixes",
@@ -97,12 +113,25 @@ function register(kind, base, icon, identity, fields) {
 /** @param {Register} one */
 export const listOf = (one) => one.listAt ?? one.base;
 
+/** @param {string} kind @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
+function nameInList(kind, fields, nameOf) {
+  if (kind === "lot") return cropName(fields);
+  if (kind === "jar_test") return jarName(fields, nameOf);
+  return recordName(kind, fields);
+}
+
+/** "Stemwright SL + Halfpace SG" @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
+export const jarName = (fields, nameOf) =>
+  (fields.products ?? [])
+    .map((/** @type {string} */ id) => nameOf("product", id) ?? t("office.not_on_phone"))
+    .join(" + ");
+
 /**
  * A row of a list: the name with what tells it apart.
  * @param {{ kind: string, fields: Record<string, any>, detail: string }} props
  */
 export function RowText({ kind, fields, detail }) {
-  const name = kind === "lot" ? cropName(fields) : recordName(kind, fields);
+  const name = nameInList(kind, fields, useNames());
   const shown = name || t("office.not_on_file");
   return html`<span class="choice-text">
     ${kind === "lot" && fields.code ? html`<${Named} code=${fields.code} name=${shown} />` : html`<b>${shown}</b>`}
@@ -156,6 +185,10 @@ export function detailOf(kind, fields, words) {
       ]
         .filter(Boolean)
         .join(" · ");
+    case "incompatible_pair":
+      return [fields.reason, fields.source].filter(Boolean).join(" · ");
+    case "jar_test":
+      return [text("result"), text("tested_on")].filter(Boolean).join(" · ");
     case "sprayer":
       return [text("sort"), text("capacity")].filter(Boolean).join(" · ");
     default:

@@ -31,6 +31,7 @@ export function TodayPage({ frame }) {
           : html`<${Houses}>${(houses ?? []).map((row) => html`<${House} key=${row.id} row=${row} now=${now} />`)}<//>`
       }
       <p class="muted">${t("today.sign_decides")}</p>
+      <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div>
     <//>`,
   );
 }

@@ -8,9 +8,20 @@ import { quantityValue } from "../core/units.js";
 /** @typedef {{value: string, unit: string}} Quantity */
 
 /**
- * One place that can be treated: a lot on a bench, or a bench without a lot.
+ * One place that can be treated: a lot on a bench, or a bench without a lot. `n_containers` is known only where the
+ * lot stands on this bench alone: nobody knows how a lot is shared out over several benches.
  * @typedef {{key: string, bench: RecordRow, house: RecordRow | null, lot: RecordRow | null,
- *   place: string, crop: string, area: Quantity | null, isShared: boolean}} Place
+ *   place: string, crop: string, area: Quantity | null, n_containers: number | null, isShared: boolean}} Place
+ */
+/** A place with what is treated on it. @typedef {Place & {treated: Quantity | null, containers?: number | null}} Treated */
+/**
+ * What is asked of the mix core beside mix and places; all optional.
+ * @typedef {object} Beside
+ * @property {Quantity | null} [calibrated]  Volume per area that the sprayer was measured to put down.
+ * @property {RecordRow[]} [pairs]           Register of pairs not to be mixed.
+ * @property {RecordRow[]} [jarTests]        Register of jar tests.
+ * @property {any[]} [season]                From state/season.js.
+ * @property {{ph?: string | null, temperature?: Quantity | null} | null} [water]
  */
 
 /** @param {RecordRow | null | undefined} row @param {string} name @returns {any} */
@@ -23,11 +34,10 @@ const field = (row, name) => row?.shown.fields[name] ?? null;
  * @returns {Place[]}
  */
 export function placesOf(houses, benches, lots) {
-  const live = (/** @type {RecordRow} */ row) => row.shown.state !== "void";
   const houseOf = new Map(houses.map((row) => [row.id, row]));
-  const places = benches.filter(live).flatMap((bench) => {
+  const places = benches.filter(isLive).flatMap((bench) => {
     const house = houseOf.get(field(bench, "house")) ?? null;
-    const here = lots.filter((lot) => live(lot) && (field(lot, "benches") ?? []).includes(bench.id));
+    const here = lots.filter((lot) => isLive(lot) && (field(lot, "benches") ?? []).includes(bench.id));
     const place = [field(house, "name"), field(bench, "name")].filter(Boolean).join(", ");
     return (here.length > 0 ? here : [null]).map((lot) => ({
       key: `${bench.id}/${lot?.id ?? ""}`,
@@ -37,6 +47,7 @@ export function placesOf(houses, benches, lots) {
       place,
       crop: cropName(lot),
       area: here.length > 1 ? null : field(bench, "area"),
+      n_containers: (field(lot, "benches") ?? []).length === 1 ? field(lot, "n_containers") : null,
       isShared: here.length > 1,
     }));
   });
@@ -51,13 +62,13 @@ export function cropName(lot) {
 }
 
 /**
- * @param {{mix: RecordRow, products: RecordRow[], places: (Place & {treated: Quantity | null})[],
- *   instruments: RecordRow[], tank: Quantity, numberFormat: import("../core/rounding.js").NumberFormat}} job
- * @returns {any} the mix core's request
+ * The mix core's request. Twin: server/tepal/services/mixing.py, which builds it for the mixing sheet.
+ * @param {{mix: RecordRow, products: RecordRow[], places: Treated[], instruments: RecordRow[], tank: Quantity,
+ *   numberFormat: import("../core/rounding.js").NumberFormat} & Beside} job
+ * @returns {any}
  */
-export function requestOf({ mix, products, places, instruments, tank, numberFormat }) {
+export function requestOf({ mix, products, places, instruments, tank, numberFormat, ...beside }) {
   const components = field(mix, "components") ?? [];
-  const idOf = (/** @type {number} */ i) => String(i + 1);
   return {
     method: field(mix, "method"),
     number_format: numberFormat,
@@ -66,7 +77,7 @@ export function requestOf({ mix, products, places, instruments, tank, numberForm
       const row = products.find((one) => one.id === product);
       return {
         ...rest,
-        id: idOf(i),
+        id: String(i + 1),
         product: { id: product, ...(row?.shown.fields ?? {}) },
         ...(matches ? { matches: String(matches) } : {}),
       };
@@ -74,12 +85,33 @@ export function requestOf({ mix, products, places, instruments, tank, numberForm
     lines: places.map((place) => lineOf(place, mix)),
     tank: { capacity: tank },
     instruments: instruments
-      .filter((row) => row.shown.state !== "void")
+      .filter((row) => isLive(row) && field(row, "resolution") && field(row, "capacity"))
       .map((row) => ({ id: row.id, ...row.shown.fields })),
+    ...besideOf(mix, beside),
   };
 }
 
-/** @param {Place & {treated: Quantity | null}} place @param {RecordRow} mix */
+/** @param {RecordRow} row */
+const isLive = (row) => row.shown.state !== "void";
+
+/** @param {RecordRow} mix @param {Beside} beside */
+function besideOf(mix, { calibrated, pairs = [], jarTests = [], season = [], water }) {
+  const ratio = field(mix, "injector_ratio");
+  const liveTests = jarTests.filter((row) => isLive(row) && field(row, "products") && field(row, "result"));
+  return {
+    ...(ratio ? { injector: { ratio, meaning: field(mix, "injector_meaning") } } : {}),
+    ...(field(mix, "extra") ? { extra: field(mix, "extra") } : {}),
+    ...(calibrated ? { calibrated } : {}),
+    ...(water?.ph || water?.temperature ? { water } : {}),
+    incompatible_pairs: pairs
+      .filter((row) => isLive(row) && field(row, "a") && field(row, "b"))
+      .map((row) => ({ ...row.shown.fields })),
+    jar_tests: liveTests.map((row) => ({ products: field(row, "products"), result: field(row, "result") })),
+    season,
+  };
+}
+
+/** @param {Treated} place @param {RecordRow} mix */
 function lineOf(place, mix) {
   const perContainer = field(mix, "volume_per_container");
   const shared = {
@@ -87,10 +119,9 @@ function lineOf(place, mix) {
     bench: place.bench.id,
     lot: place.lot?.id ?? null,
     ...(place.treated ? { area: place.treated } : {}),
+    ...(place.containers ? { n_containers: place.containers } : {}),
   };
-  if (perContainer) {
-    return { ...shared, n_containers: field(place.lot, "n_containers"), volume_per_container: perContainer };
-  }
+  if (perContainer) return { ...shared, volume_per_container: perContainer };
   return { ...shared, volume_per_area: field(mix, "volume_per_area") };
 }
 
@@ -118,9 +149,11 @@ const computed = (value, unit) => ({
 /**
  * The fields of the application when spraying starts.
  * @param {Parameters<typeof requestOf>[0] & {plan: import("../core/tank.js").TankPlan, member: any,
- *   startedAt: {local: string, offset_min: number, zone: string}}} job
+ *   startedAt: {local: string, offset_min: number, zone: string}, sprayer?: string | null,
+ *   air?: {temperature: Quantity | null, humidity: Quantity | null}}} job
  */
-export function startFields({ mix, products, places, tank, plan, member, startedAt }) {
+export function startFields({ mix, products, places, tank, plan, member, startedAt, sprayer, air }) {
+  const inTank = (field(mix, "components") ?? []).filter((/** @type {any} */ one) => !one.is_reference);
   const areas = places.map((place) => place.treated);
   const whole = areas.every((area) => area !== null)
     ? areas.reduce((sum, area) => sum + quantityValue(area, "area", "area"), 0)
@@ -135,6 +168,7 @@ export function startFields({ mix, products, places, tank, plan, member, started
       crop: place.crop,
       crop_eppo: field(place.lot, "crop_eppo"),
       area: place.treated,
+      n_containers: place.containers ?? null,
       volume: computed(plan.lines[i].volume_l, "L"),
     })),
     tank_mix: mix.id,
@@ -154,13 +188,16 @@ export function startFields({ mix, products, places, tank, plan, member, started
         physical_form: field(row, "physical_form"),
         rei: field(row, "rei"),
         label_on: field(row, "label_on"),
-        target: field(mix, "components")[i]?.target ?? null,
+        target: inTank[i]?.target ?? null,
         amount: computed(component.total, component.unit),
       };
     }),
     volume: computed(plan.volume_l, "L"),
     area: whole === null ? null : computed(whole, "m2"),
     tank_capacity: tank,
+    sprayer: sprayer ?? null,
+    air_temperature: air?.temperature ?? null,
+    air_humidity: air?.humidity ?? null,
     operator: member.id,
     operator_name: member.name,
     started_at: startedAt,

@@ -19,16 +19,18 @@ import { t } from "./words.js";
 
 /**
  * Label, hint and error round a control.
- * @param {FieldProps & { id: string, children?: any, also?: any }} props
- *   also  A derived value below the control, such as the amount in the other units.
+ * @param {FieldProps & { id: string, children?: any, also?: any, below?: any }} props
+ *   also   A derived value below the control, such as the amount in the other units.
+ *   below  What answers the error, such as two readings to choose from.
  */
-export function Field({ id, label, hint, error, isOptional = false, mark, also, children }) {
+export function Field({ id, label, hint, error, isOptional = false, mark, also, below, children }) {
   return html`<div class="field" data-invalid=${error ? "true" : undefined}>
     <label class="field-label" for=${id}>${label}${markOf({ isOptional, mark })}</label>
     ${hint && html`<p class="field-hint" id=${`${id}-hint`}>${hint}</p>`}
     ${children}
     ${also && html`<p class="field-hint">${also}</p>`}
     ${error && html`<${FieldError} id=${id} error=${error} />`}
+    ${below}
   </div>`;
 }
 
@@ -93,12 +95,12 @@ const wordsOf = ({ label, hint, error, isOptional, mark }) => ({ label, hint, er
 
 /**
  * A whole or decimal number without a unit, as typed.
- * @param {FieldProps & { value: string, onValue: (value: string) => void, isWhole?: boolean }} props
+ * @param {FieldProps & { value: string, onValue: (value: string) => void, isWhole?: boolean, also?: string, below?: any }} props
  */
 export function NumberField(props) {
-  const { value, onValue, isWhole = false } = props;
+  const { value, onValue, isWhole = false, also, below } = props;
   const id = useId();
-  return html`<${Field} id=${id} ...${wordsOf(props)}>
+  return html`<${Field} id=${id} ...${wordsOf(props)} also=${also} below=${below}>
     <input class="input input-number" inputmode=${isWhole ? "numeric" : "decimal"} autocomplete="off" value=${value}
       onInput=${(/** @type {Event} */ event) => onValue(textOf(event))} ...${described(id, props)} />
   <//>`;
@@ -107,15 +109,15 @@ export function NumberField(props) {
 /**
  * A number with its unit. What was typed is kept as typed; the other system stands below.
  * @param {FieldProps & { value: { value: string, unit: string }, onValue: (value: { value: string, unit: string }) => void,
- *   units: { code: string, label: string }[], also?: string }} props
+ *   units: { code: string, label: string }[], also?: string, below?: any }} props
  */
 export function QuantityField(props) {
-  const { label, value, onValue, units, also } = props;
+  const { label, value, onValue, units, also, below } = props;
   const id = useId();
-  return html`<${Field} id=${id} ...${wordsOf(props)} also=${also}>
+  return html`<${Field} id=${id} ...${wordsOf(props)} also=${also} below=${below}>
     <div class="with-unit">
       <input class="input input-number" inputmode="decimal" autocomplete="off" value=${value.value}
-        onInput=${(/** @type {Event} */ event) => onValue({ ...value, value: textOf(event) })} ...${described(id, props)} />
+        onInput=${(/** @type {Event} */ event) => onValue({ value: textOf(event), unit: value.unit })} ...${described(id, props)} />
       ${
         units.length === 1
           ? html`<span class="unit-fixed">${units[0].label}</span>`
