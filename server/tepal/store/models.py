@@ -1,4 +1,4 @@
-"""Tables: the journal and its heads, and one table per record kind with its current state.
+"""Tables: the journal and its heads, and a class per record kind (hence over 400 lines).
 
 No foreign keys between synced kinds: a parent may still be on a phone, or in quarantine. Columns
 of a kind's table are the fields of its schema (a test holds them equal); nested values are JSON.
