@@ -69,6 +69,15 @@ GO = """(path) => {
   link.click();
   link.remove();
 }"""
+# Looks for a new worker, and comes back two pictures after it has begun to wait.
+NEW_WORKER_WAITS = """async () => {
+  const registration = await navigator.serviceWorker.getRegistration();
+  await registration.update();
+  const worker = registration.installing ?? registration.waiting;
+  while (worker.state !== 'installed')
+    await new Promise((good) => worker.addEventListener('statechange', good, { once: true }));
+  for (let i = 0; i < 2; i += 1) await new Promise(requestAnimationFrame);
+}"""
 RELEASE = "() => document.querySelector('meta[name=tepal-release]').content"
 
 
@@ -154,14 +163,8 @@ def test_new_version_waits_for_the_form_and_the_old_tab_goes_on(
     server.serve_web_from(newer_web(tmp_path))
     server.start()
 
-    page.evaluate(
-        "async () => { await (await navigator.serviceWorker.getRegistration()).update() }"
-    )
-    page.wait_for_function(
-        "() => navigator.serviceWorker.getRegistration().then((one) => one.waiting !== null)"
-    )
-    # the waiting worker is there; the bar is not, and the form is as it was left
-    page.evaluate("() => new Promise(requestAnimationFrame)")
+    page.evaluate(NEW_WORKER_WAITS)
+    # the waiting worker is there and the app has drawn since; the form is as it was left
     assert page.locator(".versionbar").count() == 0
     expect(page.locator("label.choice", has_text="Bench 1").locator("input")).to_be_checked()
     assert page.evaluate(RELEASE) == old
