@@ -234,16 +234,20 @@ class SyncMachine(RuleBasedStateMachine):
             self.dumps[n] = self.dump(n)
             for reply in self.replies[n][-1:]:
                 self.anchors.setdefault(reply["head"]["seq"], set()).add(reply["head"]["hash"])
-        if result["ok"] and fault != "old_reply":
+        if result["ok"]:
             self.stale[n] = False
         return result
 
     @rule(n=PHONE, fault=st.sampled_from(FAULTS), pick=PICK)
     def exchange(self, n: int, fault: str, pick: int) -> None:
+        is_answer = fault in ("none", "twice", "late_first")
+        is_answer = is_answer or (fault == "old_reply" and not self.replies[n])
+        before = self.dumps[n]
         result = self.round(n, fault, pick)
         assert result is not None
-        if fault in ("none", "twice", "late_first"):
-            assert result["ok"], result
+        assert result["ok"] is is_answer, result
+        if not is_answer:
+            assert self.dumps[n] == before
 
     @rule(n=PHONE, strokes=st.integers(0, 25))
     def exchange_and_die(self, n: int, strokes: int) -> None:
@@ -252,6 +256,21 @@ class SyncMachine(RuleBasedStateMachine):
         self.world.devices.do("die_after", self.phone(n).name, strokes=strokes)
         assert self.round(n, "none") is None
         assert self.dumps[n] == before
+
+    @rule(n=PHONE, pick=PICK)
+    def exchange_while_saving(self, n: int, pick: int) -> None:
+        """A person saves while the round runs: the new entry was not in the request."""
+        line = Line(self.world, self.phone(n), "none", self.sent[n], self.replies[n], pick)
+
+        def saving(device: str, body: dict[str, Any]) -> dict[str, Any]:
+            answer = line(device, body)
+            self.edit(n, "application", pick, twice=True)
+            return answer
+
+        result = self.world.devices.do("exchange", self.phone(n).name, transport=saving)
+        self.dumps[n] = self.dump(n)
+        assert result["ok"], result
+        self.stale[n] = False
 
     @rule(n=PHONE)
     def exchange_until_quiet(self, n: int) -> None:

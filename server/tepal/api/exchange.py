@@ -33,6 +33,7 @@ class ExchangeBody(Schema):
     device = fields.String(required=True, validate=UUID_TEXT)
     cursor = fields.String(allow_none=True, load_default=None)
     sent_at = fields.String(load_default="")
+    round = fields.String(load_default="", validate=validate.Length(max=36))
     entries = fields.List(
         fields.String(), load_default=list, validate=validate.Length(max=service.MAX_ENTRIES)
     )
@@ -74,6 +75,7 @@ class ExchangeReply(Schema):
     photos_stored = fields.List(fields.String())
     resend = fields.Boolean()
     revoked = fields.Boolean()
+    round = fields.String()
 
 
 _BODY = ExchangeBody()
@@ -110,7 +112,9 @@ def exchange() -> dict[str, Any]:
             }
             for one in pushed.results
         ]  # fmt: skip
-    return {**_news(who.establishment, who.device, body), "results": results, "now": received_at}
+    news = _news(who.establishment, who.device, body)
+    # `round` comes back as it came: the device takes no reply but the one to its own request
+    return {**news, "results": results, "now": received_at, "round": body["round"]}
 
 
 def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:

@@ -75,6 +75,7 @@ const taking = (more = {}) => (body) => {
       reset: false,
       resend: false,
       epoch: "0badcafe",
+      round: body.round,
       now: NOW,
       head: HEAD,
       forms_version: "1",
@@ -183,6 +184,20 @@ for (const [name, reply] of [
     assert.equal(isReply(reply), false);
   });
 }
+
+test("a reply to an earlier request is no answer: nothing of it is taken", async () => {
+  const p = await phone();
+  let first;
+  await p.round((body) => {
+    first = taking({ records: [record("r1", 5, { note: "a" })] })(body);
+    return first;
+  });
+  await p.act("r2", note(null, "b"));
+  const before = p.dump();
+  const result = await p.round(() => first);
+  assert.deepEqual(result, { ok: false, cause: "offline", code: "not_our_server" });
+  assert.deepEqual(p.dump(), before);
+});
 
 test("rows and cursor are stored together or not at all", async () => {
   for (let strokes = 0; strokes < 20; strokes += 1) {

@@ -1,5 +1,6 @@
 // One exchange round: what is in the outbox goes out, what the server answers is stored.
 
+import { uuid7 } from "./ids.js";
 import { readMeta } from "./port.js";
 import { isReply, takeReply } from "./reply.js";
 
@@ -50,16 +51,22 @@ export async function exchangeRound({ store, transport, clock, signedField, stat
   }));
   if (ready.device === null) return { ok: false, cause: "signed-out", code: "no_device" };
   const sentAtMs = clock.nowMs();
+  const round = uuid7(sentAtMs, clock.randomBytes(10));
   const sent = await transport.exchange({
     device: ready.device.id,
     cursor: ready.cursor,
     sent_at: new Date(sentAtMs).toISOString(),
+    round,
     entries: ready.entries.map((entry) => entry.text),
     photos: ready.photos,
     status: status ? await status() : null,
   });
   if (!sent.ok) return sent;
-  if (!isReply(sent.reply)) return { ok: false, cause: "offline", code: "not_our_server" };
+  // A kept reply to an earlier request is no answer: its cursor would lead back to before a restore
+  // of the server, and rows that the restored server never had would stay here unnoticed.
+  if (!isReply(sent.reply) || sent.reply.round !== round) {
+    return { ok: false, cause: "offline", code: "not_our_server" };
+  }
   const taken = await takeReply(store, sent.reply, {
     sentAtMs,
     receivedAtMs: clock.nowMs(),
