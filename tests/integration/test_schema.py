@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import inspect
 
+from tepal.domain.units import UNITS
 from tepal.forms.deriver import form_specs
 from tepal.forms.kinds import KINDS
 from tepal.store.database import Base, db
@@ -54,3 +55,16 @@ def test_form_specs_are_as_recorded() -> None:
     specs = form_specs()
 
     assert specs == recorded
+
+
+def test_every_unit_that_a_form_offers_is_in_the_unit_table() -> None:
+    """A unit that the core does not know would make a record that nothing can be computed from."""
+
+    def offered(fields: list[dict[str, Any]]) -> set[str]:
+        found: set[str] = set()
+        for field in fields:
+            found |= set(field.get("unit_choices", ())) | offered(field.get("fields", []))
+        return found
+
+    for kind in form_specs()["kinds"].values():
+        assert offered(kind["fields"]) <= UNITS.keys()

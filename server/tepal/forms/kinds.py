@@ -106,7 +106,7 @@ class Lot(Schema):
     started_on = Day()
 
 
-STRENGTH: Final = ("g/L", "%", "mg/L", "mg/g", "g/kg", "[lb_av]/[gal_us]")
+STRENGTH: Final = ("g/L", "%", "mg/L", "mg/mL", "[lb_av]/[gal_us]")
 
 
 class Ingredient(Schema):
