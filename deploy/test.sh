@@ -62,7 +62,8 @@ fast)
 pictures)
   debian chromium libatomic1
   web_tools
-  exec python -m support.pictures "$@"
+  python -m support.pictures "$@"
+  exec python -m support.paper_pictures pictures
   ;;
 *)
   debian chromium postgresql r-base-core r-cran-multcomp r-cran-emmeans libatomic1
