@@ -70,6 +70,6 @@ pictures)
   check
   web_tools
   [ $what = slow ] && select='' || select='not slow'
-  exec pytest -q -n 2 --dist worksteal -m "$select" "$@"
+  exec pytest -q -n 2 --dist loadgroup -m "$select" "$@"
   ;;
 esac

@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from support.postgres import Cluster
 
 
+def pytest_itemcollected(item: pytest.Item) -> None:
+    """Keep a browser file on one worker: its server and its browser start once."""
+    if item.get_closest_marker("browser") is not None:
+        item.add_marker(pytest.mark.xdist_group(item.path.name))
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Start the long ones first, so that no worker is left alone with one at the end."""
