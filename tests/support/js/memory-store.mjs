@@ -8,15 +8,16 @@ export class Killed extends Error {}
 export function memoryStore() {
   let tables = Object.fromEntries(Object.keys(KEY_OF).map((name) => [name, new Map()]));
   let queue = Promise.resolve();
-  let strokesLeft = null; // of writes in the next transaction, before the device dies
+  let strokesLeft = null; // writes that the device has left, over all transactions; null: no end
 
   function transaction(names, work, writable) {
     const run = async () => {
       const copy = Object.fromEntries(names.map((name) => [name, new Map(tables[name])]));
-      const limit = writable ? strokesLeft : null;
-      if (writable) strokesLeft = null;
       let open = true;
-      let strokes = 0;
+      const die = () => {
+        strokesLeft = null;
+        throw new Killed("the device died");
+      };
       const table = (name) => {
         if (!open) throw new Error("the transaction is over");
         if (copy[name] === undefined) throw new Error(`table ${name} is not part of the transaction`);
@@ -24,8 +25,8 @@ export function memoryStore() {
       };
       const stroke = (name) => {
         if (!writable) throw new Error("a read transaction does not write");
-        strokes += 1;
-        if (limit !== null && strokes > limit) throw new Killed("the device died");
+        if (strokesLeft === 0) die();
+        if (strokesLeft !== null) strokesLeft -= 1;
         return table(name);
       };
       const put = (name, rows) => {
@@ -59,7 +60,7 @@ export function memoryStore() {
       try {
         const result = await work(tx);
         // dying after the last write, before the transaction is complete, undoes it all the same
-        if (limit !== null) throw new Killed("the device died");
+        if (writable && strokesLeft === 0) die();
         if (writable) tables = { ...tables, ...copy };
         return result;
       } finally {
@@ -77,7 +78,8 @@ export function memoryStore() {
   return {
     read: (names, work) => transaction(names, work, false),
     write: (names, work, _touched = []) => transaction(names, work, true),
-    /** The next write transaction dies after `strokes` writes; nothing of it is kept. */
+    /** The device dies after `strokes` more writes: what was complete stays, the rest is undone.
+     * @param {number | null} strokes null takes it back */
     dieAfter(strokes) {
       strokesLeft = strokes;
     },
