@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from support.live_server import LiveServer
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("durability")]
+pytestmark = pytest.mark.browser
 OPERATOR, GROWER = "Rosa Lind", "Dinh Thorne"
 
 # Watches every writing transaction, holds it open, refuses a store. Dexie binds `transaction` when

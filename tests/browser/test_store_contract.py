@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Page
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("worker")]
+pytestmark = pytest.mark.browser
 TESTS = Path(__file__).resolve().parents[1]
 SEED = 20261125
 N_CASES = 10_000

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
     from support.live_server import LiveServer
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("story")]
+pytestmark = pytest.mark.browser
 OPERATOR, GROWER = "Rosa Lind", "Dinh Thorne"
 
 

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from support.live_server import LiveServer
     from support.pictures import Screen
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("worker")]
+pytestmark = pytest.mark.browser
 OPERATOR, MANAGER = "Rosa Lind", "Ines Prado"
 AXE = Path(__file__).resolve().parents[2] / "web/tools/node_modules/axe-core/axe.min.js"
 RUN_AXE = """async () => (await axe.run(document)).violations
