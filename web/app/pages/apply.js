@@ -128,6 +128,13 @@ function loadOf(form, plan) {
   return t("apply.load_of", { n: Math.min(form.loadsMixed + 1, total), total });
 }
 
+/**
+ * HAZARD: the next step's button comes to lie where this one was. The second half of a double tap (`detail` counts them)
+ * must neither skip a load nor start the spraying.
+ * @param {() => unknown} act
+ */
+const once = (act) => (/** @type {MouseEvent} */ event) => (event.detail > 1 ? undefined : act());
+
 /** The next step: one button, with the PPE for the act above it. @param {any} props */
 function Foot({ form, set, plan, error, used, start, job, placeNames }) {
   const total = plan
@@ -135,12 +142,12 @@ function Foot({ form, set, plan, error, used, start, job, placeNames }) {
     : 0;
   if (form.step === "where") {
     const isReady = job.places.length > 0 && job.places.every((/** @type {any} */ p) => p.treated !== null);
-    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${() => isReady && set({ step: "mix" })}>
+    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "mix" }))}>
       ${isReady ? t("apply.where_done", { n: job.places.length }) : t("apply.where_first")}<//><//>`;
   }
   if (form.step === "mix") {
     const isReady = plan !== null;
-    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${() => isReady && set({ step: "measure", loadsMixed: 0 })}>
+    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "measure", loadsMixed: 0 }))}>
       ${isReady ? t("apply.mix_done") : error ? errorText(error, job.numberFormat, placeNames) : t("apply.mix_first")}<//><//>`;
   }
   if (form.step === "measure") {
@@ -150,10 +157,10 @@ function Foot({ form, set, plan, error, used, start, job, placeNames }) {
           ? { step: "spray", loadsMixed: total }
           : { loadsMixed: form.loadsMixed + 1 },
       );
-    return html`<${FootAct} ppe=${mixingPpe(used)}><${GoButton} onPress=${next}>${t("apply.load_mixed", { n: form.loadsMixed + 1 })}<//><//>`;
+    return html`<${FootAct} ppe=${mixingPpe(used)}><${GoButton} onPress=${once(next)}>${t("apply.load_mixed", { n: form.loadsMixed + 1 })}<//><//>`;
   }
   if (form.step === "spray") {
-    return html`<${FootAct} ppe=${applyingPpe(used)}><${GoButton} onPress=${start}>${t("apply.start")}<//><//>`;
+    return html`<${FootAct} ppe=${applyingPpe(used)}><${GoButton} onPress=${once(start)}>${t("apply.start")}<//><//>`;
   }
   return null;
 }

@@ -32,6 +32,9 @@ const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
 export const PAGES = [
   { path: "/", page: TodayPage },
   { path: "/today", page: TodayPage },
+  // where a sign-in ended up
+  { path: "/sign-in", page: TodayPage },
+  { path: "/set-up", page: TodayPage },
   { path: "/apply", page: ApplyPage },
   { path: "/mix", page: MixPage },
   { path: "/calibrations/new", page: NewCalibrationPage },

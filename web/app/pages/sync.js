@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { useTepal } from "../state/context.js";
-import { signOut } from "../state/session.js";
+import { signInAgain, signOut } from "../state/session.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -23,7 +23,7 @@ export function SyncPage({ frame }) {
   const waiting = useSignal(/** @type {EntryRow[]} */ ([]));
   const photos = useSignal(/** @type {PhotoRow[]} */ ([]));
   const space = useSignal(/** @type {{ used: number, quota: number, kept: boolean } | null} */ (null));
-  const { unsent, photosWaiting, phase, cause, code, missing, revoked, head } = tepal.sync.value;
+  const { unsent, photosWaiting, phase, cause, code, missing, revoked, head, offsetMs } = tepal.sync.value;
 
   useEffect(() => {
     tepal.book.unsent().then((rows) => {
@@ -43,7 +43,13 @@ export function SyncPage({ frame }) {
     foot,
     html`<${Page} title=${t("sync.title")} under=${heardText(tepal)} isReading=${true}>
       ${revoked && html`<${Message} tone="stopped" title=${t("sync.revoked")}><p>${t("sync.revoked_why")}</p><//>`}
-      ${cause !== "idle" && cause !== "exchanging" && html`<${Message} tone="waiting" title=${t("sync.why_not")}><p>${whyText(cause, code)}</p><//>`}
+      ${
+        cause !== "idle" &&
+        cause !== "exchanging" &&
+        html`<${Message} tone="waiting" title=${t("sync.why_not")}><p>${whyText(cause, code)}</p>
+        ${cause === "signed-out" && html`<${Button} icon="lock" onPress=${() => signInAgain(tepal)}>${t("sync.sign_in_again")}<//>`}<//>`
+      }
+      ${isSkewed(offsetMs) && html`<${Message} tone="caution" title=${t("sync.skew", { n: Math.round(Math.abs(offsetMs) / 60_000) })}><p>${t("sync.skew_why")}</p><//>`}
       ${
         missing.length > 0 &&
         html`<${Message} tone="stopped" title=${t("sync.missing")}>
@@ -75,6 +81,11 @@ export function SyncPage({ frame }) {
     <//>`,
   );
 }
+
+const MOST_SKEW_MS = 5 * 60_000; // what the office flags too
+
+/** @param {number | null} offsetMs @returns {offsetMs is number} */
+const isSkewed = (offsetMs) => offsetMs !== null && Math.abs(offsetMs) > MOST_SKEW_MS;
 
 /** @param {{ row: EntryRow }} props */
 function Unsent({ row }) {

@@ -32,3 +32,12 @@ export async function signOut(tepal) {
   await tepal.book.setMeta({ session: left });
   tepal.session.value = left;
 }
+
+/**
+ * The device's sign-in has ended: back to the sign-in page. Device id, outbox and drafts stay.
+ * @param {Tepal} tepal
+ */
+export async function signInAgain(tepal) {
+  await tepal.book.setMeta({ session: null });
+  tepal.session.value = null;
+}
