@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from playwright.sync_api import expect
 
 from support.gallery_server import gallery_server
 from support.pictures import (
@@ -132,9 +133,9 @@ def test_sheet_keeps_focus_and_gives_it_back(opened: Callable[..., Page]) -> Non
     dialog.get_by_role("searchbox").fill("slate")
     dialog.get_by_role("button", name="Petunia").click()
 
-    assert tab.get_by_role("dialog").count() == 0
-    assert "Petunia" in tab.locator("button.picked").inner_text()
-    assert tab.evaluate("document.activeElement.className") == "input picked"
+    expect(tab.get_by_role("dialog")).to_have_count(0)
+    expect(tab.locator("button.picked")).to_contain_text("Petunia")
+    expect(tab.locator("button.picked")).to_be_focused()
 
 
 def test_every_place_of_the_office_is_two_taps_away_on_a_phone(
@@ -147,6 +148,7 @@ def test_every_place_of_the_office_is_two_taps_away_on_a_phone(
     tab.get_by_role("button", name="More").tap()
 
     sheet = tab.get_by_role("dialog").locator("a")
+    expect(sheet.first).to_be_visible()  # the tap returns before the sheet is drawn
     assert tabs | set(sheet.evaluate_all("all => all.map((a) => a.pathname)")) == rail | tabs
 
 
@@ -155,8 +157,8 @@ def test_escape_closes_the_sheet_and_changes_nothing(opened: Callable[..., Page]
     tab.locator("button.picked").click()
     tab.keyboard.press("Escape")
 
-    assert tab.get_by_role("dialog").count() == 0
-    assert "Pentas" in tab.locator("button.picked").inner_text()
+    expect(tab.get_by_role("dialog")).to_have_count(0)
+    expect(tab.locator("button.picked")).to_contain_text("Pentas")
 
 
 def test_number_pad_takes_touch_and_keys(opened: Callable[..., Page]) -> None:
@@ -165,11 +167,11 @@ def test_number_pad_takes_touch_and_keys(opened: Callable[..., Page]) -> None:
     for key in ("0", "7", ".", ".", "2", "5"):
         tab.get_by_role("button", name="Decimal sign" if key == "." else key, exact=True).tap()
 
-    assert tab.locator(".q-giant .q").inner_text() == "7.2cm"  # one decimal, no leading zero
+    expect(tab.locator(".q-giant .q")).to_have_text("7.2cm")  # one decimal, no leading zero
 
     tab.keyboard.press("Backspace")
     tab.keyboard.press("9")
-    assert tab.locator(".q-giant .q").inner_text() == "7.9cm"
+    expect(tab.locator(".q-giant .q")).to_have_text("7.9cm")
 
 
 @pytest.mark.parametrize("kind", sorted(form_specs()["kinds"]))
@@ -194,17 +196,18 @@ def test_form_keeps_what_was_typed_when_something_is_wrong(opened: Callable[...,
     tab.get_by_role("button", name="Save").click()
 
     error = tab.locator(".field-error")
-    assert "1,200" in error.inner_text()
-    assert "1200 or 1.200" in error.inner_text()
-    assert tab.locator(".input-number").input_value() == "1,200"
-    assert tab.get_by_label("Name needed on the record", exact=True).input_value() == "House 7"
+    expect(error).to_contain_text("1,200")
+    expect(error).to_contain_text("1200 or 1.200")
+    expect(tab.locator(".input-number")).to_have_value("1,200")
+    expect(tab.get_by_label("Name needed on the record", exact=True)).to_have_value("House 7")
 
     tab.locator(".input-number").fill("1200.5")
     tab.get_by_role("button", name="Save").click()
+    expect(tab.locator(".field-error")).to_have_count(0)
+    expect(tab.locator("#saved")).to_contain_text("1200.5")
     saved = json.loads(tab.locator("#saved").text_content() or "")
     assert saved["area"] == {"value": "1200.5", "unit": "m2"}
-    assert tab.locator(".field-error").count() == 0
-    assert "ft²" in tab.locator("main").inner_text()
+    expect(tab.locator("main")).to_contain_text("ft²")
 
 
 def test_required_field_left_empty_says_so_at_the_field(opened: Callable[..., Page]) -> None:
@@ -212,9 +215,9 @@ def test_required_field_left_empty_says_so_at_the_field(opened: Callable[..., Pa
     tab.get_by_role("button", name="Save").click()
 
     field = tab.get_by_label("Name needed on the record", exact=True)
-    assert field.get_attribute("aria-invalid") == "true"
+    expect(field).to_have_attribute("aria-invalid", "true")
     described = (field.get_attribute("aria-describedby") or "").split()[-1]
-    assert "Fill this in" in tab.locator(f"[id='{described}']").inner_text()
+    expect(tab.locator(f"[id='{described}']")).to_contain_text("Fill this in")
 
 
 def test_browser_complains_about_nothing(browser: Browser, address: str) -> None:

@@ -7,7 +7,7 @@ import shutil
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Error
+from playwright.sync_api import Error, expect
 
 from support.demo_server import demo_server
 from support.pictures import PHONE, chromium, context_for
@@ -82,7 +82,7 @@ def test_app_starts_from_any_address_without_the_server(server: DemoServer, page
         page.goto(f"{server.address}{path}")
         page.wait_for_selector("h1")
 
-    assert page.locator("input[type=password]").is_visible()
+    expect(page.locator("input[type=password]")).to_be_visible()
 
 
 def test_every_file_is_kept_and_nothing_is_kept_of_the_api(server: DemoServer, page: Page) -> None:
@@ -141,7 +141,7 @@ def test_new_version_waits_for_consent_then_all_files_change_together(
     bar.get_by_role("button").click()
     until(page, f"document.querySelector('meta[name=tepal-release]')?.content !== '{old}'")
     page.wait_for_selector("h1")
-    assert page.locator(".versionbar").count() == 0
+    expect(page.locator(".versionbar")).to_have_count(0)
 
 
 def test_first_visit_offers_no_new_version(server: DemoServer, page: Page) -> None:
