@@ -38,6 +38,7 @@ class PaperQuery(MonthQuery):
     """Which month, in which language."""
 
     language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+    house = fields.String(load_default=None, validate=UUID_TEXT)
 
 
 _ID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
@@ -123,6 +124,7 @@ def month_report(query: dict[str, str]) -> Response:
         pdf = papers.print_month(
             db, who.establishment, query["month"], query["language"],
             locale=config().web_root / "locale", member=who.member or "", chance=chance(),
+            house=query["house"],
         )  # fmt: skip
     response = Response(pdf, mimetype="application/pdf")
     name = f"applications-{query['month']}.pdf"
