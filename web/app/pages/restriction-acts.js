@@ -50,7 +50,9 @@ export function changedBy(act, fields, at, typed, member) {
         ? null
         : {
             ventilation: [
-              ...spells.map((/** @type {any} */ spell) => (spell.ended_at ? spell : { ...spell, ended_at: at })),
+              ...spells.map((/** @type {any} */ spell) =>
+                spell.ended_at ? spell : { ...spell, ended_at: at },
+              ),
               { sort: typed.sort, began_at: at, ended_at: null, by: member },
             ],
           };

@@ -17,9 +17,7 @@ export function whenText(ms, nowMs, language) {
 
 /** @param {Clock} clock */
 export const heardText = ({ heardMs }) =>
-  heardMs === null
-    ? t("board.never_heard")
-    : t("board.heard", { time: clockTime(heardMs) });
+  heardMs === null ? t("board.never_heard") : t("board.heard", { time: clockTime(heardMs) });
 
 /** Where a restriction counts: benches, the whole house, 25 ft round. @param {Record<string, any>} fields */
 export function areaText(fields) {
@@ -92,7 +90,13 @@ export function conditionsOf({ row, state }, clock, language) {
   const isSpraying = state.code === "being_sprayed";
   const expected = state.ventilation?.expected_ms;
   /** @param {string} name @param {boolean} isMet @param {string} detail @param {string | null} source */
-  const one = (name, isMet, detail, source) => ({ name, isMet, title: t(`condition.${name}`), detail, source });
+  const one = (name, isMet, detail, source) => ({
+    name,
+    isMet,
+    title: t(`condition.${name}`),
+    detail,
+    source,
+  });
   const list = [
     one(
       "ended",

@@ -16,7 +16,7 @@ import { useEstablishment } from "./establishment.js";
 import { heldReason } from "./history.js";
 import { may } from "./may.js";
 import { momentText, useValueWords } from "./record-words.js";
-import { ActSheet, ACTS } from "./restriction-acts.js";
+import { ACTS, ActSheet } from "./restriction-acts.js";
 import { areaText, conditionsOf, restrictionText } from "./restriction-words.js";
 import { useServerClock } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
@@ -35,9 +35,7 @@ export function RestrictionPage({ frame, id }) {
   const open = useSignal(/** @type {string | null} */ (null));
   const failure = useSignal("");
   const isSaving = useSignal(false);
-  const held = (useRecords("held") ?? []).filter(
-    (one) => one.shown.fields.of_id === id && isUndecided(one),
-  );
+  const held = (useRecords("held") ?? []).filter((one) => one.shown.fields.of_id === id && isUndecided(one));
   const entries = (useRecords("early_entry") ?? []).filter(
     (one) => one.shown.fields.restriction === id && one.shown.state !== "void",
   );
@@ -178,9 +176,7 @@ function Log({ row, entries, words, language }) {
     })),
     { at: fields.reopened_at, text: t("restriction.log.reopened", { name: fields.reopened_name ?? "" }) },
   ];
-  const happened = lines
-    .filter((line) => line.at)
-    .sort((a, b) => a.at.local.localeCompare(b.at.local));
+  const happened = lines.filter((line) => line.at).sort((a, b) => a.at.local.localeCompare(b.at.local));
   return html`<section class="stack"><h2>${t("restriction.log")}</h2>
     <ol class="list">${happened.map((line, i) => html`<li class="list-row" key=${i}><span>${line.text}</span><span class="muted nowrap">${at(line.at)}</span></li>`)}</ol></section>`;
 }
@@ -190,7 +186,10 @@ function Facts({ fields }) {
   const facts = [
     [t("field.area"), fields.area ? t(`choice.restriction.area.${fields.area}`) : null],
     [t("field.area_during"), fields.area_during ? t(`choice.restriction.area.${fields.area_during}`) : null],
-    [t("field.method_class"), fields.method_class ? t("restriction.class", { n: fields.method_class }) : null],
+    [
+      t("field.method_class"),
+      fields.method_class ? t("restriction.class", { n: fields.method_class }) : null,
+    ],
   ].filter(([, value]) => value);
   return html`<section class="stack"><dl class="facts">${facts.map(([name, value]) => html`<div key=${name}><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
     <p class="muted small">${t("restriction.class_source")}</p>

@@ -16,5 +16,4 @@ export function momentAt(local, zone) {
 export const nowText = (wall) => wall.local.slice(0, 16);
 
 /** A moment as ms since 1970; null where there is none. @param {{local: string, offset_min: number} | null | undefined} moment */
-export const msOf = (moment) =>
-  moment ? Date.parse(`${moment.local}Z`) - moment.offset_min * 60_000 : null;
+export const msOf = (moment) => (moment ? Date.parse(`${moment.local}Z`) - moment.offset_min * 60_000 : null);

@@ -1,7 +1,8 @@
 // Restrictions: what the start and the end of an application write, and what this phone knows of a house. Pure; the page
 // hands in rows, the establishment and the clock. A restriction is a record of its own: signs, ventilation and reopening
 // are changes of it, hours later, by other people.
-import { keepOut, longestReiH, methodClass, restrictionState } from "../core/restriction.js";
+import { keepOut, methodClass } from "../core/areas.js";
+import { longestReiH, restrictionState } from "../core/restriction.js";
 import { quantityValue } from "../core/units.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -90,7 +91,10 @@ export function restrictionsAtStart({ application, fields, establishment, newId 
  * @param {Record<string, any>} application  Its fields.
  * @param {any} ended_at
  */
-export const restrictionAtEnd = (application, ended_at) => ({ ended_at, ...reiOf(application.products ?? []) });
+export const restrictionAtEnd = (application, ended_at) => ({
+  ended_at,
+  ...reiOf(application.products ?? []),
+});
 
 /**
  * What is known of one restriction. A reopening that only this phone knows of does not count yet: the office may hold
