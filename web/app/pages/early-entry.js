@@ -2,6 +2,7 @@
 // A log page: what was done is kept even where it should not have been; the findings stand beside it.
 import { useLocation } from "preact-iso";
 import { earlyEntryFindings } from "../core/entry.js";
+import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { momentAt, msOf, nowText } from "../state/moments.js";
 import { stateOf } from "../state/restrictions.js";
@@ -118,7 +119,7 @@ export function EarlyEntryPage({ frame, id }) {
       <p>${t("early_entry.why")}</p>
       <${TextField} label=${t("field.who")} value=${form.who} maxLength=${200} onValue=${(/** @type {string} */ who) => set({ who })} />
       <${ChoiceField} label=${t("field.task")} value=${form.task} onValue=${(/** @type {string} */ task) => set({ task })}
-        choices=${TASKS.map((value) => ({ value, label: t(`choice.task.${value}`), detail: t(`early_entry.limit.${value}`) }))} />
+        choices=${TASKS.map((value) => ({ value, label: choiceLabel("early_entry.task", value), detail: t(`early_entry.limit.${value}`) }))} />
       <${InstantField} label=${t("restriction.when")} value=${form.began || nowText(tepal.wall())} now=${() => nowText(tepal.wall())}
         onValue=${(/** @type {string} */ value) => set({ began: value })} />
       <${NumberField} label=${t("early_entry.minutes")} isWhole=${true} value=${form.minutes} onValue=${(/** @type {string} */ value) => set({ minutes: value })}

@@ -2,6 +2,7 @@
 // entries, and reopening, which is an act by a named person once every condition is met. Each is an entry of its own, on
 // any phone, hours later. The office judges a reopening again when it arrives.
 import { useSignal } from "@preact/signals";
+import { choiceLabel } from "../forms/labels.js";
 import { useRecord, useRecords, useTepal } from "../state/context.js";
 import { stateOf } from "../state/restrictions.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -171,7 +172,7 @@ function Log({ row, entries, words, language }) {
       at: shown.fields.began_at,
       text: t("restriction.log.entered", {
         who: shown.fields.who ?? "",
-        task: t(`choice.early_entry.task.${shown.fields.task}`),
+        task: choiceLabel("early_entry.task", shown.fields.task),
       }),
     })),
     { at: fields.reopened_at, text: t("restriction.log.reopened", { name: fields.reopened_name ?? "" }) },
@@ -184,8 +185,11 @@ function Log({ row, entries, words, language }) {
 /** @param {{ fields: Record<string, any> }} props */
 function Facts({ fields }) {
   const facts = [
-    [t("field.area"), fields.area ? t(`choice.restriction.area.${fields.area}`) : null],
-    [t("field.area_during"), fields.area_during ? t(`choice.restriction.area.${fields.area_during}`) : null],
+    [t("field.area"), fields.area ? choiceLabel("restriction.area", fields.area) : null],
+    [
+      t("field.area_during"),
+      fields.area_during ? choiceLabel("restriction.area_during", fields.area_during) : null,
+    ],
     [
       t("field.method_class"),
       fields.method_class ? t("restriction.class", { n: fields.method_class }) : null,
