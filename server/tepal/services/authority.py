@@ -13,7 +13,7 @@ from tepal.forms.kinds import KINDS
 from tepal.sync.ports import ALLOW, CONFLICT, HELD, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from tepal.sync.entry import Entry
     from tepal.sync.merge import RecordState
@@ -42,6 +42,11 @@ TABLE: Final[dict[str, dict[str, str]]] = {
 
 
 REOPENING: Final = "reopened_at"  # the field of a restriction whose change lets people in
+# What happens to a restriction after the end of the application; all else says what was applied.
+_LATER: Final = frozenset(
+    ("ventilation", "signs_up_at", "signs_up_by", "signs_down_at", "signs_down_by", "oral_notices",
+     "measured_level", "measured_with", "measured_at", "note", "inhalation_level")
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +65,8 @@ class RoleAuthority:
 
     session: Session
     roles: Mapping[str, str]
+    # why a reopening of a restriction waits, or None where its conditions are met
+    reopening: Callable[[Entry, RecordState | None], str | None] | None = None
 
     def judge(self, entry: Entry, current: RecordState | None) -> Verdict:
         """Judge one entry against the record as it stands."""
@@ -78,6 +85,10 @@ class RoleAuthority:
             return Verdict("wait", "needs_grower")
         if word == PASSWORD and self.session.member != entry.member:
             return Verdict("wait", "needs_password")
+        if act == "reopen" and self.reopening is not None and entry.changes[REOPENING].to:
+            reason = self.reopening(entry, current)
+            if reason is not None:
+                return Verdict("wait", reason)
         return ALLOW
 
 
@@ -100,6 +111,8 @@ def act_of(entry: Entry, current: RecordState | None) -> str:
         return "trial_authority"
     if guard == "restriction" and REOPENING in entry.changes:
         return "reopen"
+    if guard == "restriction" and _shortens(entry, current):
+        return "amend_other"
     if entry.action in ("create", "change"):
         return "create_field"
     if current is None:  # not here yet: whose it is nobody knows, so the stricter act counts
@@ -107,3 +120,11 @@ def act_of(entry: Entry, current: RecordState | None) -> str:
     if current.state == "open":
         return "create_field"
     return "amend_own" if current.author == entry.member else "amend_other"
+
+
+def _shortens(entry: Entry, current: RecordState | None) -> bool:
+    """Whether an entry could let people in by the back door: void it, or rewrite what was done."""
+    if entry.action not in ("create", "change"):
+        return True
+    has_ended = current is not None and current.fields.get("ended_at") is not None
+    return has_ended and bool(set(entry.changes) - _LATER)
