@@ -8,6 +8,7 @@ import re
 import pytest
 
 from support.twin import DOMAIN, MODULES, ROOT
+from tepal.domain.requirements import REGIONS, STANDARDS, requirements
 
 LOCALE = ROOT / "web" / "app" / "locale"
 CODE = r"[a-z_]+\.[a-z0-9_]+"
@@ -30,6 +31,12 @@ def codes_in_source() -> tuple[set[str], set[str]]:
         slips = re.findall(r'^    \("([a-z_]+)", [\d./ ]+\),$', source, re.MULTILINE)
         if path.name == "slips.py":
             findings |= {f"slip.{slip}" for slip in [*slips, "unexplained", "w_w_w_v"]}
+    rows = [
+        row for one in STANDARDS for state in ("", *REGIONS) for row in requirements(one, state)
+    ]
+    findings |= {f"standards.missing_{row.field}" for row in rows if row.need != "optional"}
+    limited = [row for row in rows if row.condition in ("hours_limited", "stage_limited")]
+    findings |= {f"standards.unknown_{row.field}" for row in limited}
     return errors, findings
 
 

@@ -113,6 +113,9 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
+    "POST /api/v1/trials/layout": ("read", {}),
+    "POST /api/v1/trials/size": ("read", {}),
+    "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
     "GET /api/v1/papers/mixing-sheet": ("read, by name", MIX),
 }
 VALUES: Final = {"sha256": SHA, "n": "0", "kind": "lot", "path": "app.js", "route": "today"}
