@@ -13,7 +13,7 @@ from tepal.forms.kinds import KINDS
 from tepal.sync.ports import ALLOW, CONFLICT, HELD, Verdict
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from tepal.sync.entry import Entry
     from tepal.sync.merge import RecordState
@@ -48,12 +48,10 @@ TABLE: Final[dict[str, dict[str, str]]] = {
 }  # fmt: skip
 
 REOPENING: Final = "reopened_at"  # the field of a restriction whose change lets people in
-# what a restriction bars, and for how long: replacing a value that stands can let people in too
-BARRING: Final = frozenset(
-    {
-        "application", "house", "benches", "area", "area_during", "started_at", "ended_at", "rei",
-        "rei_unknown", "double_notice", "ventilation_owed",
-    }
+# What happens to a restriction after the end of the application; all else says what was applied.
+_LATER: Final = frozenset(
+    ("ventilation", "signs_up_at", "signs_up_by", "signs_down_at", "signs_down_by", "oral_notices",
+     "measured_level", "measured_with", "measured_at", "note", "inhalation_level")
 )  # fmt: skip
 # what an entry that asks would do once somebody says yes
 _ASKED: Final = {"request": "amend", "propose": "change"}
@@ -75,6 +73,8 @@ class RoleAuthority:
 
     session: Session
     roles: Mapping[str, str]
+    # why a reopening of a restriction waits, or None where its conditions are met
+    reopening: Callable[[Entry, RecordState | None], str | None] | None = None
 
     def judge(self, entry: Entry, current: RecordState | None) -> Verdict:
         """Judge one entry against the record as it stands."""
@@ -87,7 +87,7 @@ class RoleAuthority:
             return Verdict("refuse", "member_unknown")
         act = act_of(entry, current)
         word = lower(word_of(act, role), word_of(act, self.session.ceiling))
-        if word == NO or (act == "reopen" and role == "operator" and not _is_named(entry)):
+        if word == NO:
             return Verdict("refuse", "not_permitted")
         if entry.action in _ASKED:  # it waits for a grower, whatever the word: the engine holds it
             return ALLOW
@@ -95,6 +95,10 @@ class RoleAuthority:
             return Verdict("wait", "needs_grower")
         if word == PASSWORD and self.session.member != entry.member:
             return Verdict("wait", "needs_password")
+        if act == "reopen" and self.reopening is not None and entry.changes[REOPENING].to:
+            reason = self.reopening(entry, current)
+            if reason is not None:
+                return Verdict("wait", reason)
         return ALLOW
 
     def may_let_in(self, decider: str, entry: Entry, current: RecordState | None) -> bool:
@@ -120,14 +124,6 @@ def lower(one: str, other: str) -> str:
     return max(one, other, key=_STRICTNESS.__getitem__)
 
 
-def _is_named(entry: Entry) -> bool:
-    """Whether who reopens stands in it by name, where it reopens."""
-    if REOPENING not in entry.changes:
-        return True
-    by = entry.changes.get("reopened_by")
-    return by is not None and by.to == entry.member
-
-
 def act_of(entry: Entry, current: RecordState | None) -> str:
     """Return the row of the table that an entry falls under; for one that asks, of what it asks."""
     if entry.kind in (CONFLICT, HELD):
@@ -139,8 +135,10 @@ def act_of(entry: Entry, current: RecordState | None) -> str:
         return "registers"
     if guard == "authority":
         return "trial_authority"
-    if guard == "restriction" and _lets_in(entry, current):
+    if guard == "restriction" and REOPENING in entry.changes:
         return "reopen"
+    if guard == "restriction" and _shortens(entry, current):
+        return "amend_other"
     action = _ASKED.get(entry.action, entry.action)
     if action in ("create", "change"):
         return "create_field"
@@ -161,14 +159,9 @@ def _about(case: RecordState | None) -> str | None:
     return kind if isinstance(kind, str) else None
 
 
-def _lets_in(entry: Entry, current: RecordState | None) -> bool:
-    """Whether an entry about a restriction opens an area, or could open it sooner."""
-    if REOPENING in entry.changes or entry.action == "void":
+def _shortens(entry: Entry, current: RecordState | None) -> bool:
+    """Whether an entry could let people in by the back door: void it, or rewrite what was done."""
+    if entry.action not in ("create", "change"):
         return True
-    if entry.action == "request" and not entry.changes:  # asks for it to be made void
-        return True
-    return any(
-        change.was is not None or (current is not None and current.fields.get(name) is not None)
-        for name, change in entry.changes.items()
-        if name in BARRING
-    )
+    has_ended = current is not None and current.fields.get("ended_at") is not None
+    return has_ended and bool(set(entry.changes) - _LATER)

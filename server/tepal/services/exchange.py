@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import select
@@ -16,6 +17,7 @@ from tepal.forms.deriver import form_specs
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
+from tepal.services.restrictions import ReopeningGate
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.kind_models import DeviceRecord, MemberRecord
@@ -142,11 +144,13 @@ def push(
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
         _heard(db, establishment, session.device, received_at, status)
+        now_ms = datetime.fromisoformat(received_at).timestamp() * 1000
+        gate = ReopeningGate(db, establishment, now_ms)
         return apply(
             prepared,
             device=session.device,
             journal=journal,
-            authority=RoleAuthority(acting, member_roles(db, establishment)),
+            authority=RoleAuthority(acting, member_roles(db, establishment), gate.reason),
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,
