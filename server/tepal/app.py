@@ -24,7 +24,7 @@ from tepal.api import (
     papers,
     trials,
 )
-from tepal.api.state import TryLimiter
+from tepal.api.state import TryLimiter, allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
 from tepal.config import Config
@@ -69,6 +69,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
     app.extensions["tepal_limiter"] = TryLimiter()
+    app.extensions["tepal_allowances"] = allowances()
     with app.app_context():
         upgrade()
         with read_session() as db:

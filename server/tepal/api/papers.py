@@ -11,8 +11,9 @@ from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, config, proof
+from tepal.api.guard import UUID_TEXT, chance, config, permitted, permitted_word
 from tepal.services import papers
+from tepal.services.access import AccessError
 from tepal.services.papers import Printing
 from tepal.store.database import write_session
 
@@ -25,7 +26,7 @@ blueprint = Blueprint("papers", __name__, url_prefix="/api/v1/papers", descripti
 @blueprint.before_request
 def _known_person() -> None:
     """Ask who is there before the query is read: a stranger learns nothing of its shape."""
-    proof(person=True)
+    permitted("read", person=True)
 
 
 class Spoken(Schema):
@@ -40,9 +41,22 @@ class OfApplication(Spoken):
     application = fields.String(required=True, validate=UUID_TEXT)
 
 
+def _only_own() -> bool:
+    """Return whether the person prints own applications only.
+
+    Raises
+    ------
+    AccessError   `access.not_permitted`: the person prints trials only, or nothing.
+    """
+    permitted("papers", person=True)
+    if permitted_word() == "trials":
+        raise AccessError("access.not_permitted", "a technician prints trials")
+    return permitted_word() == "own"
+
+
 def answer(query: dict[str, Any], name: str, draw: Callable[[Printing], bytes]) -> Response:
     """Print a paper for the person of the request and answer with it."""
-    who = proof(person=True)
+    who = permitted("read", person=True)
     with write_session() as db:
         pdf = draw(
             Printing(
@@ -60,5 +74,5 @@ def answer(query: dict[str, Any], name: str, draw: Callable[[Printing], bytes]) 
 @blueprint.response(200, description="The sheet as PDF", content_type="application/pdf")
 def application_sheet(query: dict[str, Any]) -> Response:
     """Print one application with its photos and every entry about it."""
-    asked = query["application"]
-    return answer(query, "application", lambda to: papers.print_application(to, asked))
+    asked, only_own = query["application"], _only_own()
+    return answer(query, "application", lambda to: papers.print_application(to, asked, only_own))

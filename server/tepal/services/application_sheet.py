@@ -15,6 +15,7 @@ from tepal.domain.number_format import number_format_of
 from tepal.reports.application_view import ApplicationSheetView, HistoryLine, PhotoLine
 from tepal.reports.print_facts import Caution, Establishment
 from tepal.services import office
+from tepal.services.access import AccessError
 from tepal.services.application_text import ApplicationText
 from tepal.services.book_text import TextMaker
 from tepal.services.month import areas_of, complete_as_of, open_conflicts
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 def application_sheet_view(
     db: DbSession, establishment: str, application: str, words: Words, *, now: str,
-    printed_by: str, reprint_number: int,
+    printed_by: str, reprint_number: int, only_of: str | None = None,
 ) -> ApplicationSheetView:  # fmt: skip
     """Return the sheet as final text.
 
@@ -44,6 +45,8 @@ def application_sheet_view(
     if not found:
         raise NotFoundError("papers.no_such_application", "the office has no such application")
     record = found["application", application]
+    if only_of is not None and only_of not in (record.author, record.fields.get("operator")):
+        raise AccessError("access.not_permitted", "this application is somebody else's")
     own = record_rows.load(db, establishment, [("establishment", establishment)])
     fields = own["establishment", establishment].fields
     text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))

@@ -51,7 +51,7 @@ def month_view(
     printed_by: str,
     reprint_number: int,
     house: str | None = None,
-    applied_by: str | None = None,
+    only_of: str | None = None,
     earlier: Earlier | None = None,
 ) -> MonthView:
     """Return the month as final text.
@@ -62,7 +62,7 @@ def month_view(
     now : UTC text           When it is printed.
     reprint_number : 0 = first print.
     house : id               Only applications with a place in that house.
-    applied_by : member id   Only applications that this person made.
+    only_of : a member's id  Only what this person applied or entered; None = everybody's.
     earlier : the print before, of the same month and house; needed for a reprint.
 
     Raises
@@ -78,9 +78,9 @@ def month_view(
         filter_text = words.text("book.filter.house", house=_house_name(db, establishment, house))
         found = [record for record in found if house in houses_of(record)]
         elsewhere = sum(houses_of(record) != {house} for record in found)
-    if applied_by is not None:
+    if only_of is not None:
         filter_text = words.text("book.filter.own", filter=filter_text)
-        found = [record for record in found if record.fields.get("operator") == applied_by]
+        found = [one for one in found if only_of in (one.author, one.fields.get("operator"))]
     ids = [record.id for record in found]
     told = stories(db, establishment, "application", ids)
     maker = ApplicationText(

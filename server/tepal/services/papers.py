@@ -128,14 +128,16 @@ def print_month(
         return month_view(
             db, establishment, month, printing.words, now=facts.now, printed_by=facts.printed_by,
             reprint_number=facts.reprint_number, house=house, earlier=earlier,
-            applied_by=member if only_own else None,
+            only_of=member if only_own else None,
         )  # fmt: skip
 
     return print_paper(printing, "month", subject, make, render_month)
 
 
-def print_application(printing: Printing, application: str) -> bytes:
+def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
     """Print the sheet of one application as PDF. Commits.
+
+    `only_own`: nobody else's than the printing member's.
 
     Raises
     ------
@@ -146,6 +148,7 @@ def print_application(printing: Printing, application: str) -> bytes:
         return application_sheet_view(
             printing.db, printing.establishment, application, printing.words, now=facts.now,
             printed_by=facts.printed_by, reprint_number=facts.reprint_number,
+            only_of=printing.member if only_own else None,
         )  # fmt: skip
 
     return print_paper(printing, "application", application, make, render_application_sheet)
