@@ -21,6 +21,7 @@ import { REGISTERS } from "./registers.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+import { TRIAL_PAGES } from "./trial-pages.js";
 
 /** A register's pages below its list; "new" before ":id", the first that fits is shown. */
 const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
@@ -51,6 +52,7 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];
 
