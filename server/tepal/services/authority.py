@@ -28,10 +28,20 @@ TABLE: Final[dict[str, dict[str, str]]] = {
     "amend_own": {"operator": ASK, "technician": ASK, "grower": YES, "manager": YES},
     "amend_other": {"operator": ASK, "technician": ASK, "grower": PASSWORD, "manager": PASSWORD},
     "registers": {"operator": ASK, "technician": ASK, "grower": YES, "manager": YES},
+    "trial_authority": {
+        "operator": ASK,
+        "technician": ASK,
+        "grower": PASSWORD,
+        "manager": PASSWORD,
+    },
+    "reopen": {"operator": YES, "technician": NO, "grower": YES, "manager": YES},
     "decide": {"operator": NO, "technician": NO, "grower": PASSWORD, "manager": PASSWORD},
     "admin": {"manager": PASSWORD},
     "ask": {"operator": YES, "technician": YES, "grower": YES, "manager": YES},
 }
+
+
+REOPENING: Final = "reopened_at"  # the field of a restriction whose change lets people in
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +96,10 @@ def act_of(entry: Entry, current: RecordState | None) -> str:
         return "admin"
     if guard == "register":
         return "registers"
+    if guard == "authority":
+        return "trial_authority"
+    if guard == "restriction" and REOPENING in entry.changes:
+        return "reopen"
     if entry.action in ("create", "change"):
         return "create_field"
     if current is None:  # not here yet: whose it is nobody knows, so the stricter act counts

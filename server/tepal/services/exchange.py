@@ -18,7 +18,8 @@ from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
-from tepal.store.models import DeviceHeard, DeviceRecord, DeviceTally, MemberRecord
+from tepal.store.kind_models import DeviceRecord, MemberRecord
+from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
 from tepal.sync.engine import PushResult, apply, missing_ranges
 from tepal.sync.ports import HELD, KindRules, Numbers

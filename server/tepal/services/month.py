@@ -23,7 +23,7 @@ from tepal.services.book_text import TextMaker
 from tepal.services.record_story import names_of, stories
 from tepal.store import records as record_rows
 from tepal.store.journal import read_head
-from tepal.store.models import PhotoRecord
+from tepal.store.kind_models import PhotoRecord
 from tepal.sync.engine import missing_ranges
 from tepal.sync.ports import Numbers
 
