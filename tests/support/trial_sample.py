@@ -90,7 +90,7 @@ def drench(seed: int = 20, n_blocks: int = 6, plants: int = 3) -> TrialData:
     names = ("untreated", "water drench", "0.5 mg/L", "1 mg/L", "2 mg/L", "4 mg/L")
     roles = ("untreated", "water", "rate", "rate", "rate", "rate")
     treatments = tuple(
-        TrialTreatment(i + 1, name, role, rate if rate else None, "mg/L")  # type: ignore[arg-type]
+        TrialTreatment(i + 1, name, role, rate or None, "mg/L")  # type: ignore[arg-type]
         for i, (name, role, rate) in enumerate(zip(names, roles, rates, strict=True))
     )
     spec = DesignSpec(

@@ -1,4 +1,4 @@
-"""One trial as the analysis sees it: plan, layout and what was observed, frozen and free of records.
+"""One trial as the analysis sees it: plan, layout, what was observed; frozen, free of records.
 
 Services fill it from the book; the analysis, the report and the exports read nothing else.
 """
@@ -6,9 +6,10 @@ Services fill it from the book; the analysis, the report and the exports read no
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from tepal.designs.specs import DesignKind
+if TYPE_CHECKING:
+    from tepal.designs.specs import DesignKind
 
 MeasurementType = Literal["continuous", "count", "proportion", "days", "rating"]
 Wanted = Literal["lower", "higher", "none"]
@@ -119,7 +120,7 @@ class Partners:
 
 @dataclass(frozen=True, slots=True)
 class Formulation:
-    """A product against its formulation blank; beside a partner too where both were in the trial."""
+    """A product against its formulation blank; beside a partner too where the trial has both."""
 
     product: int
     blank: int

@@ -10,6 +10,7 @@ import hashlib
 import json
 import math
 from dataclasses import asdict, dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -40,7 +41,7 @@ from tepal.stats.trends import trend
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from tepal.designs.trial import TrialData, TrialMeasurement
+    from tepal.designs.trial import Formulation, Partners, TrialData, TrialMeasurement
     from tepal.stats.cells import Compare
     from tepal.stats.table import Table
 
@@ -280,22 +281,11 @@ def _asked_more(
             if both is not None:
                 fitted_trend, trend_fit = both
         if after and means.means[0].scale != "logit":
-            for p in data.partners:
-                names = [str(n) for n in (p.control, p.first, p.second, p.both)]
-                answer = asked(
-                    "partners",
-                    lambda names=names: interaction(
-                        means, *names, data.plan.scale,
-                        "increase" if m.wanted == "higher" else "decrease", data.plan.alpha,
-                    ),
-                )  # fmt: skip
+            for pair in data.partners:
+                answer = asked("partners", partial(_departure, data, m, means, pair))
                 partners += [answer] if answer is not None else []
         for f in data.formulations:
-            names_ = [
-                None if n is None else str(n)
-                for n in (f.product, f.blank, f.partner_with_product, f.partner_with_blank)
-            ]
-            answer = asked("formulation", lambda n=names_: formulation(means, *n))
+            answer = asked("formulation", partial(_against_blank, means, f))
             blanks += [answer] if answer is not None else []
         if data.plan.contrasts:
             wanted = {c.name: {str(n): x for n, x in c.coefficients} for c in data.plan.contrasts}
@@ -322,6 +312,21 @@ def _asked_more(
         tuple(refusals),
         data.plan.covariate if with_covariate else "",
     )
+
+
+def _departure(
+    data: TrialData, m: TrialMeasurement, means: MeansResult, pair: Partners
+) -> InteractionResult:
+    names = [str(n) for n in (pair.control, pair.first, pair.second, pair.both)]
+    wanted: Literal["increase", "decrease"] = "increase" if m.wanted == "higher" else "decrease"
+    return interaction(
+        means, names[0], names[1], names[2], names[3], data.plan.scale, wanted, data.plan.alpha
+    )
+
+
+def _against_blank(means: MeansResult, f: Formulation) -> ComparisonResult:
+    beside = [None if n is None else str(n) for n in (f.partner_with_product, f.partner_with_blank)]
+    return formulation(means, str(f.product), str(f.blank), beside[0], beside[1])
 
 
 def _letters(
@@ -371,7 +376,7 @@ def _dose(data: TrialData, m: TrialMeasurement, points: tuple[DosePoint, ...]) -
             f"{n_rates} rates are too few for a dose-response curve; it needs {LEAST_RATES_LL3}."
             " Read the trend.",
         )
-    wanted = ()
+    wanted: tuple[float, ...] = ()
     if data.plan.wanted_value is not None and m.code == data.plan.primary:
         wanted = (data.plan.wanted_value,)
     x, y = [p.rate for p in points], [p.value for p in points]
@@ -435,7 +440,7 @@ def _curves(data: TrialData, m: TrialMeasurement, assessment: str) -> list[Survi
     for t in data.treatments:
         plants = [r.value for r in rows if r.treatment == t.number and r.value]
         days = np.array([float(v.lstrip(">")) for v in plants])
-        if len(plants):
+        if plants:
             opened = [not v.startswith(">") for v in plants]
             found.append(kaplan_meier([min(d, horizon or d) for d in days], opened, str(t.number)))
     return found

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -92,7 +93,7 @@ def plot_rows(data: TrialData) -> list[tuple[Any, ...]]:
         values = values_of(cell)
         for i, plot in enumerate(cell.plots.plots):
             p = place[int(plot)]
-            known = values[i] == values[i]  # noqa: PLR0124  NaN is unequal to itself
+            known = not math.isnan(values[i])
             total = float(cell.plots.total[i]) if m.type in ("count", "proportion") else None
             rows.append(
                 (
@@ -113,7 +114,7 @@ def r_table(data: TrialData) -> str:
 
 
 def r_script(data: TrialData) -> str:
-    """Return the R script; it reads `<code>-plots.csv` beside it and writes `<code>-answers.csv`."""
+    """Return the R script: reads `<code>-plots.csv` beside it, writes `<code>-answers.csv`."""
     plan = data.plan
     wanted = next((m.wanted for m in data.measurements if m.code == plan.primary), "none")
     side = "two.sided"
