@@ -10,6 +10,7 @@ const PARTS = {
     new URL("./office.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
+    new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
   ],
   es: [
@@ -18,6 +19,7 @@ const PARTS = {
     new URL("./office.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
+    new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
   ],
 };
