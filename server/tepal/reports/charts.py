@@ -26,6 +26,7 @@ _SIZE = 8.0
 _LEADING = 10.0
 _PAD = 6.0
 _PLOT_HEIGHT = 150.0
+_DENSE = 12  # more points than this would hide the line they lie on
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +197,7 @@ def _intervals(chart: IntervalChart, width: float) -> Drawing:
     bands = []
     for row in chart.rows:
         lines = wrapped(row.label, _SIZE, labels_width)
-        notes = wrapped(row.text, _SIZE, max(notes_width - 8.0, 8.0), "strong") if row.text else []
+        notes = wrapped(row.text, _SIZE, max(notes_width - 7.5, 8.0), "strong") if row.text else []
         tall = max(18.0, max(len(lines), len(notes)) * _LEADING + 6.0)
         bands.append((row, lines, notes, y, tall))
         y += tall
@@ -348,7 +349,7 @@ def _series(s: Series, i: int, place: Callable[[float, float], tuple[float, floa
     for (x, y), e in zip(zip(s.x, s.y, strict=True), s.errors, strict=False):
         if e > 0:
             marks.append(Mark("line", (place(x, y - e), place(x, y + e)), ink, 1.0))
-    dense = len(points) > 12 and s.kind != "points"
+    dense = len(points) > _DENSE and s.kind != "points"
     shown = [] if dense else list(points)
     if dense and s.kind == "step":
         shown = list(points[:: max(1, len(points) // 6)])
@@ -375,7 +376,8 @@ def _legend(
             marks.append(
                 Mark("line", ((x, y - 2.6), (x + 16, y - 2.6)), ink, 1.4, DASHES[(i // 2) % 4])
             )
-        marks += _glyph(GLYPHS[i % len(GLYPHS)], x + 8.0, y - 2.6, ink, 2.6)
+        if s.kind != "line" or len(s.x) <= _DENSE:  # a dense curve carries no glyphs
+            marks += _glyph(GLYPHS[i % len(GLYPHS)], x + 8.0, y - 2.6, ink, 2.6)
         for k, line in enumerate(lines):
             marks.append(_text(x + 21.0, y + 9.0 * k, line, "ink", "start", 7.4))
         y += 9.0 * (len(lines) - 1)

@@ -69,11 +69,10 @@ class _Report(Paper):
     def _front(self) -> list[Flowable]:
         view = self.view
         pairs = [(fact.caption, fact.text) for fact in view.facts]
-        stake = Stake(self.gate, view.code, [Span(view.title, theme.NAME)], struck=False)
+        name = [Span(view.question or view.title, _LEAD.but(face="strong"))]
+        stake = Stake(self.gate, view.code, name, struck=False)
         said: list[Flowable] = [self.text(line, _LEAD) for line in view.conclusion]
         parts: list[Flowable] = [self.front(pairs), Spacer(1, 8), stake, Spacer(1, 6)]
-        if view.question:
-            parts += [self.text(view.question, _LEAD.but(face="strong")), Spacer(1, 6)]
         if said:
             parts += [Panel(said, ink=theme.LEAF, pad=8.0), Spacer(1, 8)]
         caution = self.text(view.caution, theme.STRONG.but(ink=theme.STOP))
@@ -83,11 +82,13 @@ class _Report(Paper):
         return Stack([Spacer(1, 12), self.text(title, _PART), Spacer(1, 3)])
 
     def _part(self, part: ReportSection) -> list[Section]:
-        first: list[Flowable] = [self._heading(part.title)]
-        first += [Stack([self.text(line), Spacer(1, 3)]) for line in part.sentences]
-        found = [Section(first, keep=2)]
+        heading = self._heading(part.title)
+        said = [Stack([self.text(line), Spacer(1, 3)]) for line in part.sentences]
+        found = [Section(said, lead=heading, keep=2)] if said else []
         for table in part.tables:
-            found += self._table(table)
+            found += self._table(table, None if found else heading)
+        if not found:
+            found = [Section([heading])]
         found += self._charts(part.charts)
         if part.notes:
             notes = [self.text(note, theme.SMALL.but(ink=theme.INK)) for note in part.notes]
@@ -96,7 +97,7 @@ class _Report(Paper):
 
     # --- tables ----------------------------------------------------------------------------
 
-    def _table(self, table: TableView) -> list[Section]:
+    def _table(self, table: TableView, lead: Flowable | None) -> list[Section]:
         grid = columns(self.width, table.shares, gutter=theme.GUTTER_MM * mm)
         head = theme.SMALL_STRONG.but(ink=theme.INK)
         cells: list[tuple[Column, Flowable]] = [
@@ -111,7 +112,8 @@ class _Report(Paper):
         closing: list[Flowable] = [Row([], rule=theme.RULE_STRONG, pad=1)]
         closing += [self.text(note, theme.SMALL) for note in table.notes]
         whole = [*rows, Stack(closing)]
-        return [Section(whole, head=heads, keep=len(whole) if len(whole) < 14 else 3)]
+        n = len(whole)
+        return [Section(whole, head=heads, keep=n if n < 14 else 3, lead=lead)]
 
     def _row(self, row: tuple[str, ...], table: TableView, grid: tuple[Column, ...]) -> Row:
         cells: list[tuple[Column, Flowable]] = []
@@ -178,7 +180,7 @@ class Whole(Stack):
 
 
 class Picture(Flowable):  # type: ignore[misc]
-    """A photo set to one height, so that all of a line-up have one scale; never wider than given."""
+    """A photo set to one height, so that a line-up has one scale; never wider than given."""
 
     def __init__(self, content: bytes, widest: float, height: float) -> None:
         super().__init__()

@@ -56,14 +56,14 @@ def print_month(
     words = words_for(locale, language)
     with db.begin():
         before, name = (
-            _printed_before(db, establishment, "month", month),
-            _name(db, establishment, member),
+            printed_before(db, establishment, "month", month),
+            name_of_member(db, establishment, member),
         )
         view = month_view(
             db, establishment, month, words,
             now=now, printed_by=name, reprint_number=before,
         )  # fmt: skip
-        _store(
+        keep_paper(
             db, establishment, "month", month, before, view, now=now, member=member, chance=chance
         )
     return render_month(view, catalogue(locale, language))
@@ -89,19 +89,19 @@ def print_mixing_sheet(
     now = chance.instant()
     subject = f"{asked.tank_mix}:{asked.digest}"
     with db.begin():
-        before = _printed_before(db, establishment, "mixing_sheet", subject)
+        before = printed_before(db, establishment, "mixing_sheet", subject)
         view = mixing_sheet_view(
             db, establishment, asked, words_for(locale, language),
-            now=now, printed_by=_name(db, establishment, member), reprint_number=before,
+            now=now, printed_by=name_of_member(db, establishment, member), reprint_number=before,
         )  # fmt: skip
-        _store(
+        keep_paper(
             db, establishment, "mixing_sheet", subject, before, view,
             now=now, member=member, chance=chance,
         )  # fmt: skip
     return render_mixing_sheet(view, catalogue(locale, language))
 
 
-def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
+def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
     """Return how often this paper was printed before."""
     query = (
         select(func.count())
@@ -111,12 +111,13 @@ def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) 
     return int(db.execute(query).scalar_one())
 
 
-def _name(db: DbSession, establishment: str, member: str) -> str:
+def name_of_member(db: DbSession, establishment: str, member: str) -> str:
+    """Return a person's name; "" for nobody."""
     people = record_rows.load(db, establishment, [("member", member)])
     return str(people["member", member].fields.get("name", "")) if people else ""
 
 
-def _store(
+def keep_paper(
     db: DbSession,
     establishment: str,
     sort: str,
@@ -128,6 +129,7 @@ def _store(
     member: str,
     chance: Chance,
 ) -> None:
+    """Store a view model as a numbered paper, in the caller's transaction."""
     stored = view_json(view)
     db.add(
         Paper(

@@ -110,7 +110,7 @@ class CellAnalysis:
 
 def cell_keys(data: TrialData) -> tuple[tuple[str, str], ...]:
     """Return (measurement, assessment) of every cell that holds a value, in the plan's order."""
-    held = {(v.measurement, v.assessment) for v in data.values}
+    held = {(v.measurement, v.assessment) for v in data.values if v.value is not None}
     return tuple(
         (m.code, a.code)
         for m in data.measurements
@@ -291,7 +291,15 @@ def _asked_more(
             wanted = {c.name: {str(n): x for n, x in c.coefficients} for c in data.plan.contrasts}
             planned = asked("contrasts", lambda: contrasts(means, wanted, alpha=data.plan.alpha))
     points = dose_points(data, table, spec, m) if data.assessment(assessment).day > 0 else ()
-    dose = asked("dose", lambda: _dose(data, m, points)) if points else None
+    has_trend = fitted_trend is not None and any(
+        e.p is not None and e.p < data.plan.alpha for e in fitted_trend.comparisons
+    )
+    dose = None
+    if points and has_trend:
+        dose = asked("dose", lambda: _dose(data, m, points))
+    elif points:
+        refusals.append(Refusal("dose", "stats.no_trend", "No trend over the rates was shown."))
+        points = ()
     return CellAnalysis(
         m.code,
         assessment,
@@ -357,7 +365,7 @@ def dose_points(
 ) -> tuple[DosePoint, ...]:
     """Return (rate, plot value) of the series; () where there is none or the type has no curve."""
     rates = dict(rates_of(data))
-    if len(set(rates.values())) < LEAST_RATES_TREND or m.type in ("rating", "proportion"):
+    if len(set(rates.values())) < LEAST_RATES_TREND or m.type not in ("continuous", "days"):
         return ()
     treatment = {str(p.number): p.treatment for p in data.plots}
     cell = cell_of(table, spec, m.code, m.type, None)

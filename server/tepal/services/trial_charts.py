@@ -83,7 +83,7 @@ class TrialCharts(TrialWords):
             )
             for e in sorted(shown, key=lambda e: int(e.label))
         )  # fmt: skip
-        title = self.report("chart.means", measurement=m.name, when=when, level=self.level)
+        title = self.report("chart.means", subject=subject_of(m, when), level=self.level)
         unit = "%" if m.type == "proportion" else m.unit
         axis = f"{m.name}, {unit}" if unit else m.name
         chart = IntervalChart(rows, axis, self.number_format["decimal"])
@@ -102,7 +102,7 @@ class TrialCharts(TrialWords):
         )  # fmt: skip
         control = self.treatment(family.control) if family and family.control else ""
         title = self.report(
-            "chart.percent", measurement=m.name, when=when, control=control, level=self.level
+            "chart.percent", subject=subject_of(m, when), control=control, level=self.level
         )
         axis = self.report("chart.of_control")
         chart = IntervalChart(rows, axis, self.number_format["decimal"], 100.0)
@@ -151,11 +151,11 @@ class TrialCharts(TrialWords):
         )
         rules: tuple[RuleLine, ...] = ()
         wanted = self.data.plan.wanted_value
-        if wanted is not None and m.code == self.data.plan.primary:
+        if wanted is not None and self.is_last_primary(c):
             said = f"{self.report('chart.wanted')}: {self.in_unit(wanted, m, 0)}"
             rules = (RuleLine("y", wanted, said),)
         unit = next((t.rate_unit for t in self.data.treatments if t.role == "rate"), "")
-        title = self.report("chart.dose", measurement=m.name, when=when)
+        title = self.report("chart.dose", subject=subject_of(m, when))
         chart = CurveChart(
             (points, fitted), self.report("chart.rate", unit=unit),
             f"{m.name}, {m.unit}" if m.unit else m.name, self.number_format["decimal"], rules,
@@ -203,7 +203,7 @@ class TrialCharts(TrialWords):
             for name, part in (("", quiet), (", ".join(str(p.plot) for p in loud), loud))
             if part
         ]
-        title = self.report("chart.residuals", measurement=m.name, when=when)
+        title = self.report("chart.residuals", subject=subject_of(m, when))
         chart = CurveChart(
             tuple(series), f"{self.report('chart.fitted')}, {m.unit}".rstrip(", "),
             self.report("chart.residual"), self.number_format["decimal"],
@@ -245,7 +245,7 @@ class TrialCharts(TrialWords):
         if c is None or m is None:
             title = self.report("chart.layout")
         else:
-            title = self.report("chart.bench", measurement=m.name, when=when)
+            title = self.report("chart.bench", subject=subject_of(m, when))
         said = "; ".join(f"{cell.row}/{cell.column} {cell.text}" for cell in cells if cell.text)
         return Chart("bench" if c else "layout", title, f"{title}: {said}.", bench=chart)
 
@@ -282,6 +282,11 @@ class TrialCharts(TrialWords):
             self.number_format["decimal"],
         )  # fmt: skip
         return Chart("growth", title, f"{title}. " + " ".join(said), curves=chart)
+
+
+def subject_of(m: TrialMeasurement, when: str) -> str:
+    """Return "Height, 44 days after treatment", or the name alone for a course over time."""
+    return f"{m.name}, {when}" if when else m.name
 
 
 def _times(value: float | None, scale: float) -> float | None:

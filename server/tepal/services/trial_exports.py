@@ -79,6 +79,11 @@ def tidy_rows(data: TrialData) -> list[tuple[Any, ...]]:
     return rows
 
 
+def tidy_csv(data: TrialData) -> str:
+    """Return the tidy table: one value a row."""
+    return csv_text(TIDY, tidy_rows(data))
+
+
 def plot_rows(data: TrialData) -> list[tuple[Any, ...]]:
     """Return one row per plot and cell as the models take it, in the order of PLOTS."""
     rows = []

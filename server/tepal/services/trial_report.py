@@ -112,7 +112,7 @@ class TrialReports(CellViews):
     # --- conclusion ------------------------------------------------------------------------
 
     def conclusion(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
-        """Return what a grower can act on: from the primary response's last look, then the delay."""
+        """Return what a grower can act on: the primary response at its last look, then delays."""
         data = self.data
         if not any(m.code == data.plan.primary for m in data.measurements):
             found = [self.say("conclusion.no_primary")]
@@ -158,11 +158,16 @@ class TrialReports(CellViews):
             )
             for t in data.treatments
         )
-        heads = ("№", *(self.report(f"column.{x}") for x in ("treatment", "role", "rate")))
-        shares: tuple[int, ...] = (10, 80, 50, 30)
-        if not has_rate:
-            heads, rows, shares = heads[:3], tuple(r[:3] for r in rows), (10, 90, 60)
+        heads = (
+            self.report("column.number"),
+            *(self.report(f"column.{x}") for x in ("treatment", "role", "rate")),
+        )
+        shares = (10, 80, 50, 30)
         treatments = TableView("treatments", "", heads, rows, shares, (0,))
+        if not has_rate:
+            treatments = TableView(
+                "treatments", "", heads[:3], tuple(r[:3] for r in rows), (10, 90, 60), (0,)
+            )
         measured = TableView(
             "measurements", self.report("measurements"),
             tuple(self.report(f"column.{x}") for x in ("name", "type", "unit", "definition")),
@@ -265,12 +270,13 @@ class TrialReports(CellViews):
         title = self.report("results")
         if not cells:
             return [ReportSection("results", title, (self.report("none.cells"),))]
-        order = sorted(cells, key=lambda c: (c.measurement != self.data.plan.primary,))
+        order = sorted(cells, key=self._rank)
         for c in order:
             view = self.view(c)
-            charts = view.charts if c.is_primary else view.charts[:1]
+            whole = c.is_primary and self._after(c)
+            charts = view.charts if whole else view.charts[:1]
             kept = [x for x in view.charts if x.name in ("partners", "opening", "dose")]
-            if not c.is_primary:
+            if not whole:
                 charts = tuple(dict.fromkeys((*charts, *kept)))
             found.append(
                 ReportSection(
@@ -290,22 +296,35 @@ class TrialReports(CellViews):
                 )
         return found
 
+    def _rank(self, c: CellAnalysis) -> tuple[bool, bool, int]:
+        """Return what comes first: the primary response, latest look first, courses after looks."""
+        day = self.data.assessment(c.assessment).day if c.assessment else 0
+        return (not c.is_primary, not c.assessment, -day)
+
     def _trade_off(self, cells: tuple[CellAnalysis, ...]) -> list[ReportSection]:
-        lines = [
-            self.say(
-                "tradeoff.line", treatment=self.treatment(t.treatment),
-                delay=f"{self.fixed(t.delay_days, 1)} d", cost=self._money(t.bench_cost),
-                span=self.plain_span(t.bench_cost_lower, t.bench_cost_upper, 3),
-                labour=self._money(t.labour_saved), worth=self._money(t.plant_value),
-                treated=self._money(t.treatment_cost), balance=self._money(t.balance),
-                level=self.level, interval=self.plain_span(t.balance_lower, t.balance_upper, 3),
+        rows = tuple(
+            (
+                self.treatment(t.treatment),
+                f"{self.signed(t.delay_days, 1)} ({self.plain_span(t.lower, t.upper, 1)})",
+                self._money(t.bench_cost), self._money(t.labour_saved), self._money(t.plant_value),
+                self._money(t.treatment_cost), self._money(t.balance),
+                self.plain_span(t.balance_lower, t.balance_upper, 3),
             )
             for t in trade_offs(self.data, cells)
-        ]  # fmt: skip
-        if not lines:
+        )  # fmt: skip
+        if not rows:
             return []
+        names = ("treatment", "delay", "bench", "labour", "worth", "spent", "balance")
+        heads = (
+            *(self.report(f"column.{x}") for x in names),
+            self.report("column.interval", level=self.level),
+        )
+        table = TableView(
+            "tradeoff", "", heads, rows, (36, 36, 20, 22, 22, 22, 20, 36), (2, 3, 4, 5, 6)
+        )
         title = self.say("tradeoff.title", currency=self.data.prices.currency or "–")
-        return [ReportSection("tradeoff", title, tuple(lines), notes=(self.say("tradeoff.note"),))]
+        note = (self.say("tradeoff.note"),)
+        return [ReportSection("tradeoff", title, tables=(table,), notes=note)]
 
     def _money(self, value: float) -> str:
         return self.fixed(value, 3)
@@ -341,9 +360,7 @@ class TrialReports(CellViews):
         return ReportSection("deviations", self.report("deviations"), tuple(lines))
 
     def _appendix(self, cells: tuple[CellAnalysis, ...]) -> list[ReportSection]:
-        tables = tuple(
-            self.appendix(c, self.data.measurement(c.measurement)) for c in cells if c.assessment
-        )
+        tables = tuple(self.appendix(tuple(c for c in cells if c.assessment)))
         if not tables:
             return []
         return [ReportSection("appendix", self.report("appendix"), tables=tables)]

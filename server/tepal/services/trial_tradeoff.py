@@ -20,6 +20,8 @@ class TradeOff:
 
     treatment: int
     delay_days: float
+    lower: float | None
+    upper: float | None
     bench_cost: float
     bench_cost_lower: float | None
     bench_cost_upper: float | None
@@ -55,10 +57,20 @@ def trade_offs(data: TrialData, cells: tuple[CellAnalysis, ...]) -> list[TradeOf
             gain = saved + worth - spent
             found.append(
                 TradeOff(
-                    int(e.pair[0]), e.value, cost or 0.0, low, high, saved, worth, spent,
-                    gain - (cost or 0.0), None if high is None else gain - high,
-                    None if low is None else gain - low,
+                    treatment=int(e.pair[0]),
+                    delay_days=e.value,
+                    lower=e.lower,
+                    upper=e.upper,
+                    bench_cost=cost or 0.0,
+                    bench_cost_lower=low,
+                    bench_cost_upper=high,
+                    labour_saved=saved,
+                    plant_value=worth,
+                    treatment_cost=spent,
+                    balance=gain - (cost or 0.0),
+                    balance_lower=None if high is None else gain - high,
+                    balance_upper=None if low is None else gain - low,
                 )
-            )  # fmt: skip
+            )
         break
     return found

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from tepal.reports.trial_view import CellView, TableView
 from tepal.services.trial_analysis import cell_hash
-from tepal.services.trial_charts import TrialCharts
+from tepal.services.trial_charts import TrialCharts, subject_of
 from tepal.services.trial_table import cell_rows, horizon_of
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from tepal.services.trial_words import Said
     from tepal.stats.results import Estimate
 
+_APPENDIX_COLUMNS = 6
 _STARS = ((0.001, "***"), (0.01, "**"), (0.05, "*"))
 
 
@@ -36,7 +37,7 @@ class CellViews(TrialCharts):
         return CellView(
             measurement=c.measurement,
             assessment=c.assessment,
-            title=m.name if not c.assessment else f"{m.name}, {when}",
+            title=subject_of(m, when),
             when=when,
             label=self._label(c),
             state=self._state(c, said),
@@ -46,6 +47,12 @@ class CellViews(TrialCharts):
             trust=tuple(self._trust(c, m)),
             input_hash=cell_hash(self.data, c.measurement, c.assessment),
         )
+
+    def measurement_title(self, measurement: str, assessment: str) -> str:
+        """Return the name of a cell before it is computed."""
+        m = self.data.measurement(measurement)
+        when = self.when(assessment) if assessment else self.report("over_time")
+        return f"{m.name}, {when}"
 
     def _label(self, c: CellAnalysis) -> str:
         if c.assessment and self.data.assessment(c.assessment).day <= 0:
@@ -111,6 +118,8 @@ class CellViews(TrialCharts):
         kind = "column.change" if percent or not compared else "column.difference"
         if is_share and compared:
             kind = "column.ratio"
+        elif m.type == "days" and compared:
+            kind = "column.difference"
         heads = (
             self.report("column.treatment"), self.report("column.plots"),
             self.report("column.mean") + with_unit, self.report("column.se"),
@@ -118,8 +127,8 @@ class CellViews(TrialCharts):
             self.report(kind), self.report("column.p"),
         )  # fmt: skip
         return TableView(
-            "means", self.report("table.means", measurement=m.name, when=when), heads, tuple(rows),
-            (46, 12, 17, 13, 30, 15, 32, 18), (1, 2, 3, 7), tuple(self._table_notes(c)),
+            "means", self.report("table.means", subject=subject_of(m, when)), heads, tuple(rows),
+            (44, 15, 18, 13, 31, 14, 32, 17), (1, 2, 3, 7), tuple(self._table_notes(c)),
         )  # fmt: skip
 
     def _mean(self, e: Estimate | None, m: TrialMeasurement, *, share: bool) -> str:
@@ -165,7 +174,7 @@ class CellViews(TrialCharts):
             return "–"
         if self.style == "journal":
             return self.stars(e.p_adjusted)
-        return self.p(e.p_adjusted).removeprefix("= ")
+        return self.p(e.p_adjusted).removeprefix("=\u00a0")
 
     def stars(self, p: float | None) -> str:
         """Return NS, *, ** or *** as journals print them."""
@@ -211,7 +220,7 @@ class CellViews(TrialCharts):
         )  # fmt: skip
         names = ("treatment", "plots", "plants", "missing", "mean", "sd", "range")
         return TableView(
-            "observed", self.report("table.observed", measurement=m.name, when=when),
+            "observed", self.report("table.observed", subject=subject_of(m, when)),
             tuple(self.report(f"column.{name}") for name in names), rows,
             (50, 14, 14, 14, 20, 20, 34), (1, 2, 3, 4, 5),
         )  # fmt: skip
@@ -222,12 +231,12 @@ class CellViews(TrialCharts):
             (
                 " − ".join(self.treatment(n) for n in e.pair) if e.pair else e.label,
                 "–" if e.value is None else self.number(e.value),
-                self.p(e.p_adjusted if e.p_adjusted is not None else e.p).removeprefix("= "),
+                self.p(e.p_adjusted if e.p_adjusted is not None else e.p).removeprefix("=\u00a0"),
             )
             for e in comparisons
         )
         heads = tuple(self.report(f"column.{x}") for x in ("comparison", "difference", "p"))
-        title = self.report("table.ranks", measurement=m.name, when=when)
+        title = self.report("table.ranks", subject=subject_of(m, when))
         return TableView("ranks", title, heads, rows, (90, 30, 30), (1, 2))
 
     def _terms(self, c: CellAnalysis, m: TrialMeasurement, when: str) -> TableView:
@@ -237,7 +246,7 @@ class CellViews(TrialCharts):
                 self.term(t.term), str(t.df),
                 "–" if t.df_error is None else self.number(t.df_error, trim=True),
                 "–" if t.f is None else self.number(t.f),
-                self.stars(t.p) if self.style == "journal" else self.p(t.p).removeprefix("= "),
+                self.stars(t.p) if self.style == "journal" else self.p(t.p).removeprefix("=\u00a0"),
             )
             for t in (model.terms if model else ())
         )  # fmt: skip
@@ -245,7 +254,7 @@ class CellViews(TrialCharts):
             self.report("column.term"), self.report("column.df"), self.report("column.df"),
             self.report("column.f"), self.report("column.p"),
         )  # fmt: skip
-        title = self.report("table.terms", measurement=m.name, when=when)
+        title = self.report("table.terms", subject=subject_of(m, when))
         return TableView("terms", title, heads, rows, (60, 20, 20, 25, 25), (1, 2, 3, 4))
 
     # --- trust -----------------------------------------------------------------------------
@@ -312,26 +321,44 @@ class CellViews(TrialCharts):
         ]
         return notes
 
-    def appendix(self, c: CellAnalysis, m: TrialMeasurement) -> TableView:
-        """Return the plot values of a cell, as analysed."""
-        place = {p.number: p for p in self.data.plots}
+    def appendix(self, cells: tuple[CellAnalysis, ...]) -> list[TableView]:
+        """Return the plot values as analysed: a row per plot, a column per cell, eight a table."""
+        found = []
+        for start in range(0, len(cells), _APPENDIX_COLUMNS):
+            part = cells[start : start + _APPENDIX_COLUMNS]
+            found.append(self._plot_values(part))
+        return found
+
+    def _plot_values(self, cells: tuple[CellAnalysis, ...]) -> TableView:
+        columns = [self._plot_column(c) for c in cells]
+        heads = [self.report(f"column.{x}") for x in ("plot", "block")]
+        heads.append(self.report("column.number"))
+        heads += [
+            subject_of(self.data.measurement(c.measurement), self.when(c.assessment)) for c in cells
+        ]
+        rows = tuple(
+            (
+                str(p.number), "–" if p.block is None else str(p.block), str(p.treatment),
+                *(column.get(p.number, "–") for column in columns),
+            )
+            for p in self.data.plots
+        )  # fmt: skip
+        shares = (14, 14, 14, *(max(18, 120 // len(cells)) for _ in cells))
+        return TableView(
+            "plots", "", tuple(heads), rows, shares, tuple(range(len(heads))),
+        )  # fmt: skip
+
+    def _plot_column(self, c: CellAnalysis) -> dict[int, str]:
+        m = self.data.measurement(c.measurement)
         share = m.type == "proportion"
         why = {
             r.plot: r.why
             for r in cell_rows(self.data, m, c.assessment, None)
             if not r.value and r.why
         }
-        rows = tuple(
-            (
-                str(f.plot), "–" if place[f.plot].block is None else str(place[f.plot].block),
-                self.treatment(f.treatment), str(f.n_plants),
-                self._figure(f.value, m, share=share) if f.value is not None
-                else self.say(f"why.{why.get(f.plot, 'not_recorded')}"),
-            )
+        return {
+            f.plot: self._figure(f.value, m, share=share)
+            if f.value is not None
+            else self.say(f"why.{why.get(f.plot, 'not_recorded')}")
             for f in c.plots
-        )  # fmt: skip
-        heads = tuple(
-            self.report(f"column.{x}") for x in ("plot", "block", "treatment", "plants", "mean")
-        )
-        title = self.report("plot_values", measurement=m.name, when=self.when(c.assessment))
-        return TableView("plots", title, heads, rows, (16, 16, 60, 20, 34), (0, 1, 3, 4))
+        }

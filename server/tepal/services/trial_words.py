@@ -85,13 +85,13 @@ class TrialWords:
         if value is None:
             return "–"
         if value < 0.001:
-            return f"< {self.fixed(0.001, 3)}"
+            return f"<\u00a0{self.fixed(0.001, 3)}"
         if value > 0.9995:
-            return f"> {self.fixed(0.999, 3)}"
+            return f">\u00a0{self.fixed(0.999, 3)}"
         shown = 3
         while shown < 6 and round(value, shown) == round(self.alpha, shown) and value != self.alpha:
             shown += 1
-        return f"= {self.fixed(value, shown)}"
+        return f"=\u00a0{self.fixed(value, shown)}"
 
     def in_unit(self, value: float, m: TrialMeasurement, extra: int = 1) -> str:
         """Return a value of a measurement with its unit, one decimal more than it is read to."""
@@ -141,8 +141,9 @@ class TrialWords:
             return m
         kind = "area" if (c.result.assessment or "").startswith("area") else "slope"
         unit = self.say(f"unit.{kind}", unit=m.unit or "1")
+        places = max(0, m.n_decimals - 1) if kind == "area" else m.n_decimals + 1
         return replace(
-            m, name=f"{m.name}, {self.say(kind)}", unit=unit, n_decimals=m.n_decimals + 1
+            m, name=f"{m.name}, {self.say(f'course.{kind}')}", unit=unit, n_decimals=places
         )
 
     def against_control(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
@@ -339,7 +340,7 @@ class TrialWords:
     def _wanted(
         self, dose: DoseResult, c: CellAnalysis, m: TrialMeasurement, unit: str
     ) -> list[Said]:
-        if self.data.plan.wanted_value is None or m.code != self.data.plan.primary:
+        if self.data.plan.wanted_value is None or not self.is_last_primary(c):
             return []
         wanted = self.in_unit(self.data.plan.wanted_value, m, 0)
         most = max(p.rate for p in c.dose_points)
@@ -360,6 +361,15 @@ class TrialWords:
             )  # fmt: skip
             return [Said(text, Claim("wanted_reached"))]
         return []
+
+    def is_last_primary(self, c: CellAnalysis) -> bool:
+        """Whether a cell is the primary response at its last assessment."""
+        days = [
+            self.data.assessment(v.assessment).day
+            for v in self.data.values
+            if v.measurement == c.measurement
+        ]
+        return c.is_primary and self.data.assessment(c.assessment).day == max(days, default=0)
 
     def _partners(self, i: InteractionResult, c: CellAnalysis) -> Said:
         pair = self.data.partners[c.interactions.index(i)]

@@ -181,8 +181,9 @@ def split_plot_in_time(
     lines.append(_line(f"time:{treatment}", d * k, ss, ms_within, df_within, "time within plots"))
 
     epsilon = trace**2 / (d * float((S * S).sum()))
-    hf = ((df_between + 1) * d * epsilon - 2) / (d * (df_between - d * epsilon))
-    hf = min(1.0, hf) if df_between > d * epsilon else 1.0
+    hf = 1.0
+    if df_between > d * epsilon:
+        hf = min(1.0, ((df_between + 1) * d * epsilon - 2) / (d * (df_between - d * epsilon)))
     corrected = tuple(_corrected(x, epsilon) for x in lines if x.error_term == "time within plots")
     about = Provenance(
         method="split-plot in time, Greenhouse-Geisser correction",
