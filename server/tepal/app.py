@@ -14,7 +14,7 @@ from flask_smorest import Api
 
 from tepal import __version__
 from tepal.api import access, analysis, enrolment, errors, exchange, guard, members, office, trials
-from tepal.api.state import TryLimiter
+from tepal.api.state import TryLimiter, allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
 from tepal.config import Config
@@ -61,6 +61,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     )  # fmt: skip
     app.extensions["tepal_limiter"] = TryLimiter()
     app.extensions["tepal_worker"] = Worker()
+    app.extensions["tepal_allowances"] = allowances()
     with app.app_context():
         upgrade()
         with read_session() as db:

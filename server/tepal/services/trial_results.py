@@ -18,7 +18,7 @@ from tepal.reports.charts import drawing_of
 from tepal.reports.frozen import from_json
 from tepal.reports.trial_report import render_trial_report
 from tepal.services.catalogue import catalogue, words_for
-from tepal.services.papers import keep_paper, name_of_member, printed_before
+from tepal.services.papers import keep_trial_report
 from tepal.services.trial_analysis import (
     CellAnalysis,
     analyse_cell,
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from tepal.designs.trial import TrialData
     from tepal.photos.storage import PhotoStorage
     from tepal.reports.charts import Chart
-    from tepal.reports.trial_view import CellView, Style
+    from tepal.reports.trial_view import CellView, Style, TrialReportView
     from tepal.services.server_acts import Chance
     from tepal.services.worker import Worker
 
@@ -153,21 +153,20 @@ def report_pdf(
     with read_session() as db:
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
-    now = desk.chance.instant()
     words = words_for(desk.locale, desk.language)
-    with write_session() as db, db.begin():
-        before = printed_before(db, desk.establishment, "trial", trial_id)
-        facts = report_facts(
-            db, desk.establishment, trial_id, data, words,
-            now=now, printed_by=name_of_member(db, desk.establishment, member),
-            reprint_number=before,
-        )  # fmt: skip
-        number_format = _number_format(db, desk.establishment)
-        view = TrialReports(data, words, number_format, style).report_view(cells, facts)
-        keep_paper(
-            db, desk.establishment, "trial", trial_id, before, view,
-            now=now, member=member, chance=desk.chance,
-        )  # fmt: skip
+    with write_session() as db:
+
+        def view_of(before: int, name: str, now: str) -> TrialReportView:
+            facts = report_facts(
+                db, desk.establishment, trial_id, data, words,
+                now=now, printed_by=name, reprint_number=before,
+            )  # fmt: skip
+            number_format = _number_format(db, desk.establishment)
+            return TrialReports(data, words, number_format, style).report_view(cells, facts)
+
+        view = keep_trial_report(
+            db, desk.establishment, trial_id, view_of, member=member, chance=desk.chance
+        )
     photos = {}
     for photo in view.photos:
         try:

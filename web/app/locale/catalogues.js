@@ -12,6 +12,7 @@ const PARTS = {
     new URL("./mix.en.json", import.meta.url),
     new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
+    new URL("./day.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -21,6 +22,7 @@ const PARTS = {
     new URL("./mix.es.json", import.meta.url),
     new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
+    new URL("./day.es.json", import.meta.url),
   ],
 };
 
