@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import func, select
 
@@ -21,12 +21,15 @@ from tepal.store import records as record_rows
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.services.mixing_sheet import AskedSheet
     from tepal.services.server_acts import Chance
+
+View = TypeVar("View")
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -113,6 +116,26 @@ def print_mixing_sheet(
             now=now, member=member, chance=chance,
         )  # fmt: skip
     return render_mixing_sheet(view, catalogue(locale, language))
+
+
+def keep_trial_report(
+    db: DbSession,
+    establishment: str,
+    trial: str,
+    view_of: Callable[[int, str, str], View],
+    *,
+    member: str,
+    chance: Chance,
+) -> View:
+    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
+    now = chance.instant()
+    with db.begin():
+        before = _printed_before(db, establishment, "trial", trial)
+        view = view_of(before, _name(db, establishment, member), now)
+        _store(
+            db, establishment, "trial", trial, before, view, now=now, member=member, chance=chance
+        )
+    return view
 
 
 def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
