@@ -10,7 +10,7 @@ import dataclasses
 import hashlib
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import func, select
 
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from tepal.domain.words import Words
     from tepal.services.mixing_sheet import AskedSheet
     from tepal.services.server_acts import Chance
+
+View = TypeVar("View")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,21 +77,30 @@ def print_paper(
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
-    db, establishment = printing.db, printing.establishment
-    now = printing.chance.instant()
+    view = _keep(
+        printing.db, printing.establishment, sort, subject, make,
+        member=printing.member, chance=printing.chance,
+    )  # fmt: skip
+    return render(view, catalogue(printing.locale, printing.language))
+
+
+def _keep(
+    db: DbSession, establishment: str, sort: str, subject: str, make: Callable[[Facts], View], *,
+    member: str, chance: Chance,
+) -> View:  # fmt: skip
+    now = chance.instant()
     with db.begin():
         number = printed_before(db, establishment, sort, subject)
-        name = _name(db, establishment, printing.member)
-        view = make(Facts(now, name, number))
+        view = make(Facts(now, _name(db, establishment, member), number))
         stored = view_json(view)
         db.add(
             Paper(
-                establishment=establishment, id=printing.chance.uuid7(), sort=sort,
-                subject=subject, number=number, view=stored, view_hash=view_hash(stored),
-                printed_at=now, printed_by=printing.member,
+                establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
+                number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+                printed_by=member,
             )
         )  # fmt: skip
-    return render(view, catalogue(printing.locale, printing.language))
+    return view
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -175,6 +186,23 @@ def print_mixing_sheet(
 
     subject = f"{asked.tank_mix}:{asked.digest}"
     return print_paper(printing, "mixing_sheet", subject, make, render_mixing_sheet)
+
+
+def keep_trial_report(
+    db: DbSession,
+    establishment: str,
+    trial: str,
+    view_of: Callable[[int, str, str], View],
+    *,
+    member: str,
+    chance: Chance,
+) -> View:
+    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
+
+    def make(facts: Facts) -> View:
+        return view_of(facts.reprint_number, facts.printed_by, facts.now)
+
+    return _keep(db, establishment, "trial", trial, make, member=member, chance=chance)
 
 
 def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
