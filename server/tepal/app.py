@@ -13,7 +13,7 @@ from flask import Flask, jsonify
 from flask_smorest import Api
 
 from tepal import __version__
-from tepal.api import access, enrolment, errors, exchange, guard, members, office, trials
+from tepal.api import access, enrolment, errors, exchange, feeds, guard, members, office, trials
 from tepal.api.state import TryLimiter
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
@@ -74,7 +74,9 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(feeds.blueprint)
     api.register_blueprint(trials.blueprint)
+    app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 
     @app.get("/healthz")

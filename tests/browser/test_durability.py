@@ -22,8 +22,8 @@ from support.phone import (
     step_is,
     store,
     until_signature,
-    wear,
     wait_for_store,
+    wear,
     words,
 )
 from support.pictures import PHONE, chromium, context_for
