@@ -7,7 +7,7 @@ from typing import Any
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, json_body, proof
+from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof
 from tepal.services import trials
 from tepal.store.database import read_session
 
@@ -17,7 +17,7 @@ blueprint = Blueprint("trials", __name__, url_prefix="/api/v1", description="Tri
 @blueprint.before_request
 def _known_device() -> None:
     """Ask who is there before the body is read: a stranger learns nothing of its shape."""
-    proof()
+    permitted("read")
 
 
 def _count(most: int, *, least: int = 1, **more: Any) -> fields.Integer:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import func, select
 
@@ -21,12 +21,15 @@ from tepal.store import records as record_rows
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.services.mixing_sheet import AskedSheet
     from tepal.services.server_acts import Chance
+
+View = TypeVar("View")
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -50,21 +53,35 @@ def print_month(
     locale: Path,
     member: str,
     chance: Chance,
+    only_own: bool = False,
 ) -> bytes:
-    """Print the applications of a month as PDF; the paper is stored and numbered. Commits."""
+    """Print the applications of a month as PDF; the paper is stored and numbered. Commits.
+
+    `only_own`: what the member applied or entered, as a paper of its own.
+    """
+    subject = f"{month}:{member}" if only_own else month
     now = chance.instant()
     words = words_for(locale, language)
     with db.begin():
         before, name = (
-            _printed_before(db, establishment, "month", month),
+            _printed_before(db, establishment, "month", subject),
             _name(db, establishment, member),
         )
         view = month_view(
             db, establishment, month, words,
             now=now, printed_by=name, reprint_number=before,
+            only_of=member if only_own else None,
         )  # fmt: skip
         _store(
-            db, establishment, "month", month, before, view, now=now, member=member, chance=chance
+            db,
+            establishment,
+            "month",
+            subject,
+            before,
+            view,
+            now=now,
+            member=member,
+            chance=chance,
         )
     return render_month(view, catalogue(locale, language))
 
@@ -99,6 +116,26 @@ def print_mixing_sheet(
             now=now, member=member, chance=chance,
         )  # fmt: skip
     return render_mixing_sheet(view, catalogue(locale, language))
+
+
+def keep_trial_report(
+    db: DbSession,
+    establishment: str,
+    trial: str,
+    view_of: Callable[[int, str, str], View],
+    *,
+    member: str,
+    chance: Chance,
+) -> View:
+    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
+    now = chance.instant()
+    with db.begin():
+        before = _printed_before(db, establishment, "trial", trial)
+        view = view_of(before, _name(db, establishment, member), now)
+        _store(
+            db, establishment, "trial", trial, before, view, now=now, member=member, chance=chance
+        )
+    return view
 
 
 def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:

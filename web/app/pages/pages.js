@@ -28,6 +28,7 @@ import { RestrictionPage } from "./restriction.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+import { TRIAL_PAGES } from "./trial-pages.js";
 
 /** A register's pages below its list; "new" before ":id", the first that fits is shown. */
 const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
@@ -66,6 +67,7 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];
 
