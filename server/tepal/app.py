@@ -23,6 +23,7 @@ from tepal.api import (
     guard,
     members,
     office,
+    papers,
     trials,
 )
 from tepal.api.state import TryLimiter, allowances
@@ -89,6 +90,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
     api.register_blueprint(feeds.blueprint)
+    api.register_blueprint(papers.blueprint)
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(analysis.blueprint)
     app.register_blueprint(feeds.public)
