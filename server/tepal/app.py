@@ -12,7 +12,17 @@ from typing import TYPE_CHECKING
 from flask import Flask, jsonify
 
 from tepal import __version__
-from tepal.api import access, enrolment, errors, exchange, guard, members, office, trials
+from tepal.api import (
+    access,
+    book_files,
+    enrolment,
+    errors,
+    exchange,
+    guard,
+    members,
+    office,
+    trials,
+)
 from tepal.api.state import TryLimiter, allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
@@ -74,6 +84,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(book_files.blueprint)
     api.register_blueprint(trials.blueprint)
     app.register_blueprint(web_blueprint(assets))
 

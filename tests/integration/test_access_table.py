@@ -76,6 +76,10 @@ ROWS: Final[dict[str, dict[str, str]]] = {
         **ON_DEVICES, "technician": "no", "display": "no", "tablet+manager": "no",
         "pin": "person",
     },
+    "growers": {
+        **ON_DEVICES, "operator": "no", "technician": "no", "inspector": "no", "display": "person",
+        "tablet+manager": "no", "pin": "person",
+    },
     "person": {**ON_DEVICES, "display": "person", "pin": "person"},
     "admin": {
         **dict.fromkeys(ASKERS, "no"), "manager": "ok", "display": "person", "pin": "person",
@@ -116,6 +120,10 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/trials/layout": ("read", {}),
     "POST /api/v1/trials/size": ("read", {}),
     "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
+    "POST /api/v1/imports/dry-run": ("growers", {}),
+    "POST /api/v1/imports": ("growers", {}),
+    "POST /api/v1/unsent-files": ("growers", {}),
+    "POST /api/v1/export": ("admin", {}),
     "GET /api/v1/papers/mixing-sheet": ("read, by name", MIX),
 }
 VALUES: Final = {"sha256": SHA, "n": "0", "kind": "lot", "path": "app.js", "route": "today"}

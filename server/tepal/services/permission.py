@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tepal.services.access import AccessError, Proof
-from tepal.services.authority import NO, PASSWORD, lower, word_of
+from tepal.services.authority import ASK, NO, PASSWORD, lower, word_of
 from tepal.services.exchange import device_state, member_roles
 
 if TYPE_CHECKING:
@@ -30,14 +30,14 @@ def word_for(db: DbSession, who: Proof, act: str) -> str:
 
 
 def require(db: DbSession, who: Proof, act: str) -> str:
-    """Return the word, which is not "no".
+    """Return the word, which lets the request through; what would wait for a grower is refused.
 
     Raises
     ------
     AccessError   `access.not_permitted`.
     """
     word = word_for(db, who, act)
-    if word == NO:
+    if word in (NO, ASK):
         raise AccessError(
             "access.not_permitted", "the role of the person or of the device does not allow this"
         )
