@@ -25,7 +25,7 @@ def word_for(db: DbSession, who: Proof, act: str) -> str:
     word = word_of(act, ceiling)
     role = member_roles(db, who.establishment).get(who.member or "")
     if role is None:
-        return NO if word == PASSWORD else word
+        return word
     return lower(word, word_of(act, role))
 
 
@@ -34,13 +34,15 @@ def require(db: DbSession, who: Proof, act: str) -> str:
 
     Raises
     ------
-    AccessError   `access.not_permitted`.
+    AccessError   `access.not_permitted`; `access.no_person` where a password session is needed.
     """
     word = word_for(db, who, act)
     if word in (NO, ASK):
         raise AccessError(
             "access.not_permitted", "the role of the person or of the device does not allow this"
         )
+    if word == PASSWORD:
+        require_person(db, who)
     return word
 
 
