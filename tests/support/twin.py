@@ -41,6 +41,7 @@ MODULES = (
     "entry",
     "errors",
     "growth",
+    "heights",
     "house_checks",
     "injector",
     "label_checks",
