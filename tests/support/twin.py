@@ -62,6 +62,7 @@ MODULES = (
     "slips",
     "standards",
     "stock_checks",
+    "stricter",
     "strength",
     "tank",
     "units",
