@@ -13,7 +13,19 @@ from flask import Flask, jsonify
 from flask_smorest import Api
 
 from tepal import __version__
-from tepal.api import access, analysis, enrolment, errors, exchange, guard, members, office, trials
+from tepal.api import (
+    access,
+    analysis,
+    enrolment,
+    errors,
+    exchange,
+    feeds,
+    guard,
+    members,
+    office,
+    papers,
+    trials,
+)
 from tepal.api.state import TryLimiter, allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
@@ -77,8 +89,11 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(feeds.blueprint)
+    api.register_blueprint(papers.blueprint)
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(analysis.blueprint)
+    app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 
     @app.get("/healthz")
