@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.exchange import MAX_ENTRIES, VALIDATOR, device_state, member_roles
+from tepal.services.restrictions import ReopeningGate
 from tepal.services.server_acts import Chance, instant_text
 from tepal.store.journal import SqlJournal
 from tepal.store.models import DeviceHeard
@@ -169,10 +170,12 @@ class DemoBook:
         session = Session(
             hand.device, ceiling, hand.member if hand.password else None, hand.is_server
         )
+        now_ms = batch[-1].sent_at.timestamp() * 1000
+        gate = ReopeningGate(db, self.establishment, now_ms)
         result = apply(
             prepare(texts, VALIDATOR), device=hand.device,
             journal=SqlJournal(db, self.establishment),
-            authority=RoleAuthority(session, member_roles(db, self.establishment)),
+            authority=RoleAuthority(session, member_roles(db, self.establishment), gate.reason),
             validator=VALIDATOR, received_at=instant_text(batch[-1].sent_at),
             quarantine_all="device_revoked" if is_revoked and not hand.is_server else None,
         )  # fmt: skip

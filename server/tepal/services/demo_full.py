@@ -1,17 +1,16 @@
 """The whole demo: an invented nursery with two months of work behind it.
 
 Start here: `fill_nursery`. demo_nursery.py holds the registers, demo_products.py the products,
-demo_days.py the applications, demo_plans.py the orders; demo_trials.py, where it exists, the
-trials. demo.py is the small demo that tests use. Commits.
+demo_days.py the applications, demo_plans.py the orders, demo_trials.py the trials. demo.py is the
+small demo that tests use. Commits.
 """
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 import random
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
+from zoneinfo import ZoneInfo
 
 from tepal.photos.drawn import HEIGHT, WIDTH, drawn_bench
 from tepal.photos.intake import PIECE_BYTES
@@ -23,10 +22,11 @@ from tepal.services.demo_days import fill_days
 from tepal.services.demo_nursery import STAFF, fill_registers
 from tepal.services.demo_plans import fill_plans
 from tepal.services.demo_products import PRODUCTS
+from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
 from tepal.services.exchange import read_numbers
 from tepal.services.photos import put_piece
-from tepal.services.server_acts import Chance
+from tepal.services.server_acts import Chance, act
 from tepal.store.models import MemberSecret
 
 if TYPE_CHECKING:
@@ -48,6 +48,11 @@ _DEVICES: Final = {
 }
 _FLOWERS: Final = ((196, 60, 60), (220, 180, 40), (150, 80, 170), (240, 240, 235))
 _N_PHOTOS: Final = 8
+# what demo_trials.py calls them -> what they are called here
+_TRIALS_NAMES: Final = {
+    "house1": "h1", "bench1": "h1b1", "bench2": "h1b2", "bench3": "h1b3", "lot1": "1·07",
+    "lot2": "1·09",
+}  # fmt: skip
 
 
 def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int = 1) -> str:
@@ -77,11 +82,14 @@ def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int
     fill_registers(book, hands)
     jobs = fill_days(book, hands)
     fill_plans(book, hands)
-    if importlib.util.find_spec("tepal.services.demo_trials"):
-        importlib.import_module("tepal.services.demo_trials").fill_trials(book, hands)
     pictures = _photos(book, jobs)
     labels = _labels(book, hands["office"])
     book.write(db)
+    named = book.ids | {name: book.ids[own] for name, own in _TRIALS_NAMES.items()}
+    trials = demo_trials(
+        named, lambda: book.uuid(now), now.astimezone(ZoneInfo(ZONE)).date(), manager
+    )
+    act(db, establishment, server, trials, book.chance())
     _secrets(db, book)
     _bytes(db, book, storage, pictures, labels)
     _heard(db, book, hands)
