@@ -19,6 +19,7 @@ from tepal.api import (
     enrolment,
     errors,
     exchange,
+    feeds,
     guard,
     members,
     office,
@@ -88,9 +89,11 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(feeds.blueprint)
     api.register_blueprint(papers.blueprint)
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(analysis.blueprint)
+    app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 
     @app.get("/healthz")
