@@ -92,6 +92,7 @@ ROWS: Final[dict[str, dict[str, str]]] = {
 
 SHA: Final = "a" * 64
 UUID: Final = "00000000-0000-7000-8000-000000000001"
+TREATMENT: Final = "treatment=1&tank=5:L"
 CELL: Final = "measurement=height&assessment=a1"
 MIX: Final = f"tank_mix={UUID}&place={UUID}::::&tank=5:L"
 # "METHOD rule" -> (row, query or body). Helpers that add a route add its line here.
@@ -131,6 +132,10 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/trials/<trial_id>/analysis/chart": ("read", f"{CELL}&name=means"),
     "GET /api/v1/trials/<trial_id>/report": ("trial papers", None),
     "GET /api/v1/trials/<trial_id>/export": ("trial papers", "name=values.csv"),
+    "GET /api/v1/trials/<trial_id>/papers/labels": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/map": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/field-sheet": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/mixing-sheet": ("read, by name", TREATMENT),
     "POST /api/v1/trials/layout": ("read", {}),
     "POST /api/v1/trials/size": ("read", {}),
     "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
