@@ -92,7 +92,7 @@ ROWS: Final[dict[str, dict[str, str]]] = {
 
 SHA: Final = "a" * 64
 UUID: Final = "00000000-0000-7000-8000-000000000001"
-TREATMENT: Final = "treatment=1&tank=5:L"
+TREATMENT: Final = "treatment=1"
 CELL: Final = "measurement=height&assessment=a1"
 MIX: Final = f"tank_mix={UUID}&place={UUID}::::&tank=5:L"
 # "METHOD rule" -> (row, query or body). Helpers that add a route add its line here.
