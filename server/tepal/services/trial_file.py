@@ -156,9 +156,7 @@ def import_trial(
         taken = {
             str(one.fields.get("code")) for one in record_rows.load_all(db, establishment, "trial")
         }
-        fields = {
-            k: v for k, v in document["trial"].items() if v is not None and k not in _REFS
-        }
+        fields = {k: v for k, v in document["trial"].items() if v is not None and k not in _REFS}
         code = str(fields["code"])
         fields["code"] = next(
             c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
