@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.services.server_acts import Act
+
 ZONE: Final = "America/New_York"
 _SEND_AFTER: Final = timedelta(seconds=20)
 _TOGETHER: Final = timedelta(minutes=100)  # a phone is out of reach for the length of a spraying
@@ -98,11 +100,13 @@ class DemoBook:
         self._act(hand, at, kind, self.ids[name], "create", {k: (None, v) for k, v in kept.items()})
         return self.ids[name]
 
-    def add_as(
-        self, hand: Hand, at: datetime, kind: str, record: str, fields: dict[str, Any]
-    ) -> None:
-        """Create a record whose id follows from what it is about."""
-        self._act(hand, at, kind, record, "create", {k: (None, v) for k, v in fields.items()})
+    def put(self, hand: Hand, at: datetime, one: Act) -> None:
+        """Write an act that was made elsewhere; its values were empty before."""
+        changes = {
+            name: value if isinstance(value, tuple) else (None, value)
+            for name, value in one.changes.items()
+        }
+        self._act(hand, at, one.kind, one.record, one.action, changes, one.reason)
 
     def change(
         self,

@@ -8,9 +8,8 @@ small demo that tests use. Commits.
 from __future__ import annotations
 
 import random
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Final
-from zoneinfo import ZoneInfo
 
 from tepal.photos.drawn import HEIGHT, WIDTH, drawn_bench
 from tepal.photos.intake import PIECE_BYTES
@@ -26,7 +25,7 @@ from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
 from tepal.services.exchange import read_numbers
 from tepal.services.photos import put_piece
-from tepal.services.server_acts import Chance, act
+from tepal.services.server_acts import Chance
 from tepal.store.models import MemberSecret
 
 if TYPE_CHECKING:
@@ -84,12 +83,8 @@ def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int
     fill_plans(book, hands)
     pictures = _photos(book, jobs)
     labels = _labels(book, hands["office"])
+    _trials(book, hands)
     book.write(db)
-    named = book.ids | {name: book.ids[own] for name, own in _TRIALS_NAMES.items()}
-    trials = demo_trials(
-        named, lambda: book.uuid(now), now.astimezone(ZoneInfo(ZONE)).date(), manager
-    )
-    act(db, establishment, server, trials, book.chance())
     _secrets(db, book)
     _bytes(db, book, storage, pictures, labels)
     _heard(db, book, hands)
@@ -106,6 +101,16 @@ def _hands(book: DemoBook) -> dict[str, Hand]:
         device = book.add(book.server, at, "device", f"{key} device", label=label, ceiling=ceiling)
         hands[key] = Hand(device, book.ids[person], person, label, password)
     return hands
+
+
+def _trials(book: DemoBook, hands: dict[str, Hand]) -> None:
+    """Write the trials: who made an act makes it on the device that the person uses."""
+    named = book.ids | {name: book.ids[own] for name, own in _TRIALS_NAMES.items()}
+    today = date.fromisoformat(book.day(0))
+    of_member = {hands[key].member: hands[key] for key in ("manager office", "office", "phone1")}
+    for one in demo_trials(named, lambda: book.uuid(book.now), today, hands["wall"].member):
+        at = book.at((one.on - today).days, "14:20")
+        book.put(of_member[one.act.member], at, one.act)
 
 
 def _photos(book: DemoBook, jobs: list[Job]) -> list[bytes]:
