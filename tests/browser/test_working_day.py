@@ -136,7 +136,7 @@ def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
             sign(page)
 
             assert int(page.evaluate("() => sessionStorage.touches")) <= MOST_TOUCHES
-            entries = store(page)["outbox"]
+            entries, device = store(page)["outbox"], store(page)["meta"]["device"]["id"]
             assert [(one["kind"], one["action"]) for one in entries] == [
                 ("application", "create"), ("restriction", "create"), ("application", "change"),
                 ("restriction", "change"), ("application", "change"),
@@ -152,7 +152,7 @@ def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
             expect(page.get_by_text(words("order.state.done")).first).to_be_visible()
         finally:
             phone.close()
-    applied = server.entries("application")[0]
+    applied = server.entries("application", device)[0]
     assert applied["entry"]["changes"]["order"]["to"] == order
     the_growers_morning(server)
 
