@@ -92,7 +92,7 @@ ROWS: Final[dict[str, dict[str, str]]] = {
 
 SHA: Final = "a" * 64
 UUID: Final = "00000000-0000-7000-8000-000000000001"
-TREATMENT: Final = "treatment=1&tank=5:L"
+TREATMENT: Final = "treatment=1"
 CELL: Final = "measurement=height&assessment=a1"
 MIX: Final = f"tank_mix={UUID}&place={UUID}::::&tank=5:L"
 # "METHOD rule" -> (row, query or body). Helpers that add a route add its line here.
@@ -123,6 +123,11 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
     "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
+    # of one place, lot or day, not of a period: what a phone holds too
+    "GET /api/v1/papers/door-notice": ("read, by name", f"restriction={UUID}"),
+    "GET /api/v1/papers/entry-log": ("read, by name", f"restriction={UUID}"),
+    "GET /api/v1/papers/lot-history": ("read, by name", f"lot={UUID}"),
+    "GET /api/v1/papers/day-plan": ("read, by name", "day=2026-05-12"),
     "GET /api/v1/feeds": ("growers", None),
     "POST /api/v1/feeds": ("growers", {}),
     "POST /api/v1/feeds/<feed>/revoke": ("growers", {}),
