@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _NAMES = (
     "manager", "Dinh Thorne", "Rosa Lind", "house1", "bench1", "bench2", "bench3", "lot1", "lot2",
-    "rootpost", "stemwright", "halfpace",
+    "rootpost", "stemwright", "halfpace", "tallcheck",
 )  # fmt: skip
 
 
@@ -38,7 +38,7 @@ def demo_trial_data() -> dict[str, TrialData]:
     counter = itertools.count()
     acts = demo_trials(ids, lambda: ids[f"new {next(counter)}"], date(2026, 11, 25), ids["manager"])
     records: dict[str, list[RecordState]] = defaultdict(list)
-    for act in acts:
+    for act in (one.act for one in acts):
         records[act.kind].append(
             RecordState(
                 kind=act.kind, id=act.record, fields=dict(act.changes), revision=1, state="open", form_version=1,

@@ -149,7 +149,7 @@ class TrialWords:
     def against_control(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
         """Return a sentence per treatment that differs, and one for all that were not shown to."""
         comparison = c.result.comparison
-        if comparison is None:
+        if comparison is None or comparison.control is None:
             return []
         percent = {e.pair: e for e in (c.result.percent_of_control or comparison).comparisons}
         near = {e.pair: e for e in c.result.near_zero}
