@@ -40,7 +40,7 @@ def demo_trial_data() -> dict[str, TrialData]:
     made = demo_trials(ids, lambda: ids[f"new {next(counter)}"], day, ids["manager"])
     acts = [one.act for one in made]
     records: dict[str, list[RecordState]] = defaultdict(list)
-    for act in (one.act for one in acts):
+    for act in acts:
         records[act.kind].append(
             RecordState(
                 kind=act.kind, id=act.record, fields=dict(act.changes), revision=1, state="open", form_version=1,
