@@ -55,10 +55,10 @@ export function useApplyActs(draft, mixJob, told, failure) {
     const unworn = /** @type {const} */ (["mixing", "applying"])
       .filter((act) => !form.worn[act])
       .map((act) => ({
-        code: `ppe.not_ticked_${act}`,
+        code: "checks.ppe_not_ticked",
         severity: "caution",
-        about: t(`apply.not_ticked_${act}`),
-        answer: form.notWorn[act].trim().slice(0, 400) || null,
+        about: null,
+        answer: `${t(`apply.not_ticked_${act}`)}: ${form.notWorn[act].trim()}`.slice(0, 400),
       }));
     return {
       order: form.order,
