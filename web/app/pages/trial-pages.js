@@ -1,4 +1,6 @@
 // The addresses of trials.
+import { AnalysisPage } from "./analysis.js";
+import { AnalysisCellPage } from "./analysis-cell.js";
 import { DailyRoundPage } from "./daily-round.js";
 import { MeasurePage } from "./measure.js";
 import { TrialPage } from "./trial.js";
@@ -19,4 +21,6 @@ export const TRIAL_PAGES = [
   { path: "/trials/:id", page: TrialPage },
   { path: "/trials/:id/measure/:code", page: MeasurePage },
   { path: "/trials/:id/round/:code", page: DailyRoundPage },
+  { path: "/trials/:id/analysis", page: AnalysisPage },
+  { path: "/trials/:id/analysis/:measurement/:assessment", page: AnalysisCellPage },
 ];
