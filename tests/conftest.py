@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import pytest
 
 from support.book import Book
 from support.postgres import running_cluster
+from tepal.services import access
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,6 +32,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def _is_short(item: pytest.Item) -> bool:
     return item.get_closest_marker("browser") is None
+
+
+@pytest.fixture(autouse=True, scope="session")
+def each_hash_once() -> Iterator[None]:
+    """Compute a password's scrypt hash once per salt: every seeded book asks for the same one.
+
+    The parameters stay the product's, and so does every byte of the result.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(access, "hash_password", lru_cache(512)(access.hash_password))
+        yield
 
 
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
