@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from playwright.sync_api import Browser, Playwright
+
     from support.postgres import Cluster
 
 
@@ -43,6 +45,25 @@ def each_hash_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(access, "hash_password", lru_cache(512)(access.hash_password))
         yield
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    """The one Playwright of this process: a second one beside it does not start."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    """The one Chromium of this process; each test opens a profile of its own in it."""
+    from support.pictures import launch
+
+    running = launch(playwright)
+    yield running
+    running.close()
 
 
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]

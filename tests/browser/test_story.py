@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from PIL import Image
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from support.fault_proxy import FaultProxy
-from support.live_server import live_server
 from support.office_client import OfficeClient
 from support.paper_reading import whole_text
 from support.phone import (
@@ -39,7 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from playwright.sync_api import Page
+    from playwright.sync_api import Page, Playwright
 
     from support.live_server import LiveServer
 
@@ -48,19 +47,15 @@ OPERATOR, GROWER = "Rosa Lind", "Dinh Thorne"
 
 
 @pytest.fixture
-def server() -> Iterator[LiveServer]:
-    with live_server() as running:
-        yield running
+def server(own_server: LiveServer) -> LiveServer:
+    return own_server
 
 
 @pytest.fixture
-def phone(server: LiveServer, tmp_path: Path) -> Iterator[Phone]:
-    with sync_playwright() as playwright:
-        one = Phone(playwright, tmp_path / "profile", server.address)
-        try:
-            yield one
-        finally:
-            one.close()
+def phone(playwright: Playwright, server: LiveServer, tmp_path: Path) -> Iterator[Phone]:
+    one = Phone(playwright, tmp_path / "profile", server.address)
+    yield one
+    one.close()
 
 
 @pytest.fixture
