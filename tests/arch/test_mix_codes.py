@@ -1,4 +1,4 @@
-"""The mix core: its codes have words in both languages, and it rounds in one place."""
+"""The mix core and the rules: their codes have words in both languages, and one place rounds."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import re
 import pytest
 
 from support.twin import DOMAIN, MODULES, ROOT
+from tepal.domain.requirements import REGIONS, STANDARDS, requirements
 
 LOCALE = ROOT / "web" / "app" / "locale"
 CODE = r"[a-z_]+\.[a-z0-9_]+"
@@ -22,19 +23,31 @@ def codes_in_source() -> tuple[set[str], set[str]]:
     ]:
         source = path.read_text()
         errors |= set(re.findall(rf'(?:Error|_unreadable|_refuse)\(\s*"({CODE})"', source))
-        findings |= set(re.findall(rf'Finding\(\s*"({CODE})"', source))
+        findings |= set(
+            re.findall(rf'(?:Finding|_stop|_caution|_note|_not_on_file)\(\s*"({CODE})"', source)
+        )
         # lines.shared_* hand their codes on
         errors |= set(re.findall(r'"(line\.dose_[a-z_]+)"', source))
         slips = re.findall(r'^    \("([a-z_]+)", [\d./ ]+\),$', source, re.MULTILINE)
         if path.name == "slips.py":
             findings |= {f"slip.{slip}" for slip in [*slips, "unexplained", "w_w_w_v"]}
+    rows = [
+        row for one in STANDARDS for state in ("", *REGIONS) for row in requirements(one, state)
+    ]
+    findings |= {f"standards.missing_{row.field}" for row in rows if row.need != "optional"}
+    limited = [row for row in rows if row.condition in ("hours_limited", "stage_limited")]
+    findings |= {f"standards.unknown_{row.field}" for row in limited}
     return errors, findings
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_codes_and_words_are_the_same(language: str) -> None:
     errors, findings = codes_in_source()
-    words = json.loads((LOCALE / f"mix.{language}.json").read_text())
+    words = {
+        code
+        for part in ("mix", "checks")
+        for code in json.loads((LOCALE / f"{part}.{language}.json").read_text())
+    }
 
     wanted = {f"error.{code}" for code in errors} | {f"finding.{code}" for code in findings}
     assert wanted == {code for code in words if code.startswith(("error.", "finding."))}

@@ -15,7 +15,7 @@ from tepal.domain.units import UNITS
 from tepal.forms.deriver import form_specs
 from tepal.forms.kinds import KINDS
 from tepal.store.database import Base, db
-from tepal.store.models import RECORD_MODELS
+from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.records import field_columns
 from tepal.store.upgrade import is_current
 

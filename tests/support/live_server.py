@@ -39,7 +39,7 @@ def _prepared_demo() -> Path:
     atexit.register(made.cleanup)
     folder = Path(made.name)
     subprocess.run(
-        [sys.executable, "-m", "tepal.cli", "demo"],
+        [sys.executable, "-m", "tepal.cli", "demo", "--small"],
         env=_environment(folder),
         check=True,
         capture_output=True,

@@ -23,7 +23,8 @@ from tepal.services.server_acts import Act, Chance, act
 from tepal.services.verify import VerifyResult, verify
 from tepal.store.database import Base, read_session, write_session
 from tepal.store.journal import journal_rows, read_head
-from tepal.store.models import RECORD_MODELS, DeviceTally
+from tepal.store.kind_models import RECORD_MODELS
+from tepal.store.models import DeviceTally
 from tepal.store.records import load_all
 
 if TYPE_CHECKING:

@@ -27,14 +27,16 @@ CORE = ROOT / "web" / "app" / "core"
 DOMAIN = ROOT / "server" / "tepal" / "domain"
 RUNNER = ROOT / "tests" / "web" / "core" / "run_core.mjs"
 
-# Modules of the mix core; other twins have their own runners.
+# Modules of the mix core and of the rules; other twins have their own runners.
 MODULES = (
     "air",
     "amounts",
+    "areas",
     "calibration",
     "components",
     "dilution",
     "doses",
+    "entry",
     "errors",
     "growth",
     "injector",
@@ -44,13 +46,19 @@ MODULES = (
     "measuring",
     "mix_request",
     "mixing_order",
+    "moments",
     "ranges",
+    "requirements",
+    "restriction",
     "rounding",
     "shares",
+    "signs",
     "slips",
+    "standards",
     "strength",
     "tank",
     "units",
+    "ventilation",
 )
 
 

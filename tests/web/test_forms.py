@@ -17,14 +17,16 @@ pytestmark = pytest.mark.node
 HERE = Path(__file__).parent
 LOCALE = HERE.parents[1] / "web" / "app" / "locale"
 CASES = json.loads((HERE / "field_cases.json").read_text())
-SPECS: dict[str, list[dict[str, Any]]] = {
-    kind: spec["fields"] for kind, spec in form_specs()["kinds"].items()
-}
+KIND_SPECS: dict[str, dict[str, Any]] = form_specs()["kinds"]
+SPECS: dict[str, list[dict[str, Any]]] = {kind: spec["fields"] for kind, spec in KIND_SPECS.items()}
 POINT = {"numberFormat": {"decimal": ".", "thousands": ""}, "unitSystem": "metric"}
 COMMA = {"numberFormat": {"decimal": ",", "thousands": ""}, "unitSystem": "us"}
 
 
 def spec_of(kind: str, field: str) -> dict[str, Any]:
+    open_fields = KIND_SPECS[kind].get("open_fields")
+    if open_fields and field.startswith(open_fields["prefix"]):
+        return {"name": field, **open_fields}
     return next(spec for spec in SPECS[kind] if spec["name"] == field)
 
 
@@ -70,7 +72,14 @@ def test_browser_finds_what_the_cases_say() -> None:
 def test_cases_meet_every_field_type() -> None:
     met = {spec_of(case["kind"], case["field"])["type"] for case in CASES["cases"]}
 
-    assert met == {spec["type"] for _, spec in every_field()} - {"longtext", "digest"}
+    assert met == {spec["type"] for _, spec in every_field()} - {"longtext", "digest"} | {
+        "measured"
+    }
+
+
+@pytest.mark.parametrize("name", ["m_", "m_Height", "m_" + "x" * 25, "height"])
+def test_a_field_that_only_looks_like_a_measurement_is_unknown(name: str) -> None:
+    assert problems("observation", {name: "1"}) == {name: ["unknown_field"]}
 
 
 def test_every_field_type_has_a_check_and_a_control() -> None:

@@ -8,8 +8,8 @@ from flask import Response, request
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, json_body, proof, raw_body
-from tepal.api.state import photo_storage
+from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof, raw_body
+from tepal.api.state import photo_storage, spare
 from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
 from tepal.services import photos as photo_service
@@ -93,6 +93,7 @@ def exchange() -> dict[str, Any]:
     acknowledged by `seen` and `missing`, never by the status code alone.
     """
     who = proof(revoked_too=True)
+    spare("rounds", who.device, 1, chance().now().timestamp())
     body = _BODY.load(json_body())
     if body["device"] != who.device:
         raise TepalError("access.not_permitted", "the device named is not the one signed in")
@@ -119,7 +120,8 @@ def exchange() -> dict[str, Any]:
 
 def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:
     with read_session() as db:
-        _, revoked = service.device_state(db, establishment, device)
+        ceiling, revoked = service.device_state(db, establishment, device)
+        scope = service.scope_of(ceiling)
         numbers = service.read_numbers(db, establishment, device)
         reply = service.wire_numbers(numbers)
         if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
@@ -128,7 +130,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
                 "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
                 "upto": 0, "epoch": "", "forms_version": service.forms_version(),
             }  # fmt: skip
-        pulled = service.pull(db, establishment, body["cursor"])
+        pulled = service.pull(db, establishment, body["cursor"], scope)
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
@@ -138,7 +140,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
     previous = read_cursor(body["cursor"])
     return {
         **reply,
-        "records": [service.wire_record(record) for record in pulled.records],
+        "records": [service.wire_record(record, scope) for record in pulled.records],
         "cursor": pulled.cursor,
         "upto": pulled.upto,
         "more": pulled.more,
@@ -164,9 +166,10 @@ def forms() -> dict[str, Any]:
 @blueprint.response(200, description="Which pieces are here, and whether the photo is whole")
 def put_photo_piece(sha256: str, n: int) -> dict[str, Any]:
     """Take one 64 kB piece of a photo whose record has arrived."""
-    who = proof()
+    who = permitted("create_field")
     _check_digest(sha256)
     content = raw_body()
+    spare("upload_bytes", who.device, len(content), chance().now().timestamp())
     with write_session() as db:
         return photo_service.put_piece(
             db, photo_storage(), who.establishment, sha256, n, content, chance().instant()
@@ -182,7 +185,7 @@ def _check_digest(sha256: str) -> None:
 @blueprint.response(200, description="The photo", content_type="image/jpeg")
 def get_photo(sha256: str) -> Response:
     """Return a stored photo."""
-    who = proof()
+    who = permitted("read")
     _check_digest(sha256)
     response = Response(photo_storage().read(who.establishment, sha256), mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import current_app, g, request
 from marshmallow import validate
 
-from tepal.services import access
+from tepal.services import access, permission
 from tepal.services.access import AccessError, Proof
 from tepal.services.members import require_manager
 from tepal.store.database import read_session, write_session
@@ -66,6 +66,30 @@ def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
         raise AccessError("access.device_revoked", "this device was revoked")
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
+    return found
+
+
+def permitted(act: str, *, person: bool = False) -> Proof:
+    """Return the proof of a request that may do an act of the table (services/authority.py).
+
+    `person` asks for a password session of somebody who works here. `permitted_word` says more.
+
+    Raises
+    ------
+    AccessError   `access.no_device`, `access.device_revoked`, `access.no_person`,
+                  `access.not_permitted`.
+    """
+    who = proof(person=person)
+    with read_session() as db:
+        if person:
+            permission.require_person(db, who)
+        g.word = permission.require(db, who, act)
+    return who
+
+
+def permitted_word() -> str:
+    """Return the table's word for the act that `permitted` was asked for last: "yes", "own" ..."""
+    found: str = g.word
     return found
 
 

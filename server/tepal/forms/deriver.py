@@ -16,6 +16,8 @@ from tepal.forms.kinds import KINDS
 if TYPE_CHECKING:
     from marshmallow import Schema
 
+    from tepal.forms.kinds import Kind
+
 
 class FormSpecError(TepalError, TypeError):
     """A schema holds a field that a form spec cannot express."""
@@ -43,6 +45,13 @@ def derive(schema: Schema) -> list[dict[str, Any]]:
     return specs
 
 
+def _open_spec(kind: Kind) -> dict[str, Any]:
+    if kind.open_fields is None:
+        return {}
+    prefix, field = kind.open_fields.prefix, kind.open_fields.field
+    return {"open_fields": {"prefix": prefix, "type": field.type_name, **field.spec()}}
+
+
 def form_specs() -> dict[str, Any]:
     """Return {"version": digest of all, "kinds": {kind: {"version", "fields", "signed_field"}}}."""
     kinds = {
@@ -50,6 +59,7 @@ def form_specs() -> dict[str, Any]:
             "version": kind.form_version,
             "signed_field": kind.signed_field,
             "fields": derive(kind.schema),
+            **_open_spec(kind),
         }
         for kind in KINDS.values()
     }

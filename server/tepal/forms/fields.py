@@ -17,6 +17,8 @@ _DECIMAL = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _LOCAL = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}")
 _HEX64 = re.compile(r"[0-9a-f]{64}")
+MISSING_WHYS = ("dead", "discarded", "not_measured", "lost")
+MOST_TEXTS = 60
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
@@ -91,6 +93,32 @@ class Choice(WireField):
     def spec(self) -> dict[str, Any]:
         """Return the choices."""
         return {"choices": list(self.choices)}
+
+
+class Choices(Choice):
+    """Several of a closed list of codes."""
+
+    type_name = "choices"
+
+    def check(self, value: Any) -> None:
+        """Accept a list of listed codes, each once."""
+        if not isinstance(value, list) or len(value) > len(self.choices):
+            raise ValidationError("not_a_list")
+        for one in value:
+            super().check(one)
+
+
+class Texts(Text):
+    """A list of short texts."""
+
+    type_name = "texts"
+
+    def check(self, value: Any) -> None:
+        """Accept up to 60 printable texts within the length."""
+        if not isinstance(value, list) or len(value) > MOST_TEXTS:
+            raise ValidationError("not_a_list")
+        for one in value:
+            super().check(one)
 
 
 class Quantity(WireField):
@@ -278,6 +306,23 @@ class Group(WireField):
                 field.check(inner)
 
 
+class Measured(WireField):
+    """A measured value: a decimal as typed, a day, or {"missing": why, "note": words or null}."""
+
+    type_name = "measured"
+
+    def check(self, value: Any) -> None:
+        """Accept a decimal, a calendar day, or the reason why there is no value."""
+        if isinstance(value, dict):
+            if set(value) != {"missing", "note"} or value["missing"] not in MISSING_WHYS:
+                raise ValidationError("not_measured_reason")
+            if value["note"] is not None:
+                Text(400).check(value["note"])
+            return
+        if not isinstance(value, str) or not _DECIMAL.fullmatch(value):
+            Day().check(value)
+
+
 class Rows(Group):
     """A list of groups: one field for the merge, so its rows are never mixed."""
 
@@ -295,3 +340,7 @@ class Rows(Group):
             raise ValidationError("too_many_rows")
         for row in value:
             super().check(row)
+
+    def spec(self) -> dict[str, Any]:
+        """Return the row limit."""
+        return {"max_rows": self.most_rows}

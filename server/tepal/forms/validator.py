@@ -20,10 +20,10 @@ def problems(kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
     ------
     KeyError   The kind is not registered.
     """
-    schema = KINDS[kind].schema
+    registered = KINDS[kind]
     found: dict[str, list[str]] = {}
     for name, value in values.items():
-        field = schema.fields.get(name)
+        field = registered.field(name)
         if not isinstance(field, WireField):
             found[name] = ["unknown_field"]
         elif value is not None:

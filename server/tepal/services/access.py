@@ -18,13 +18,8 @@ from tepal.services.exchange import device_state
 from tepal.services.server_acts import Act, Chance, act, act_within, instant_text
 from tepal.store import records as record_rows
 from tepal.store.journal import found_journal
-from tepal.store.models import (
-    DeviceRecord,
-    JournalHead,
-    MemberRecord,
-    MemberSecret,
-    SessionToken,
-)
+from tepal.store.kind_models import DeviceRecord, MemberRecord
+from tepal.store.models import JournalHead, MemberSecret, SessionToken
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -102,7 +97,7 @@ def server_device(db: DbSession, establishment: str) -> str:
         .order_by(DeviceRecord.created_seq, DeviceRecord.id)
         .limit(1)
     )
-    return db.execute(query).scalar_one()
+    return str(db.execute(query).scalar_one())
 
 
 def set_up(

@@ -16,7 +16,8 @@ from sqlalchemy import delete, select
 from tepal.forms.kinds import ROLES
 from tepal.services.access import AccessError, admit_device
 from tepal.services.server_acts import instant_text
-from tepal.store.models import EnrolmentCode, MemberRecord, MemberSecret
+from tepal.store.kind_models import MemberRecord
+from tepal.store.models import EnrolmentCode, MemberSecret
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession

@@ -23,7 +23,7 @@ from tepal.services.book_text import TextMaker
 from tepal.services.record_story import names_of, stories
 from tepal.store import records as record_rows
 from tepal.store.journal import read_head
-from tepal.store.models import PhotoRecord
+from tepal.store.kind_models import PhotoRecord
 from tepal.sync.engine import missing_ranges
 from tepal.sync.ports import Numbers
 
@@ -47,6 +47,7 @@ def month_view(
     now: str,
     printed_by: str,
     reprint_number: int,
+    only_of: str | None = None,
 ) -> MonthView:
     """Return the month as final text.
 
@@ -55,11 +56,14 @@ def month_view(
     month : "YYYY-MM"        By the local date of the start.
     now : UTC text           When it is printed.
     reprint_number : 0 = first print.
+    only_of : a member's id  Only what this person applied or entered; None = everybody's.
     """
     own = record_rows.load(db, establishment, [("establishment", establishment)])
     fields = own["establishment", establishment].fields
     text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
     found = office.applications_of_month(db, establishment, month)
+    if only_of is not None:
+        found = [one for one in found if only_of in (one.author, one.fields.get("operator"))]
     ids = [record.id for record in found]
     told = stories(db, establishment, "application", ids)
     maker = ApplicationText(
@@ -78,7 +82,7 @@ def month_view(
             fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
         ),
         month=text.month(month),
-        filter=words.text("book.filter.all"),
+        filter=words.text("book.filter.all" if only_of is None else "book.filter.own"),
         rule_set=words.text("book.rules.own"),
         generated_at=text.instant(now),
         printed_by=printed_by,

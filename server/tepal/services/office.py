@@ -14,7 +14,8 @@ from tepal.domain.errors import NotFoundError, OutOfRangeError
 from tepal.services.record_story import stories
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
-from tepal.store.models import ApplicationRecord, DeviceHeard, DeviceTally
+from tepal.store.kind_models import ApplicationRecord
+from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.ports import CONFLICT
 
 if TYPE_CHECKING:

@@ -50,21 +50,35 @@ def print_month(
     locale: Path,
     member: str,
     chance: Chance,
+    only_own: bool = False,
 ) -> bytes:
-    """Print the applications of a month as PDF; the paper is stored and numbered. Commits."""
+    """Print the applications of a month as PDF; the paper is stored and numbered. Commits.
+
+    `only_own`: what the member applied or entered, as a paper of its own.
+    """
+    subject = f"{month}:{member}" if only_own else month
     now = chance.instant()
     words = words_for(locale, language)
     with db.begin():
         before, name = (
-            _printed_before(db, establishment, "month", month),
+            _printed_before(db, establishment, "month", subject),
             _name(db, establishment, member),
         )
         view = month_view(
             db, establishment, month, words,
             now=now, printed_by=name, reprint_number=before,
+            only_of=member if only_own else None,
         )  # fmt: skip
         _store(
-            db, establishment, "month", month, before, view, now=now, member=member, chance=chance
+            db,
+            establishment,
+            "month",
+            subject,
+            before,
+            view,
+            now=now,
+            member=member,
+            chance=chance,
         )
     return render_month(view, catalogue(locale, language))
 

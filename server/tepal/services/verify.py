@@ -11,7 +11,8 @@ from sqlalchemy import select
 from tepal.domain.errors import NotFoundError
 from tepal.services.exchange import VALIDATOR
 from tepal.store.journal import hash_at, journal_rows, read_head
-from tepal.store.models import RECORD_MODELS, DeviceTally, RecordHead
+from tepal.store.kind_models import RECORD_MODELS
+from tepal.store.models import DeviceTally, RecordHead
 from tepal.store.photo_rows import stored_digests
 from tepal.store.records import load_all
 from tepal.sync.entry import identify, parse

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, select
 
-from tepal.store.models import PhotoFile, PhotoPiece, PhotoRecord
+from tepal.store.kind_models import PhotoRecord
+from tepal.store.models import PhotoFile, PhotoPiece
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, cast
 from sqlalchemy import Table, insert, select, update
 from sqlalchemy.sql import bindparam
 
-from tepal.store.models import RECORD_MODELS, SYNC_COLUMNS, RecordHead
+from tepal.store.kind_models import OPEN_COLUMN, RECORD_MODELS
+from tepal.store.models import SYNC_COLUMNS, RecordHead
 from tepal.sync.merge import RecordState
 
 if TYPE_CHECKING:
@@ -33,8 +34,21 @@ def field_columns(kind: str) -> tuple[str, ...]:
     return tuple(
         column.name
         for column in table_of(kind).columns
-        if column.name not in SYNC_COLUMNS and "derived" not in column.info
+        if column.name not in SYNC_COLUMNS and not column.info
     )
+
+
+@functools.cache
+def _has_open_fields(kind: str) -> bool:
+    return OPEN_COLUMN in table_of(kind).columns
+
+
+def _open_values(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
+    """Return the column that holds the fields which the user defined, or nothing."""
+    if not _has_open_fields(kind):
+        return {}
+    named = set(field_columns(kind))
+    return {OPEN_COLUMN: {name: fields[name] for name in fields if name not in named} or None}
 
 
 @functools.cache
@@ -62,7 +76,8 @@ def state_of(kind: str, row: Row[Any], names: Sequence[str]) -> RecordState:
     return RecordState(
         kind=kind,
         id=mapping["id"],
-        fields={name: mapping[name] for name in names if mapping[name] is not None},
+        fields={name: mapping[name] for name in names if mapping[name] is not None}
+        | ((mapping[OPEN_COLUMN] or {}) if _has_open_fields(kind) else {}),
         state=mapping["state"],
         revision=mapping["revision"],
         form_version=mapping["form_version"],
@@ -131,6 +146,7 @@ def _row(establishment: str, record: RecordState) -> dict[str, Any]:
         "form_version": record.form_version,
         "author": record.author,
         **{name: record.fields.get(name) for name in field_columns(record.kind)},
+        **_open_values(record.kind, record.fields),
         **derived_values(record.kind, record.fields),
     }
 

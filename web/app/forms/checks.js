@@ -5,7 +5,7 @@
  * One field of a form spec, as GET /api/v1/forms serves it.
  * @typedef {object} FieldSpec
  * @property {string} name
- * @property {string} type  text, longtext, choice, quantity, number, integer, bool, date, moment, ref, refs, digest, group, list
+ * @property {string} type  text, longtext, texts, choice, choices, measured, quantity, number, integer, bool, date, moment, ref, refs, digest, group, list
  * @property {boolean} [required]      The paper needs it; a record without it is kept and printed with "missing".
  * @property {number} [max_length]
  * @property {string[]} [choices]
@@ -31,6 +31,8 @@ const DIGEST = /^[0-9a-f]{64}$/;
 const CONTROL = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]|\p{Surrogate}/u;
 const MOST_REFS = 500;
 const MOST_ROWS = 200;
+const MOST_TEXTS = 60;
+const MISSING_WHYS = ["dead", "discarded", "not_measured", "lost"];
 
 /** @type {Record<string, (spec: FieldSpec, value: any) => string | null>} */
 const CHECKS = {
@@ -41,7 +43,25 @@ const CHECKS = {
     return CONTROL.test(value) ? "control_characters" : null;
   },
   longtext: (spec, value) => CHECKS.text({ ...spec, max_length: spec.max_length ?? 4000 }, value),
+  texts: (spec, value) => {
+    if (!Array.isArray(value) || value.length > MOST_TEXTS) return "not_a_list";
+    return firstOf(value, (one) => CHECKS.text(spec, one));
+  },
   choice: (spec, value) => (spec.choices?.includes(value) ? null : "not_a_choice"),
+  choices: (spec, value) => {
+    if (!Array.isArray(value) || value.length > (spec.choices ?? []).length) return "not_a_list";
+    return firstOf(value, (one) => CHECKS.choice(spec, one));
+  },
+  measured: (_, value) => {
+    if (value !== null && typeof value === "object" && !Array.isArray(value)) {
+      if (!hasExactly(value, ["missing", "note"]) || !MISSING_WHYS.includes(value.missing))
+        return "not_measured_reason";
+      return value.note === null
+        ? null
+        : CHECKS.text({ name: "note", type: "text", max_length: 400 }, value.note);
+    }
+    return typeof value === "string" && DECIMAL.test(value) ? null : CHECKS.date(_, value);
+  },
   number: (spec, value) => {
     if (typeof value !== "string" || !DECIMAL.test(value)) return "not_a_number";
     return within(spec, Number(value));

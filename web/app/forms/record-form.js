@@ -61,6 +61,11 @@ function SpecField(props) {
       return html`<${TextField} ...${shared} maxLength=${spec.max_length} />`;
     case "longtext":
       return html`<${TextField} ...${shared} maxLength=${spec.max_length} isLong=${true} />`;
+    case "texts":
+      return html`<${TextField} ...${shared} isLong=${true} />`;
+    case "choices":
+      return html`<${SeveralField} ...${shared} values=${value ?? []} onValues=${onValue}
+        choices=${(spec.choices ?? []).map((one) => ({ value: one, label: choiceLabel(words, one) }))} />`;
     case "choice":
       return html`<${SpecChoice} ...${props} shared=${shared} />`;
     case "quantity":
@@ -87,7 +92,8 @@ function SpecField(props) {
     case "list":
       return html`<${RowFields} ...${props} />`;
     case "digest":
-      return null; // made by the phone, never typed
+    case "measured":
+      return null; // made by the phone, or by the pad of an assessment
     default:
       throw new Error(`a form has no control for the type ${spec.type}`);
   }

@@ -42,7 +42,10 @@ function typedField(spec, value, ways) {
     case "moment":
       return value === null ? "" : value.local.slice(0, 16);
     case "refs":
+    case "choices":
       return value ?? [];
+    case "texts":
+      return (value ?? []).join("\n");
     case "group":
       return typedOf(spec.fields ?? [], value ?? {}, ways);
     case "list":
@@ -143,6 +146,11 @@ function readTyped(spec, typed, ways, before) {
     case "text":
     case "longtext":
       return { value: typed.trim() || null };
+    case "texts": {
+      const lines = typed.split("\n").map((/** @type {string} */ line) => line.trim());
+      const texts = lines.filter(Boolean);
+      return { value: texts.length > 0 ? texts : null };
+    }
     case "quantity": {
       if (typed.value.trim() === "") return { value: null };
       const read = readNumber(typed.value, ways, before?.value, typed.read);

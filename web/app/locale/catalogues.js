@@ -10,7 +10,9 @@ const PARTS = {
     new URL("./office.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
+    new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
+    new URL("./day.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -18,7 +20,9 @@ const PARTS = {
     new URL("./office.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
+    new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
+    new URL("./day.es.json", import.meta.url),
   ],
 };
 

@@ -7,6 +7,7 @@ import { NewVersionBar } from "../ui/new-version.js";
 import { SyncLine } from "../ui/sync-line.js";
 import { clockTime } from "../ui/when.js";
 import { t } from "../ui/words.js";
+import { BoardPage } from "./board.js";
 import { Missing, PAGES } from "./pages.js";
 import { SetUpPage } from "./set-up.js";
 import { SettingsContext } from "./settings-context.js";
@@ -31,11 +32,17 @@ function Shell({ release }) {
   const session = tepal.session.value;
   if (!session?.member) {
     if (path === "/emergency") return bare(top, html`<${Routes} />`);
+    // a tablet on the wall shows the board by itself
+    if (session?.device && (path === "/board" || session.device.ceiling === "display"))
+      return bare(top, html`<${BoardPage} frame=${withoutPlaces} />`);
     if (session?.device) return bare(top, html`<${WhoPage} />`);
     return bare(top, tepal.isSetUp.value ? html`<${SignInPage} />` : html`<${SetUpPage} />`);
   }
   return html`<${Routes} top=${top} />`;
 }
+
+/** A page where there is nowhere else to go. @param {any} _foot @param {any} content */
+const withoutPlaces = (_foot, content) => content;
 
 /** @param {any} top @param {any} page */
 const bare = (top, page) =>
@@ -60,6 +67,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/emergency", label: t("place.emergency"), icon: "emergency" },
   ];
   const office = [
+    { href: "/board", label: t("board.title"), icon: "sign" },
     { href: "/applications", label: t("place.applications"), icon: "book" },
     { href: "/mix", label: t("place.mix"), icon: "drop" },
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },

@@ -8,8 +8,10 @@ import { ApplicationPage } from "./application.js";
 import { AmendPage } from "./application-amend.js";
 import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
+import { BoardPage } from "./board.js";
 import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
+import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
 import { HousesPage } from "./houses.js";
 import { MixPage } from "./mix.js";
@@ -18,6 +20,7 @@ import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
 import { recordPage } from "./register-record.js";
 import { REGISTERS } from "./registers.js";
+import { RestrictionPage } from "./restriction.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
@@ -36,6 +39,9 @@ export const PAGES = [
   { path: "/sign-in", page: TodayPage },
   { path: "/set-up", page: TodayPage },
   { path: "/apply", page: ApplyPage },
+  { path: "/board", page: BoardPage },
+  { path: "/restrictions/:id", page: RestrictionPage },
+  { path: "/restrictions/:id/early-entry", page: EarlyEntryPage },
   { path: "/mix", page: MixPage },
   { path: "/calibrations/new", page: NewCalibrationPage },
   { path: "/calibrations/:id", page: CalibrationPage },

@@ -63,6 +63,16 @@ export function useValueWords() {
         return t(value ? "control.yes" : "control.no");
       case "choice":
         return choiceLabel(words, value);
+      case "choices":
+        return value.map((/** @type {string} */ one) => choiceLabel(words, one)).join(", ");
+      case "texts":
+        return value.join(", ");
+      case "measured":
+        return typeof value === "object"
+          ? t(`missing_why.${value.missing}`)
+          : /^-?[0-9.]+$/.test(value)
+            ? decimalShown(value, numberFormat)
+            : shortDay(value, language.value);
       case "ref":
         return nameOf(spec.ref ?? "", value) ?? t("office.not_on_phone");
       case "refs":

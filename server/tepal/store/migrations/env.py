@@ -2,7 +2,7 @@
 
 from alembic import context
 
-from tepal.store import models  # noqa: F401 -- registers the tables
+from tepal.store import kind_models, models  # noqa: F401 -- registers the tables
 from tepal.store.database import Base, db
 
 with db.engines[None].connect() as connection:
