@@ -71,11 +71,8 @@ DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[Cluster]:
-    """The throw-away PostgreSQL cluster; skips where the package is not installed."""
-    for running in running_cluster():
-        if running is None:
-            pytest.skip("PostgreSQL is not installed (/usr/lib/postgresql)")
-        yield running
+    """The throw-away PostgreSQL cluster; an error where the package is not installed."""
+    yield from running_cluster()
 
 
 @pytest.fixture(params=DATABASES)
