@@ -18,19 +18,28 @@ def codes_in_source() -> tuple[set[str], set[str]]:
     """Return the codes of errors and of findings, as the modules quote them."""
     errors, findings = set(), set()
     for path in [
-        *(DOMAIN / f"{name}.py" for name in MODULES),
+        *(DOMAIN / f"{name}.py" for name in (*MODULES, "label_teller", "season_checks")),
         ROOT / "server/tepal/commands/mix.py",
     ]:
         source = path.read_text()
         errors |= set(re.findall(rf'(?:Error|_unreadable|_refuse)\(\s*"({CODE})"', source))
         findings |= set(
-            re.findall(rf'(?:Finding|_stop|_caution|_note|_not_on_file)\(\s*"({CODE})"', source)
+            re.findall(rf'(?:Finding|_stop|_caution|_note|_not_on_file|say)\(\s*"({CODE})"', source)
         )
         # lines.shared_* hand their codes on
         errors |= set(re.findall(r'"(line\.dose_[a-z_]+)"', source))
         slips = re.findall(r'^    \("([a-z_]+)", [\d./ ]+\),$', source, re.MULTILINE)
         if path.name == "slips.py":
             findings |= {f"slip.{slip}" for slip in [*slips, "unexplained", "w_w_w_v"]}
+    # codes that label_checks and house_checks hand on or put together
+    above = [f"checks.{name}_above_label" for name in ("concentration", "dose", "season")]
+    faults = (
+        "temperature_not_measured",
+        "temperature_outside",
+        "humidity_not_measured",
+        "humidity_outside",
+    )
+    findings |= {*above, *(f"checks.air_{fault}" for fault in faults)}
     rows = [
         row for one in STANDARDS for state in ("", *REGIONS) for row in requirements(one, state)
     ]

@@ -5,13 +5,14 @@ import { loadWords } from "./locale/catalogues.js";
 import { api, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
 import { pinHash } from "./net/pin-hash.js";
+import { readCode } from "./net/plot-code.js";
 import { App } from "./pages/app.js";
 import { NoStoragePage } from "./pages/no-storage.js";
 import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
 import { openStore } from "./store/dexie-store.js";
-import { uuid7 } from "./sync/ids.js";
+import { sharedId, uuid7 } from "./sync/ids.js";
 import { createLoop } from "./sync/loop.js";
 import { save } from "./sync/outbox.js";
 import { changesBetween } from "./sync/overlay.js";
@@ -94,6 +95,14 @@ const book = {
   ofKind: (kind) => store.read(["records"], (tx) => tx.ofKind(kind)),
   /** @param {string} kind @param {string} id */
   get: (kind, id) => store.read(["records"], (tx) => tx.get("records", keyOf(kind, id))),
+  /** @param {string} kind @param {string[]} ids */
+  getMany: (kind, ids) =>
+    store.read(["records"], (tx) =>
+      tx.bulkGet(
+        "records",
+        ids.map((id) => keyOf(kind, id)),
+      ),
+    ),
   /** @param {import("./sync/port.js").Act[]} acts @param {any} [also] */
   async save(acts, also = {}) {
     const rows = await save(store, clock, acts, { ...also, signedField });
@@ -108,6 +117,12 @@ const book = {
   /** @param {string} key */
   dropDraft: (key) => store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key])),
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
+  // read after every save: never the whole outbox, which holds hundreds of values after an hour without signal
+  waiting: () =>
+    store.read(["outbox"], async (tx) => {
+      const [n, first] = await Promise.all([tx.count("outbox"), tx.all("outbox", 1)]);
+      return { n, oldest: first[0]?.saved_at ?? null };
+    }),
   recentlySent: () => store.read(["sent"], (tx) => tx.all("sent")),
   photos: () => store.read(["photos"], (tx) => tx.all("photos")),
   /** @param {string} sha256 */
@@ -123,7 +138,9 @@ const book = {
   exchangeNow: () => loop.now(),
   changesBetween,
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
+  sharedId,
   readPhoto,
+  readCode,
   pinHash,
 };
 

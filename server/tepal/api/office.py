@@ -39,6 +39,7 @@ class PaperQuery(MonthQuery):
     """Which month, in which language."""
 
     language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+    house = fields.String(load_default=None, validate=UUID_TEXT)
 
 
 _ID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
@@ -127,7 +128,7 @@ def month_report(query: dict[str, str]) -> Response:
         pdf = papers.print_month(
             db, who.establishment, query["month"], query["language"],
             locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-            only_own=word == "own",
+            house=query["house"], only_own=word == "own",
         )  # fmt: skip
     response = Response(pdf, mimetype="application/pdf")
     name = f"applications-{query['month']}.pdf"

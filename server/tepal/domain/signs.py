@@ -151,6 +151,13 @@ def sign_size(
         "The sign is too small to count: letters of 1/4 in (6.35 mm) are the least.",
         "letters_mm",
         _SIZES,
-        {"letters_mm": letters_mm, "heading_mm": heading_mm, "circle_mm": circle_mm},
+        {
+            "letters_mm": letters_mm,
+            "heading_mm": heading_mm,
+            "circle_mm": circle_mm,
+            "least_letters_mm": _MM_PER_IN / 4,
+            "least_heading_mm": _MM_PER_IN * 7 / 16,
+            "least_circle_mm": _MM_PER_IN * 1.5,
+        },
     )
     return SignSize("too_small", None, (finding,))

@@ -34,7 +34,7 @@ def fill(db: DbSession, chance: Chance) -> str:
         Act(kind, ids[name], "create", manager, _resolved(fields, ids))
         for kind, name, fields in _RECORDS
     ]
-    acts += demo_trials(ids, chance.uuid7, chance.now().date(), manager)
+    acts += [one.act for one in demo_trials(ids, chance.uuid7, chance.now().date(), manager)]
     server = access.server_device(db, establishment)
     db.rollback()
     act(db, establishment, server, acts, chance)

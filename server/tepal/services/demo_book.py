@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.exchange import MAX_ENTRIES, VALIDATOR, device_state, member_roles
+from tepal.services.restrictions import ReopeningGate
 from tepal.services.server_acts import Chance, instant_text
 from tepal.store.journal import SqlJournal
 from tepal.store.models import DeviceHeard
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from sqlalchemy.orm import Session as DbSession
+
+    from tepal.services.server_acts import Act
 
 ZONE: Final = "America/New_York"
 _SEND_AFTER: Final = timedelta(seconds=20)
@@ -97,6 +100,20 @@ class DemoBook:
         self._act(hand, at, kind, self.ids[name], "create", {k: (None, v) for k, v in kept.items()})
         return self.ids[name]
 
+    def add_as(
+        self, hand: Hand, at: datetime, kind: str, record: str, fields: dict[str, Any]
+    ) -> None:
+        """Create a record whose id follows from what it is about."""
+        self._act(hand, at, kind, record, "create", {k: (None, v) for k, v in fields.items()})
+
+    def put(self, hand: Hand, at: datetime, one: Act) -> None:
+        """Write an act that was made elsewhere; its values were empty before."""
+        changes = {
+            name: value if isinstance(value, tuple) else (None, value)
+            for name, value in one.changes.items()
+        }
+        self._act(hand, at, one.kind, one.record, one.action, changes, one.reason)
+
     def change(
         self,
         hand: Hand,
@@ -163,10 +180,12 @@ class DemoBook:
         session = Session(
             hand.device, ceiling, hand.member if hand.password else None, hand.is_server
         )
+        now_ms = batch[-1].sent_at.timestamp() * 1000
+        gate = ReopeningGate(db, self.establishment, now_ms)
         result = apply(
             prepare(texts, VALIDATOR), device=hand.device,
             journal=SqlJournal(db, self.establishment),
-            authority=RoleAuthority(session, member_roles(db, self.establishment)),
+            authority=RoleAuthority(session, member_roles(db, self.establishment), gate.reason),
             validator=VALIDATOR, received_at=instant_text(batch[-1].sent_at),
             quarantine_all="device_revoked" if is_revoked and not hand.is_server else None,
         )  # fmt: skip

@@ -1,16 +1,14 @@
 """The whole demo: an invented nursery with two months of work behind it.
 
 Start here: `fill_nursery`. demo_nursery.py holds the registers, demo_products.py the products,
-demo_days.py the applications, demo_plans.py the orders; demo_trials.py, where it exists, the
-trials. demo.py is the small demo that tests use. Commits.
+demo_days.py the applications, demo_plans.py the orders, demo_trials.py the trials. demo.py is the
+small demo that tests use. Commits.
 """
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 import random
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.photos.drawn import HEIGHT, WIDTH, drawn_bench
@@ -23,6 +21,7 @@ from tepal.services.demo_days import fill_days
 from tepal.services.demo_nursery import STAFF, fill_registers
 from tepal.services.demo_plans import fill_plans
 from tepal.services.demo_products import PRODUCTS
+from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
 from tepal.services.exchange import read_numbers
 from tepal.services.photos import put_piece
@@ -48,6 +47,11 @@ _DEVICES: Final = {
 }
 _FLOWERS: Final = ((196, 60, 60), (220, 180, 40), (150, 80, 170), (240, 240, 235))
 _N_PHOTOS: Final = 8
+# what demo_trials.py calls them -> what they are called here
+_TRIALS_NAMES: Final = {
+    "house1": "h1", "bench1": "h1b1", "bench2": "h1b2", "bench3": "h1b3", "lot1": "1·07",
+    "lot2": "1·09",
+}  # fmt: skip
 
 
 def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int = 1) -> str:
@@ -77,10 +81,9 @@ def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int
     fill_registers(book, hands)
     jobs = fill_days(book, hands)
     fill_plans(book, hands)
-    if importlib.util.find_spec("tepal.services.demo_trials"):
-        importlib.import_module("tepal.services.demo_trials").fill_trials(book, hands)
     pictures = _photos(book, jobs)
     labels = _labels(book, hands["office"])
+    _trials(book, hands)
     book.write(db)
     _secrets(db, book)
     _bytes(db, book, storage, pictures, labels)
@@ -98,6 +101,16 @@ def _hands(book: DemoBook) -> dict[str, Hand]:
         device = book.add(book.server, at, "device", f"{key} device", label=label, ceiling=ceiling)
         hands[key] = Hand(device, book.ids[person], person, label, password)
     return hands
+
+
+def _trials(book: DemoBook, hands: dict[str, Hand]) -> None:
+    """Write the trials: who made an act makes it on the device that the person uses."""
+    named = book.ids | {name: book.ids[own] for name, own in _TRIALS_NAMES.items()}
+    today = date.fromisoformat(book.day(0))
+    of_member = {hands[key].member: hands[key] for key in ("manager office", "office", "phone1")}
+    for one in demo_trials(named, lambda: book.uuid(book.now), today, hands["wall"].member):
+        at = book.at((one.on - today).days, "14:20")
+        book.put(of_member[one.act.member], at, one.act)
 
 
 def _photos(book: DemoBook, jobs: list[Job]) -> list[bytes]:

@@ -24,8 +24,8 @@ PRODUCTS: Final = {
     "rootpost": ("Rootpost SC", "99001-44"),
     "stemwright": ("Stemwright SL", "99001-12"),
     "halfpace": ("Halfpace SG", "99001-31"),
-    "unicollar": ("Unicollar SL", "99001-52"),
-    "blank": ("Unicollar SL without a.i.", ""),
+    "tallcheck": ("Tallcheck SL", "99001-58"),
+    "blank": ("Tallcheck SL without a.i.", ""),
     "spreader": ("Wetleaf 90", ""),
 }
 
@@ -48,7 +48,16 @@ class DemoTrial:
     mixes: dict[int, list[tuple[str, dict[str, str]]]]
     lost: dict[int, int] = dataclasses.field(default_factory=dict)
     lost_why: str = ""
+    excluded: tuple[int, int, str] | None = None
     done_until: tuple[int, int] | None = None
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class DemoAct:
+    """An act, and the day on which somebody did it."""
+
+    on: date
+    act: Act
 
 
 def quantity(value: str, unit: str) -> dict[str, str]:
@@ -101,14 +110,41 @@ def assessment(
 
 def trial_acts(
     demo: DemoTrial, ids: Mapping[str, str], new_id: Callable[[], str], manager: str
-) -> list[Act]:
+) -> list[DemoAct]:
     """Return the acts that make one trial with mixes, applications, assessments, observations."""
     trial = new_id()
-    code = demo.fields["code"]
+    zero = demo.day_zero
     mixes = {n: new_id() for n in demo.mixes}
-    acts = [_mix(demo, n, mix, ids, manager) for n, mix in mixes.items()]
+    acts = [
+        DemoAct(zero - timedelta(days=4), _mix(demo, n, mix, ids, manager))
+        for n, mix in mixes.items()
+    ]
+    fields = _trial_fields(demo, mixes, ids)
+    acts.append(DemoAct(zero - timedelta(days=3), Act("trial", trial, "create", manager, fields)))
+    acts += [
+        DemoAct(zero, _application(demo, trial, n, mixes[n], ids, new_id(), manager))
+        for n in demo.mixes
+    ]
+    acts += _assessments(demo, trial, manager)
+    for row in observations(demo):
+        on = zero + timedelta(days=_day_of(demo, row))
+        record = shared_id(trial, row["assessment"], row["plot"], row["plant"])
+        fields = {"trial": trial, **row}
+        acts.append(DemoAct(on, Act("observation", record, "create", ids[OPERATOR], fields)))
+    if demo.excluded:
+        plot, plant, reason = demo.excluded
+        left_out = {"trial": trial, "plot": plot, "plant": plant, "reason": reason}
+        on = zero + timedelta(days=46)
+        acts.append(DemoAct(on, Act("exclusion", new_id(), "create", manager, left_out)))
+    return acts
+
+
+def _trial_fields(
+    demo: DemoTrial, mixes: Mapping[int, str], ids: Mapping[str, str]
+) -> dict[str, Any]:
     layout = demo.layout
-    fields = {
+    place = {"lot": ids[demo.lot], "bench": ids[demo.bench]}
+    return {
         **{name: _named(value, ids) for name, value in demo.fields.items()},
         "lots": [ids[demo.lot]],
         "house": ids["house1"],
@@ -120,30 +156,24 @@ def trial_acts(
         "columns": layout.bench.n_columns,
         "seed": str(layout.seed),
         "algorithm": layout.algorithm,
-        "plots": [
-            {**row, "lot": ids[demo.lot], "bench": ids[demo.bench]} for row in plot_rows(layout)
-        ],
+        "plots": [{**row, **place} for row in plot_rows(layout)],
         "randomised_at": moment(demo.day_zero - timedelta(days=3), "15:10"),
         "day_zero_on": demo.day_zero.isoformat(),
         "started_on": demo.day_zero.isoformat(),
     }
-    acts.append(Act("trial", trial, "create", manager, fields))
-    acts += [_application(demo, trial, n, mixes[n], ids, new_id(), manager) for n in demo.mixes]
-    acts += _assessments(demo, trial, manager)
-    acts += [
-        Act(
-            "observation",
-            shared_id(trial, row["assessment"], row["plot"], row["plant"]),
-            "create",
-            ids[OPERATOR],
-            {"trial": trial, **row},
-        )
-        for row in observations(demo)
-    ]
-    if code == "T07":  # one plant that was left out, and why
-        reason = {"trial": trial, "plot": 5, "plant": 2, "reason": "broken by the hose on day 20"}
-        acts.append(Act("exclusion", new_id(), "create", manager, reason))
-    return acts
+
+
+def _day_of(demo: DemoTrial, row: Mapping[str, Any]) -> int:
+    """Return the day of an observation: of its assessment, or the one on which a plant opened."""
+    planned = next(a for a in demo.fields["assessments"] if a["code"] == row["assessment"])
+    opened = [v for v in row.values() if isinstance(v, str) and _is_day(v)]
+    if opened:
+        return (date.fromisoformat(opened[0]) - demo.day_zero).days
+    return int(planned["day"])
+
+
+def _is_day(text: str) -> bool:
+    return len(text) == len("2026-01-01") and text[4] == "-" and text[7] == "-"
 
 
 def _named(value: Any, ids: Mapping[str, str]) -> Any:
@@ -214,7 +244,7 @@ def _application(
     return Act("application", record, "create", manager, fields)
 
 
-def _assessments(demo: DemoTrial, trial: str, manager: str) -> Iterator[Act]:
+def _assessments(demo: DemoTrial, trial: str, manager: str) -> Iterator[DemoAct]:
     for row in demo.fields["assessments"]:
         codes = [(row["code"], row["day"])]
         if row["sort"] == "daily_round":
@@ -231,7 +261,8 @@ def _assessments(demo: DemoTrial, trial: str, manager: str) -> Iterator[Act]:
             }  # fmt: skip
             if demo.done_until is None or day < demo.done_until[0]:
                 fields["finished_at"] = moment(on, "11:20")
-            yield Act("assessment", shared_id(trial, code), "create", manager, fields)
+            made = Act("assessment", shared_id(trial, code), "create", manager, fields)
+            yield DemoAct(on, made)
 
 
 def round_code(code: str, on: date) -> str:

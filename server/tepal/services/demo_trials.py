@@ -13,6 +13,7 @@ from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueFlowering, TrueMeasurement, simulate
 from tepal.designs.specs import DesignSpec, Treatment
 from tepal.services.demo_trial_records import (
+    DemoAct,
     DemoTrial,
     assessment,
     measurement,
@@ -22,7 +23,9 @@ from tepal.services.demo_trial_records import (
 from tepal.services.server_acts import Act
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
+
+    from tepal.services.demo_book import DemoBook, Hand
 
 DRENCH_SEED: Final = 20
 FACTORIAL_SEED: Final = 31
@@ -47,36 +50,58 @@ _WIDTH = measurement(
 
 def demo_trials(
     ids: Mapping[str, str], new_id: Callable[[], str], today: date, manager: str
-) -> list[Act]:
+) -> list[DemoAct]:
     """Return the acts that make the demo's trials with all that belongs to them.
 
     Parameters
     ----------
-    ids : name -> id of the demo's other records
+    ids : name -> id of the demo's other records; a product `tallcheck` is made where it lacks one
     new_id : gives fresh ids
     today : the finished trials lie before it, the one under way around it
-    manager : who enters it
+    manager : who enters what a grower would
     """
-    known = dict(ids) | {name: new_id() for name in ("unicollar", "blank", "spreader", "permit")}
-    acts = _registers(known, manager)
+    known = dict(ids)
+    new = [name for name in ("tallcheck", "blank", "spreader", "permit") if name not in known]
+    known |= {name: new_id() for name in new}
+    began = today - timedelta(days=70)
+    acts = [DemoAct(began, act) for act in _registers(known, new, manager)]
     for trial in (_drench(today), _factorial(today), _running(today)):
         acts += trial_acts(trial, known, new_id, manager)
     return acts
 
 
-def _registers(ids: Mapping[str, str], manager: str) -> list[Act]:
+def fill_trials(book: DemoBook, hands: Mapping[str, Hand]) -> None:
+    """Write the trials into the whole demo: planned in the office, measured on the tablet."""
+    lots = {"lot1": "1·07", "lot2": "1·09"}
+    benches = {f"bench{n}": f"h1b{n}" for n in (1, 2, 3)}
+    names = {"house1": "h1", **benches, **lots}
+    ids = {**book.ids, **{ours: book.ids[theirs] for ours, theirs in names.items()}}
+    ids.pop("permit", None)
+    today = date.fromisoformat(book.day(0))
+    start = book.at(-73, "12:00")
+    acts = demo_trials(ids, lambda: book.uuid(start), today, hands["office"].member)
+    for minute, one in enumerate(acts):
+        hand = hands["tablet" if one.act.kind == "observation" else "office"]
+        at = book.at((one.on - today).days, "10:00") + timedelta(seconds=5 * (minute % 600))
+        book.add_as(hand, at, one.act.kind, one.act.record, one.act.changes)
+
+
+def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list[Act]:
+    """Return the products that the demo lacks, and the permit for the formulation blank."""
     ppe = "long sleeves, long trousers, shoes and socks, waterproof gloves"
     common = {"country": "US", "ppe_mixing": ppe, "ppe_applying": ppe, "label_on": "2026-01-15"}
     rows: dict[str, dict[str, Any]] = {
-        "unicollar": {
-            "name": "Unicollar SL", "registration_number": "99001-52", "kind": "product",
+        "tallcheck": {
+            "name": "Tallcheck SL", "registration_number": "99001-58", "kind": "product",
             "physical_form": "liquid", "formulation_type": "SL", "signal_word": "caution",
-            "ingredients": [{"ai": "uniconazole", "strength": quantity("0.5", "g/L")}],
+            "ingredients": [
+                {"ai": "uniconazole", "strength": quantity("0.05", "%"), "basis": "w_v"}
+            ],
             "rei": quantity("12", "h"), **common,
             "first_aid": "If swallowed: call a poison center at once.",
         },
         "blank": {
-            "name": "Unicollar SL without a.i.", "kind": "formulation_blank",
+            "name": "Tallcheck SL without a.i.", "kind": "formulation_blank",
             "physical_form": "liquid", "formulation_type": "SL", **common,
         },
         "spreader": {
@@ -84,13 +109,17 @@ def _registers(ids: Mapping[str, str], manager: str) -> list[Act]:
             "rei": quantity("12", "h"), **common,
         },
     }  # fmt: skip
-    acts = [Act("product", ids[n], "create", manager, fields) for n, fields in rows.items()]
+    acts = [
+        Act("product", ids[name], "create", manager, fields)
+        for name, fields in rows.items()
+        if name in new
+    ]
     permit = {
-        "number": "EX-2026-14", "sort": "exemption", "products": [ids["blank"], ids["unicollar"]],
-        "crops": "Salvia", "valid_from": "2026-01-01", "valid_to": "2027-12-31",
-        "responsible": ids["Dinh Thorne"], "crop_fate": "destroy", "rei": quantity("12", "h"),
-        "rei_source": "label of Unicollar SL",
-        "note": "Invented. For the formulation blank, which no label names.",
+        "number": "EX-2026-14 (invented)", "sort": "exemption",
+        "products": [ids["blank"], ids["tallcheck"]], "crops": "Lantana",
+        "valid_from": "2026-01-01", "valid_to": "2027-12-31", "responsible": ids["Dinh Thorne"],
+        "crop_fate": "destroy", "rei": quantity("12", "h"), "rei_source": "label of Tallcheck SL",
+        "note": "For the formulation blank, which no label names.",
     }  # fmt: skip
     return [*acts, Act("permit", ids["permit"], "create", manager, permit)]
 
@@ -122,6 +151,7 @@ def _drench(today: date) -> DemoTrial:
         found=simulate(layout.plots, 3, (height, branches), DRENCH_SEED, flowering, lost),
         lost=lost,
         lost_why="knocked off the bench",
+        excluded=(5, 2, "broken by the hose on day 20"),
         day_zero=day_zero,
         method="drench",
         bench="bench3",
@@ -186,7 +216,7 @@ def _factorial(today: date) -> DemoTrial:
     )
     parts = {
         "c": ("stemwright", quantity("1000", "mg/L")),
-        "u": ("unicollar", quantity("10", "mg/L")),
+        "u": ("tallcheck", quantity("10", "mg/L")),
         "b": ("blank", quantity("20", "mL/L")),
         "a": ("spreader", quantity("0.5", "mL/L")),
     }

@@ -146,7 +146,14 @@ export function signSize(widthMm, heightMm, headingMm, lettersMm, circleMm) {
     "The sign is too small to count: letters of 1/4 in (6.35 mm) are the least.",
     "letters_mm",
     SIZES,
-    { letters_mm: lettersMm, heading_mm: headingMm, circle_mm: circleMm },
+    {
+      letters_mm: lettersMm,
+      heading_mm: headingMm,
+      circle_mm: circleMm,
+      least_letters_mm: MM_PER_IN / 4,
+      least_heading_mm: (MM_PER_IN * 7) / 16,
+      least_circle_mm: MM_PER_IN * 1.5,
+    },
   );
   return size("too_small", null, [finding]);
 }

@@ -12,6 +12,7 @@ const PARTS = {
     new URL("./mix.en.json", import.meta.url),
     new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
+    new URL("./trials.en.json", import.meta.url),
     new URL("./day.en.json", import.meta.url),
   ],
   es: [
@@ -22,6 +23,7 @@ const PARTS = {
     new URL("./mix.es.json", import.meta.url),
     new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
+    new URL("./trials.es.json", import.meta.url),
     new URL("./day.es.json", import.meta.url),
   ],
 };

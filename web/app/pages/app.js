@@ -67,7 +67,9 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/emergency", label: t("place.emergency"), icon: "emergency" },
   ];
   const office = [
+    { href: "/trials", label: t("place.trials"), icon: "trial" },
     { href: "/board", label: t("board.title"), icon: "sign" },
+    { href: "/orders", label: t("place.orders"), icon: "calendar" },
     { href: "/applications", label: t("place.applications"), icon: "book" },
     { href: "/mix", label: t("place.mix"), icon: "drop" },
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },

@@ -9,12 +9,16 @@ import { AmendPage } from "./application-amend.js";
 import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
 import { BoardPage } from "./board.js";
+import { CalendarPage } from "./calendar.js";
 import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
 import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
 import { HousesPage } from "./houses.js";
 import { MixPage } from "./mix.js";
+import { OrderPage } from "./order.js";
+import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
+import { OrdersPage } from "./orders.js";
 import { PeoplePage } from "./people.js";
 import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
@@ -24,6 +28,7 @@ import { RestrictionPage } from "./restriction.js";
 import { SavedPage } from "./saved.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+import { TRIAL_PAGES } from "./trial-pages.js";
 
 /** A register's pages below its list; "new" before ":id", the first that fits is shown. */
 const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
@@ -40,6 +45,11 @@ export const PAGES = [
   { path: "/set-up", page: TodayPage },
   { path: "/apply", page: ApplyPage },
   { path: "/board", page: BoardPage },
+  { path: "/orders", page: OrdersPage },
+  { path: "/orders/new", page: NewOrderPage },
+  { path: "/orders/:id", page: OrderPage },
+  { path: "/orders/:id/change", page: ChangeOrderPage },
+  { path: "/calendar", page: CalendarPage },
   { path: "/restrictions/:id", page: RestrictionPage },
   { path: "/restrictions/:id/early-entry", page: EarlyEntryPage },
   { path: "/mix", page: MixPage },
@@ -57,6 +67,7 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];
 

@@ -16,6 +16,7 @@ import { SetPin } from "./enrol.js";
 
 import { may } from "./may.js";
 import { SetPassword } from "./people.js";
+import { ProgramOrders } from "./program-orders.js";
 import { recordName, useValueWords } from "./record-words.js";
 import { AddLink } from "./register-list.js";
 import { listOf, REGISTERS } from "./registers.js";
@@ -53,6 +54,7 @@ function RecordPage({ kind, frame, id }) {
       <dl class="facts">${register.fields.map((name) => html`<${Fact} key=${name} kind=${kind} name=${name} fields=${fields} words=${words} />`)}</dl>
       ${kind === "sprayer" && html`<${Calibrations} sprayer=${row} />`}
       ${kind === "tank_mix" && html`<div><${Button} icon="mix" href=${`/mix?mix=${id}`}>${t("mix.open")}<//></div>`}
+      ${kind === "program" && html`<${ProgramOrders} row=${row} />`}
       ${kind === "house" && html`<${Benches} house=${id} />`}
       ${kind === "lot" && html`<p class="muted small">${t("register.lot_record")}</p>`}
       ${kind === "member" && html`<${SetPassword} row=${row} /><${SetPin} row=${row} />`}

@@ -94,6 +94,16 @@ export const REGISTERS = Object.freeze({
     ),
     listAt: "/mixes",
   },
+  program: {
+    ...register(
+      "program",
+      "/programs",
+      "calendar",
+      ["name"],
+      ["name", "crop", "cultivar", "counted_from", "steps", "source", "retired"],
+    ),
+    listAt: "/orders",
+  },
   member: {
     ...register("member", "/people", "person", ["name", "role"], ["name", "role", "language", "active"]),
     guard: "admin",
@@ -189,6 +199,13 @@ export function detailOf(kind, fields, words) {
       return [fields.reason, fields.source].filter(Boolean).join(" · ");
     case "jar_test":
       return [text("result"), text("tested_on")].filter(Boolean).join(" · ");
+    case "program":
+      return [
+        [fields.crop, fields.cultivar].filter(Boolean).join(" "),
+        t("program.n_steps", { n: (fields.steps ?? []).length }),
+      ]
+        .filter(Boolean)
+        .join(" · ");
     case "sprayer":
       return [text("sort"), text("capacity")].filter(Boolean).join(" · ");
     default:

@@ -8,6 +8,7 @@ import { dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { BoardTiles } from "./board.js";
 import { useSettings } from "./settings-context.js";
+import { ToDo } from "./todo.js";
 
 /** @param {{ frame: any }} props */
 export function TodayPage({ frame }) {
@@ -29,6 +30,7 @@ export function TodayPage({ frame }) {
           : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
+      <${ToDo} />
       <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div>
     <//>`,
   );
