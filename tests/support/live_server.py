@@ -38,12 +38,15 @@ def _prepared_demo() -> Path:
     made = TemporaryDirectory(prefix="tepal-prepared-")
     atexit.register(made.cleanup)
     folder = Path(made.name)
-    subprocess.run(
+    done = subprocess.run(
         [sys.executable, "-m", "tepal.cli", "demo", "--small"],
         env=_environment(folder),
-        check=True,
+        check=False,
         capture_output=True,
+        text=True,
     )
+    if done.returncode != 0:
+        raise RuntimeError(f"the demo was not made:\n{done.stderr[-4000:]}")
     return folder
 
 
