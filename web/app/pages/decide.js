@@ -20,7 +20,8 @@ export function DecidePage({ frame }) {
   const held = useRecords("held");
   const open = (conflicts ?? []).filter(isUndecided);
   const waiting = (held ?? []).filter(isUndecided);
-  const mayDecide = may(session.value, "decide") !== "no";
+  // a decision that would itself wait for a grower's yes settles nothing: it is not offered
+  const mayDecide = may(session.value, "decide") === "password";
   const isNothing = conflicts !== null && held !== null && open.length + waiting.length === 0;
   return frame(
     null,
