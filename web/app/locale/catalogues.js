@@ -13,6 +13,7 @@ const PARTS = {
     new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
     new URL("./trials.en.json", import.meta.url),
+    new URL("./analysis.en.json", import.meta.url),
     new URL("./day.en.json", import.meta.url),
   ],
   es: [
@@ -24,6 +25,7 @@ const PARTS = {
     new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
     new URL("./trials.es.json", import.meta.url),
+    new URL("./analysis.es.json", import.meta.url),
     new URL("./day.es.json", import.meta.url),
   ],
 };
