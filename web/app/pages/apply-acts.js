@@ -7,6 +7,7 @@ import { keptChecks } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
 import { fromOrder, inTankUnit, lastOf } from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { plannedPlots } from "../state/measure.js";
 import { momentAt } from "../state/moments.js";
 import { restrictionAtEnd, restrictionsAtStart } from "../state/restrictions.js";
 import { t } from "../ui/words.js";
@@ -23,6 +24,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
   const establishment = useEstablishment();
   const restrictions = useRecords("restriction") ?? [];
   const orders = useRecords("spray_order") ?? [];
+  const trials = useRecords("trial") ?? [];
   const isBusy = useSignal(false);
   const form = draft.value;
 
@@ -63,6 +65,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
     return {
       order: form.order,
       trial: order?.trial ?? null,
+      plots: plannedPlots(trials.find((row) => row.id === order?.trial)?.shown.fields, order?.treatment),
       permit: form.permit,
       checks: [...keptChecks(told, form.answers, (value) => t(`check.answer.${value}`)), ...unworn].slice(
         0,
