@@ -14,6 +14,7 @@ from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
 from tepal.services import photos as photo_service
 from tepal.services.authority import Session
+from tepal.services.scope import scope_of
 from tepal.store.database import read_session, write_session
 from tepal.sync.cursor import read_cursor
 
@@ -92,7 +93,7 @@ def exchange() -> dict[str, Any]:
     Gzip both ways. Entries are texts; each counts once however often it is sent. An entry is
     acknowledged by `seen` and `missing`, never by the status code alone.
     """
-    who = proof(revoked_too=True)
+    who = proof(revoked_too=True, display_too=True)
     body = _BODY.load(json_body())
     if body["device"] != who.device:
         raise TepalError("access.not_permitted", "the device named is not the one signed in")
@@ -119,7 +120,7 @@ def exchange() -> dict[str, Any]:
 
 def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:
     with read_session() as db:
-        _, revoked = service.device_state(db, establishment, device)
+        ceiling, revoked = service.device_state(db, establishment, device)
         numbers = service.read_numbers(db, establishment, device)
         reply = service.wire_numbers(numbers)
         if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
@@ -128,7 +129,9 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
                 "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
                 "upto": 0, "epoch": "", "forms_version": service.forms_version(),
             }  # fmt: skip
-        pulled = service.pull(db, establishment, body["cursor"])
+        pulled = service.pull(
+            db, establishment, body["cursor"], now=chance().now(), scope=scope_of(ceiling)
+        )
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
@@ -156,7 +159,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
 @blueprint.response(200, description="Form specs of all kinds")
 def forms() -> dict[str, Any]:
     """Return the form specs: what the browser draws forms from, offline too."""
-    proof()
+    proof(display_too=True)
     return service.form_spec()
 
 
@@ -179,14 +182,22 @@ def _check_digest(sha256: str) -> None:
 
 
 @blueprint.get("/photos/<sha256>")
-@blueprint.response(200, description="The photo", content_type="image/jpeg")
+@blueprint.response(200, description="The file", content_type="application/octet-stream")
 def get_photo(sha256: str) -> Response:
-    """Return a stored photo."""
-    who = proof()
+    """Return a stored photo, sound, label or safety data sheet; documents as an attachment."""
+    who = proof(display_too=True)
     _check_digest(sha256)
-    response = Response(photo_storage().read(who.establishment, sha256), mimetype="image/jpeg")
+    with read_session() as db:
+        file = photo_service.read_file(
+            db, photo_storage(), who.establishment, sha256, only_documents=who.is_display
+        )
+    response = Response(file.content, mimetype=file.media_type)
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
-    response.headers["Content-Disposition"] = "inline"
+    # never the name that a person gave the file: a header is no place for it
+    suffix = "pdf" if file.media_type == "application/pdf" else "jpg"
+    response.headers["Content-Disposition"] = (
+        f'attachment; filename="document-{sha256[:12]}.{suffix}"' if file.is_document else "inline"
+    )
     if request.headers.get("If-None-Match"):
         response.make_conditional(request)
     return response

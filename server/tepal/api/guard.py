@@ -43,13 +43,14 @@ def chance() -> Chance:
     return found
 
 
-def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
+def proof(*, person: bool = False, revoked_too: bool = False, display_too: bool = False) -> Proof:
     """Return what the request's cookies prove.
 
     Raises
     ------
     AccessError   `access.no_device`, `access.device_revoked` (but for routes that take a revoked
-                  device's last entries), or `access.no_person` where a person session is asked for.
+                  device's last entries), `access.no_person` where a person session is asked for,
+                  or `access.not_permitted` for a wall display, whose few routes name it.
     """
     if "proof" not in g:
         with read_session() as db:
@@ -64,6 +65,8 @@ def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
         raise AccessError("access.no_device", "this device is not signed in")
     if found.revoked and not revoked_too:
         raise AccessError("access.device_revoked", "this device was revoked")
+    if found.is_display and not display_too:
+        raise AccessError("access.not_permitted", "a wall display shows restrictions only")
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
     return found

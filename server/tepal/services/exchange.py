@@ -16,6 +16,7 @@ from tepal.forms.deriver import form_specs
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
+from tepal.services.scope import ALL, within_scope
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.kind_models import DeviceRecord, MemberRecord
@@ -27,6 +28,7 @@ from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import datetime
 
     from sqlalchemy.orm import Session as DbSession
 
@@ -36,7 +38,6 @@ if TYPE_CHECKING:
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
 MAX_HELD_CHARS: Final = 8192
-SCOPE: Final = "all1"  # every device sees the whole establishment until scopes differ by device
 
 
 class KindValidator:
@@ -138,30 +139,40 @@ def push(
         )
 
 
-def pull(db: DbSession, establishment: str, cursor_text: str | None) -> Pull:
+def pull(
+    db: DbSession,
+    establishment: str,
+    cursor_text: str | None,
+    *,
+    now: datetime,
+    scope: str = ALL,
+) -> Pull:
     """Return the records after a cursor, from one snapshot of the readers' engine.
+
+    `now` is for a scope that has a window of time (a wall display's).
 
     A cursor of another epoch or scope, beyond the end, or whose hash is not the chain's at that
     seq (the server was put back, and perhaps grew again) starts again from a snapshot.
     """
     head = read_head(db, establishment)
     cursor = read_cursor(cursor_text)
-    reset = cursor is None or not _continues(db, establishment, cursor, head)
+    reset = cursor is None or not _continues(db, establishment, cursor, head, scope)
     start = 0 if reset or cursor is None else cursor.seq
     if start == head.seq:
-        cursor_text = Cursor(head.epoch, SCOPE, head.seq, head.hash).text()
+        cursor_text = Cursor(head.epoch, scope, head.seq, head.hash).text()
         return Pull(head.seq, (), cursor_text, False, reset, head)
     rows, more = page_after(db, establishment, start, MAX_RECORDS)
     found = record_rows.load(db, establishment, [(kind, record_id) for _, kind, record_id in rows])
-    records = tuple(found[kind, record_id] for _, kind, record_id in rows)
+    every = [found[kind, record_id] for _, kind, record_id in rows]
+    records = tuple(within_scope(every, scope, now, is_first=reset))
     seq = rows[-1][0] if more else head.seq
     hash_there = (hash_at(db, establishment, seq) if more else head.hash) or head.hash
-    cursor_text = Cursor(head.epoch, SCOPE, seq, hash_there).text()
+    cursor_text = Cursor(head.epoch, scope, seq, hash_there).text()
     return Pull(seq, records, cursor_text, more, reset, head)
 
 
-def _continues(db: DbSession, establishment: str, cursor: Cursor, head: Head) -> bool:
-    if cursor.epoch != head.epoch or cursor.scope != SCOPE or cursor.seq > head.seq:
+def _continues(db: DbSession, establishment: str, cursor: Cursor, head: Head, scope: str) -> bool:
+    if cursor.epoch != head.epoch or cursor.scope != scope or cursor.seq > head.seq:
         return False
     at = head.hash if cursor.seq == head.seq else hash_at(db, establishment, cursor.seq)
     return at is not None and at[:HASH_CHARS] == cursor.hash

@@ -11,6 +11,7 @@ const PARTS = {
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
+    new URL("./registers.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -19,6 +20,7 @@ const PARTS = {
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
+    new URL("./registers.es.json", import.meta.url),
   ],
 };
 

@@ -3,10 +3,13 @@ import { LocationProvider, Router, useLocation } from "preact-iso";
 import { TepalContext, useTepal } from "../state/context.js";
 import { Frame } from "../ui/frame.js";
 import { html } from "../ui/html.js";
+import { Icon } from "../ui/icons.js";
 import { NewVersionBar } from "../ui/new-version.js";
 import { SyncLine } from "../ui/sync-line.js";
 import { clockTime } from "../ui/when.js";
 import { t } from "../ui/words.js";
+import { DisplayPage } from "./display.js";
+import { EmergencyPage } from "./emergency.js";
 import { Missing, PAGES } from "./pages.js";
 import { SetUpPage } from "./set-up.js";
 import { SettingsContext } from "./settings-context.js";
@@ -30,12 +33,18 @@ function Shell({ release }) {
   const top = html`<${TopLine} />${release.mayOffer.value && html`<${NewVersionBar} onTake=${release.takeOver} />`}`;
   const session = tepal.session.value;
   if (!session?.member) {
-    if (path === "/emergency") return bare(top, html`<${Routes} />`);
+    if (path === "/emergency") return bare(top, html`<${EmergencyPage} frame=${onlyContent} />`);
+    const isDisplay = session?.device?.ceiling === "display";
+    if (session?.device && (path === "/display" || isDisplay))
+      return bare(top, html`<${DisplayPage} frame=${onlyContent} />`);
     if (session?.device) return bare(top, html`<${WhoPage} />`);
     return bare(top, tepal.isSetUp.value ? html`<${SignInPage} />` : html`<${SetUpPage} />`);
   }
   return html`<${Routes} top=${top} />`;
 }
+
+/** Pages that need nobody signed in stand without the places that do. @param {any} _foot @param {any} content */
+const onlyContent = (_foot, content) => content;
 
 /** @param {any} top @param {any} page */
 const bare = (top, page) =>
@@ -65,6 +74,8 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },
     { href: "/products", label: t("place.products"), icon: "product" },
     { href: "/houses", label: t("place.houses"), icon: "house" },
+    { href: "/stock", label: t("place.stock"), icon: "product" },
+    { href: "/display", label: t("place.display"), icon: "sign" },
     { href: "/people", label: t("place.people"), icon: "person" },
     {
       href: "/decide",
@@ -85,5 +96,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
 function TopLine() {
   const tepal = useTepal();
   const at = tepal.heard.value ? clockTime(Date.parse(tepal.heard.value.server)) : t("sync.never");
-  return html`<${SyncLine} sync=${tepal.sync.value} nowMs=${tepal.nowTick.value} heard=${at} />`;
+  // where neither tabs nor rail lead there, the emergency page stands beside the line: one tap from everywhere
+  return html`<div class="topline"><${SyncLine} sync=${tepal.sync.value} nowMs=${tepal.nowTick.value} heard=${at} />
+    <a class="top-emergency" href="/emergency" aria-label=${t("place.emergency")}><${Icon} name="emergency" /></a></div>`;
 }

@@ -3,10 +3,13 @@ import { numberFormatOf } from "../core/number_format.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { useEstablishment } from "./establishment.js";
 import { recordName } from "./record-words.js";
+import { isRetired } from "./registers.js";
 
 /** @typedef {import("../forms/typed.js").Ways} Ways */
 
-const REGISTERS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer"];
+const REGISTERS = [
+  "house", "bay", "bench", "lot", "product", "tank_mix", "member", "sprayer", "permit", "batch",
+]; // biome-ignore format: a list of names
 
 /** @returns {Ways} */
 export function useWays() {
@@ -31,6 +34,8 @@ export function useFormSetting() {
   for (const kind of REGISTERS) lists[kind] = useRecords(kind) ?? [];
   const houseName = (/** @type {any} */ id) =>
     /** @type {any} */ (lists.house.find((row) => row.id === id)?.shown.fields)?.name;
+  const productName = (/** @type {any} */ id) =>
+    /** @type {any} */ (lists.product.find((row) => row.id === id)?.shown.fields)?.name;
   return {
     ways,
     now: () => tepal.wall().local.slice(0, 16),
@@ -42,7 +47,13 @@ export function useFormSetting() {
           id,
           name: kind === "lot" ? recordName("lot", { ...fields, code: undefined }) : recordName(kind, fields),
           code: kind === "lot" ? String(fields.code ?? "") || undefined : undefined,
-          detail: kind === "bench" ? houseName(fields.house) : undefined,
+          detail:
+            kind === "bench" || kind === "bay"
+              ? houseName(fields.house)
+              : kind === "batch"
+                ? productName(fields.product)
+                : undefined,
+          isRetired: isRetired(fields) || fields.active === false,
         })),
   };
 }

@@ -10,8 +10,12 @@ import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
 import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
+import { DisplayPage } from "./display.js";
 import { EmergencyPage } from "./emergency.js";
+import { EstablishmentPage } from "./establishment-page.js";
 import { HousesPage } from "./houses.js";
+import { LabelFileFormPage } from "./label-file-form.js";
+import { LotHappenedPage } from "./lot-happened.js";
 import { MixPage } from "./mix.js";
 import { PeoplePage } from "./people.js";
 import { addPage, changePage } from "./register-form.js";
@@ -19,6 +23,7 @@ import { listPage } from "./register-list.js";
 import { recordPage } from "./register-record.js";
 import { REGISTERS } from "./registers.js";
 import { SavedPage } from "./saved.js";
+import { StockPage } from "./stock.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
 
@@ -51,6 +56,12 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  { path: "/permits", page: listPage("permit", "place.permits") },
+  { path: "/stock", page: StockPage },
+  { path: "/display", page: DisplayPage },
+  { path: "/establishment", page: EstablishmentPage },
+  { path: "/label-files/new", page: LabelFileFormPage },
+  { path: "/lots/:id/happened", page: LotHappenedPage },
   ...OF_RECORDS,
 ];
 
