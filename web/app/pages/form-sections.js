@@ -26,6 +26,20 @@ export const PRODUCT_SECTIONS = [
 ];
 
 /** @type {Section[]} */
+export const LOT_SECTIONS = [
+  { title: "register.section.lot", fields: ["code", "crop", "cultivar", "crop_eppo"] },
+  {
+    title: "register.section.stands",
+    fields: ["stage", "bbch", "n_containers", "container", "plants_per_container", "benches"],
+  },
+  { title: "register.section.origin", fields: ["started_on", "supplier", "from_lots", "phase"] },
+  {
+    title: "register.section.height",
+    fields: ["growth_start_on", "start_height", "finish_on", "finish_height", "height_tolerance"],
+  },
+];
+
+/** @type {Section[]} */
 export const ESTABLISHMENT_SECTIONS = [
   { title: "register.section.nursery", fields: ["name", "address", "country", "region"] },
   {

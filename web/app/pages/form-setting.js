@@ -23,6 +23,22 @@ export function useWays() {
   };
 }
 
+const inOrder = new Intl.Collator(undefined, { numeric: true });
+/** list -> the same in order of name: sorted once, since a form asks at each key. @type {WeakMap<object, import("../sync/port.js").RecordRow[]>} */
+const sorted = new WeakMap();
+
+/** @param {import("../sync/port.js").RecordRow[]} rows */
+function inOrderOf(rows) {
+  let found = sorted.get(rows);
+  if (!found) {
+    found = [...rows].sort((a, b) =>
+      inOrder.compare(recordName(a.kind, a.shown.fields), recordName(b.kind, b.shown.fields)),
+    );
+    sorted.set(rows, found);
+  }
+  return found;
+}
+
 /**
  * The setting of a form, without its problems.
  */
@@ -41,7 +57,7 @@ export function useFormSetting() {
     now: () => tepal.wall().local.slice(0, 16),
     /** @param {string} kind @returns {import("../ui/choices.js").Option[]} */
     options: (kind) =>
-      (lists[kind] ?? [])
+      inOrderOf(lists[kind] ?? [])
         .filter((row) => row.shown.state !== "void")
         .map(({ id, shown: { fields } }) => ({
           id,

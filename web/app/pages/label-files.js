@@ -57,7 +57,7 @@ function File({ row }) {
 }
 
 /** @param {number | undefined} bytes  One decimal, at least 0.1. */
-export const megabytes = (bytes) => Math.max(0.1, Math.round((bytes ?? 0) / 1e5) / 10);
+export const megabytes = (bytes) => (bytes ? Math.max(0.1, Math.round(bytes / 1e5) / 10) : 0);
 
 /**
  * The link that opens a file: from this phone where it is kept, else from the office, and said so.

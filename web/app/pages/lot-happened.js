@@ -86,9 +86,9 @@ function Form({ frame, row }) {
       actions=${html`<${Button} kind="quiet" icon="back" href=${`/lots/${row.id}`}>${t("office.leave")}<//>`}>
       ${word === "ask" && html`<${Message} tone="plain" title=${t("office.request_waits")}><p>${t("register.ask_why")}</p><//>`}
       ${word === "no" && html`<${Message} tone="plain" title=${t("office.read_only")} />`}
-      <${ChoiceField} label=${fieldLabel("lot_event.what")} isShort=${true} value=${what || null}
+      <div class="what-choices"><${ChoiceField} label=${fieldLabel("lot_event.what")} isShort=${true} value=${what || null}
         onValue=${(/** @type {string} */ value) => draft.merge({ what: value })}
-        choices=${Object.keys(ASKED).map((value) => ({ value, label: choiceLabel("lot_event.what", value) }))} />
+        choices=${Object.keys(ASKED).map((value) => ({ value, label: choiceLabel("lot_event.what", value) }))} /></div>
       ${
         what !== "" &&
         html`<p class="muted">${t(`lot.means.${what}`)}</p>

@@ -147,11 +147,15 @@ function Facts({ kind, fields, words }) {
   if (!sections) {
     return html`<dl class="facts">${names.map((name) => html`<${Fact} key=${name} kind=${kind} name=${name} fields=${fields} words=${words} />`)}</dl>`;
   }
-  return html`<div class="stack-5">${sections.map(
-    (section) => html`<section class="stack" key=${section.title}><h2>${t(section.title)}</h2>
+  const isEmpty = (/** @type {string} */ name) =>
+    name !== "uses" && factOf(kind, name, fields, words) === null;
+  return html`<div class="stack-5">${sections
+    .filter((section) => !section.fields.every(isEmpty))
+    .map(
+      (section) => html`<section class="stack" key=${section.title}><h2>${t(section.title)}</h2>
       <dl class="facts">${section.fields.map((name) => html`<${Fact} key=${name} kind=${kind} name=${name} fields=${fields} words=${words} />`)}</dl>
       ${section.fields.includes("uses") && html`<${LabelUses} uses=${fields.uses ?? []} words=${words} />`}</section>`,
-  )}</div>`;
+    )}</div>`;
 }
 
 /** @param {{ kind: string, name: string, fields: Record<string, any>, words: any }} props */

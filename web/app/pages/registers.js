@@ -5,7 +5,7 @@ import { Named } from "../ui/stake.js";
 import { t } from "../ui/words.js";
 
 import { strengthText } from "./application-facts.js";
-import { ESTABLISHMENT_SECTIONS, PRODUCT_SECTIONS } from "./form-sections.js";
+import { ESTABLISHMENT_SECTIONS, LOT_SECTIONS, PRODUCT_SECTIONS } from "./form-sections.js";
 import { cropName, recordName, useNames } from "./record-words.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -53,16 +53,7 @@ export const REGISTERS = Object.freeze({
     listAt: "/houses",
     within: "house",
   },
-  lot: register(
-    "lot",
-    "/lots",
-    "lot",
-    ["code", "crop"],
-    [
-      "code", "crop", "cultivar", "crop_eppo", "stage", "bbch", "n_containers", "container", "plants_per_container", "started_on",
-      "benches", "supplier", "from_lots", "phase", "growth_start_on", "start_height", "finish_on", "finish_height", "height_tolerance",
-    ], // biome-ignore format: a list of names
-  ),
+  lot: sectioned(register("lot", "/lots", "lot", ["code", "crop"], []), LOT_SECTIONS),
   supplier_treatment: {
     ...register(
       "supplier_treatment",
