@@ -13,14 +13,27 @@ from flask import Flask, jsonify
 from flask_smorest import Api
 
 from tepal import __version__
-from tepal.api import access, enrolment, errors, exchange, guard, members, office
-from tepal.api.state import TryLimiter
+from tepal.api import (
+    access,
+    analysis,
+    enrolment,
+    errors,
+    exchange,
+    feeds,
+    guard,
+    members,
+    office,
+    papers,
+    trials,
+)
+from tepal.api.state import TryLimiter, allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
 from tepal.config import Config
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import is_set_up
 from tepal.services.server_acts import Chance
+from tepal.services.worker import Worker
 from tepal.store.database import init_database, read_session
 from tepal.store.upgrade import upgrade
 
@@ -59,6 +72,8 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
     app.extensions["tepal_limiter"] = TryLimiter()
+    app.extensions["tepal_worker"] = Worker()
+    app.extensions["tepal_allowances"] = allowances()
     with app.app_context():
         upgrade()
         with read_session() as db:
@@ -74,6 +89,11 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(feeds.blueprint)
+    api.register_blueprint(papers.blueprint)
+    api.register_blueprint(trials.blueprint)
+    api.register_blueprint(analysis.blueprint)
+    app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 
     @app.get("/healthz")

@@ -23,6 +23,7 @@ from support.phone import (
     store,
     until_signature,
     wait_for_store,
+    wear,
     words,
 )
 from support.pictures import PHONE, chromium, context_for
@@ -211,7 +212,9 @@ def test_start_that_cannot_be_saved_says_so_and_starts_nothing(
     go(page, "/apply")
     choose_places(page, "Bench 1")
     choose_mix(page)
+    wear(page)
     press(page, "apply.load_mixed")
+    wear(page)
     page.evaluate("() => { spy.refuse = 'records' }")
 
     press(page, "apply.start")
@@ -459,7 +462,10 @@ def test_double_taps_start_end_and_sign_once(page: Page, server: LiveServer) -> 
     go(page, "/apply")
     choose_places(page, "Bench 2")
     choose_mix(page)
+    wear(page)
     press(page, "apply.load_mixed")
+    step_is(page, "spray")
+    wear(page)
     tap_twice(page, "apply.start")
     step_is(page, "end")
     page.locator("label.choice", has_text=words("apply.ended_all")).click()

@@ -40,7 +40,7 @@ class DemoServer:
         self._process: subprocess.Popen[bytes] | None = None
         self.address = f"http://127.0.0.1:{self._port}"
         subprocess.run(
-            [sys.executable, "-m", "tepal.cli", "demo"],
+            [sys.executable, "-m", "tepal.cli", "demo", "--small"],
             env=self._environment,
             check=True,
             capture_output=True,

@@ -189,7 +189,7 @@ def press(page: Page, code: str) -> None:
 
 
 def step_is(page: Page, step: str) -> None:
-    """Wait until the Apply page is at a step (where, mix, measure, spray, end, sign)."""
+    """Wait until the Apply page is at a step (where, mix, check, measure, spray, end, sign)."""
     page.locator(".stem-step.is-current h2", has_text=words(f"apply.{step}")).wait_for()
 
 
@@ -207,13 +207,30 @@ def choose_mix(page: Page, tank_l: str = "15") -> None:
     page.locator("label.choice", has_text="Height, bedding").click()
     page.get_by_label(words("apply.tank"), exact=False).first.fill(tank_l)
     press(page, "apply.mix_done")
+    pass_checks(page)
+
+
+def pass_checks(page: Page) -> None:
+    """Answer every caution of the checks, and go on to measuring."""
+    step_is(page, "check")
+    for caution in page.locator(".answer.caution:not(.is-answered)").all():
+        caution.locator("label.choice", has_text=words("check.answer.seen_to")).click()
+    press(page, "check.done")
     step_is(page, "measure")
+
+
+def wear(page: Page) -> None:
+    """Tick that the PPE for the act at hand is worn."""
+    page.locator("label.worn").click()
 
 
 def start_spraying(page: Page) -> None:
     """Say that every load is mixed, and start."""
+    wear(page)
     while page.locator(".stem-step.is-current h2", has_text=words("apply.measure")).count():
         press(page, "apply.load_mixed")
+    step_is(page, "spray")
+    wear(page)
     press(page, "apply.start")
     step_is(page, "end")
 

@@ -38,7 +38,7 @@ CHROMIUM_ARGS = (
 GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
-    "/people", "/decide", "/emergency",
+    "/people", "/decide", "/emergency", "/board", "/orders",
 )  # fmt: skip
 # What a phone says it is, so that a page gives the advice for phones.
 _PHONE_AGENT = (
@@ -243,13 +243,19 @@ def walk_application(page: Page, address: str, folder: Path, suffix: str) -> lis
     page.locator(".is-current input.input-number").fill("20")
     shoot("mix")
     go_on()
+    shoot("check")
+    for caution in page.locator(".answer.caution").all():
+        caution.locator("label.choice").first.click()
+    go_on()
     shoot("measure")
+    page.locator("label.worn").click()
     for _ in range(20):
         if page.locator(".is-current .measures, .is-current .measure").count() == 0:
             break
         go_on()
         page.wait_for_timeout(150)
     shoot("spray")
+    page.locator("label.worn").click()
     go_on()
     page.locator(".is-current .choice").last.click()  # stopped early: asks how far
     shoot("end")

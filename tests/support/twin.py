@@ -27,32 +27,47 @@ CORE = ROOT / "web" / "app" / "core"
 DOMAIN = ROOT / "server" / "tepal" / "domain"
 RUNNER = ROOT / "tests" / "web" / "core" / "run_core.mjs"
 
-# Modules of the mix core; other twins have their own runners.
+# Modules of the mix core and of the rules; other twins have their own runners.
 MODULES = (
     "air",
     "amounts",
+    "applied",
+    "areas",
     "calibration",
+    "checks",
     "components",
     "dilution",
-    "display_window",
     "doses",
+    "entry",
     "errors",
     "growth",
+    "heights",
+    "house_checks",
     "injector",
+    "label_checks",
+    "label_uses",
     "leftover",
     "lines",
     "loads",
     "measuring",
     "mix_request",
     "mixing_order",
+    "moments",
     "ranges",
+    "requirements",
+    "restriction",
     "rounding",
     "shares",
+    "signs",
     "slips",
+    "standards",
     "stock",
+    "stock_checks",
+    "stricter",
     "strength",
     "tank",
     "units",
+    "ventilation",
 )
 
 

@@ -2,7 +2,7 @@
 
 A file per public function in tests/vectors/<module>/<function>.json. Both runners fail on an unknown
 function, a case without an expectation, or a wrong count. `expect` is the whole answer, `expect_at`
-parts of it by path ("loads.0.volume_l"), `error` the code of the error.
+parts of it by path ("loads.0.volume_l", "findings.length"), `error` the code of the error.
 """
 
 from __future__ import annotations
@@ -57,6 +57,8 @@ def js_results() -> dict[str, dict[str, Any]]:
 
 def at(value: Any, path: str) -> Any:
     for part in path.split("."):
+        if part == "length":
+            return len(value)
         value = value[int(part)] if isinstance(value, list) else value[part]
     return value
 

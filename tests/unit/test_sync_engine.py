@@ -404,13 +404,13 @@ def test_decision_of_the_wrong_shape_is_quarantined(phone: Pusher, to: object) -
     assert outcome(result) == ("quarantined", "invalid_fields")
 
 
-def test_operator_may_not_decide(phone: Pusher) -> None:
+def test_an_operators_decision_waits_for_a_grower(phone: Pusher) -> None:
     case = two_values(phone)
     fields = {"decision": {"value": "c", "over": "b"}}
 
     result = phone.do("decide", "conflict", record=case, fields=fields, role="operator")
 
-    assert outcome(result) == ("quarantined", "not_permitted")
+    assert outcome(result) == ("waiting", "needs_grower")
 
 
 def test_decision_that_comes_before_its_conflict_takes_effect_later(phone: Pusher) -> None:

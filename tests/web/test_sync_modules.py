@@ -13,7 +13,9 @@ FILES = sorted(Path(__file__).with_name("sync").glob("*.test.mjs"))
 
 
 def test_every_node_test_file_is_found() -> None:
-    assert [path.name for path in FILES] == ["exchange.test.mjs", "http.test.mjs", "store.test.mjs"]
+    assert [path.name for path in FILES] == [
+        "exchange.test.mjs", "http.test.mjs", "ids.test.mjs", "store.test.mjs",
+    ]  # fmt: skip
 
 
 @pytest.mark.node

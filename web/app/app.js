@@ -6,6 +6,7 @@ import { readDocument } from "./net/document-file.js";
 import { api, getFile, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
 import { pinHash } from "./net/pin-hash.js";
+import { readCode } from "./net/plot-code.js";
 import { App } from "./pages/app.js";
 import { NoStoragePage } from "./pages/no-storage.js";
 import { createRelease } from "./state/release.js";
@@ -13,7 +14,7 @@ import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
 import { openStore } from "./store/dexie-store.js";
 import { keepFiles } from "./sync/file-keeping.js";
-import { uuid7 } from "./sync/ids.js";
+import { sharedId, uuid7 } from "./sync/ids.js";
 import { createLoop } from "./sync/loop.js";
 import { save } from "./sync/outbox.js";
 import { changesBetween, same } from "./sync/overlay.js";
@@ -99,6 +100,14 @@ const book = {
   ofKind: (kind) => store.read(["records"], (tx) => tx.ofKind(kind)),
   /** @param {string} kind @param {string} id */
   get: (kind, id) => store.read(["records"], (tx) => tx.get("records", keyOf(kind, id))),
+  /** @param {string} kind @param {string[]} ids */
+  getMany: (kind, ids) =>
+    store.read(["records"], (tx) =>
+      tx.bulkGet(
+        "records",
+        ids.map((id) => keyOf(kind, id)),
+      ),
+    ),
   /** @param {import("./sync/port.js").Act[]} acts @param {any} [also] */
   async save(acts, also = {}) {
     const rows = await save(store, clock, acts, { ...also, signedField });
@@ -113,6 +122,12 @@ const book = {
   /** @param {string} key */
   dropDraft: (key) => store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key])),
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
+  // read after every save: never the whole outbox, which holds hundreds of values after an hour without signal
+  waiting: () =>
+    store.read(["outbox"], async (tx) => {
+      const [n, first] = await Promise.all([tx.count("outbox"), tx.all("outbox", 1)]);
+      return { n, oldest: first[0]?.saved_at ?? null };
+    }),
   recentlySent: () => store.read(["sent"], (tx) => tx.all("sent")),
   photos: () => store.read(["photos"], (tx) => tx.all("photos")),
   /** @param {string} sha256 */
@@ -128,8 +143,10 @@ const book = {
   exchangeNow: () => loop.now(),
   changesBetween,
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
+  sharedId,
   readPhoto,
   readDocument,
+  readCode,
   pinHash,
 };
 

@@ -27,6 +27,7 @@ const BUNDLES = {
   "preact-iso.js": ["preact-iso", "preact-iso/router"],
   "dexie.js": ["dexie", "dexie/dist/modern/dexie.mjs"],
   "uplot.js": ["uplot", "uplot"],
+  "jsqr.js": ["jsqr", "jsqr"],
 };
 
 /** Files taken as they are: target -> [package, path inside it]. */
@@ -107,6 +108,8 @@ function sharedStayOutside(entry) {
  */
 function exportsOf(entry) {
   const hasDefault = ["htm", "dexie/dist/modern/dexie.mjs", "uplot"].includes(entry);
+  // jsqr is no ES module: it has a default and nothing else
+  if (entry === "jsqr") return `export { default } from "${entry}";`;
   return `export * from "${entry}";${hasDefault ? `export { default } from "${entry}";` : ""}`;
 }
 

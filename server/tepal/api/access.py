@@ -135,7 +135,7 @@ def sign_in() -> Response:
 @blueprint.response(200, SessionReply)
 def sign_out() -> Response:
     """End the person session. The device, its outbox and its drafts stay."""
-    proof(display_too=True)
+    proof()
     with write_session() as db:
         access.sign_out(db, request.cookies.get(PERSON_COOKIE))
     g.tokens_changed = True

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response, g, jsonify
+from flask import Response, g, jsonify, request
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.access import DeviceBody, SessionReply, count_failure, may_try
-from tepal.api.guard import DEVICE_COOKIE, chance, json_body, manager_proof, proof, set_cookie
+from tepal.api.guard import (
+    DEVICE_COOKIE,
+    chance,
+    json_body,
+    manager_proof,
+    permitted,
+    proof,
+    set_cookie,
+)
 from tepal.services import access, enrolment
 from tepal.services.access import DEVICE_DAYS, AccessError
 from tepal.services.session_view import session_view
@@ -64,13 +72,14 @@ def enrol() -> Response:
     """Let the device in that typed a code; nobody is signed in on it yet."""
     body = EnrolBody().load(json_body())
     now_s = chance().now().timestamp()
-    may_try("enrol", now_s)
+    tries = f"enrol {request.remote_addr}"  # an address of its own: no stranger locks others out
+    may_try(tries, now_s)
     device = body["device"]["id"]
     with write_session() as db:
         try:
             establishment = enrolment.enrol(db, body["code"], device, chance())
         except AccessError:
-            count_failure("enrol", now_s)
+            count_failure(tries, now_s)
             raise
         token = access.issue_token(
             db, chance(), sort="device", establishment=establishment, device=device, member=None
@@ -87,7 +96,7 @@ def enrol() -> Response:
 @blueprint.response(200, description="PIN verifiers of the people who may share this device")
 def pins() -> dict[str, Any]:
     """Return the PIN verifiers; they stay on the device and are in no export."""
-    who = proof()
+    who = permitted("read")
     with read_session() as db:
         return {"pins": enrolment.pin_verifiers(db, who.establishment)}
 

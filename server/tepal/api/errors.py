@@ -29,6 +29,7 @@ STATUS: Final[dict[str, int]] = {
     "access.not_set_up": 409,
     "access.already_set_up": 409,
     "access.too_many_tries": 429,
+    "access.too_much": 429,
     "http.not_json": 415,
     "http.bad_json": 400,
     "http.bad_gzip": 400,

@@ -8,13 +8,13 @@ from flask import Response, request
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, json_body, proof, raw_body
-from tepal.api.state import photo_storage
+from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof, raw_body
+from tepal.api.state import photo_storage, spare
 from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
+from tepal.services import permission
 from tepal.services import photos as photo_service
-from tepal.services.authority import Session
-from tepal.services.scope import scope_of
+from tepal.services.authority import NO, Session
 from tepal.store.database import read_session, write_session
 from tepal.sync.cursor import read_cursor
 
@@ -93,7 +93,8 @@ def exchange() -> dict[str, Any]:
     Gzip both ways. Entries are texts; each counts once however often it is sent. An entry is
     acknowledged by `seen` and `missing`, never by the status code alone.
     """
-    who = proof(revoked_too=True, display_too=True)
+    who = proof(revoked_too=True)
+    spare("rounds", who.device, 1, chance().now().timestamp())
     body = _BODY.load(json_body())
     if body["device"] != who.device:
         raise TepalError("access.not_permitted", "the device named is not the one signed in")
@@ -121,6 +122,7 @@ def exchange() -> dict[str, Any]:
 def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:
     with read_session() as db:
         ceiling, revoked = service.device_state(db, establishment, device)
+        scope = service.scope_of(ceiling)
         numbers = service.read_numbers(db, establishment, device)
         reply = service.wire_numbers(numbers)
         if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
@@ -129,9 +131,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
                 "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
                 "upto": 0, "epoch": "", "forms_version": service.forms_version(),
             }  # fmt: skip
-        pulled = service.pull(
-            db, establishment, body["cursor"], now=chance().now(), scope=scope_of(ceiling)
-        )
+        pulled = service.pull(db, establishment, body["cursor"], scope, now=chance().now())
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
@@ -141,7 +141,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
     previous = read_cursor(body["cursor"])
     return {
         **reply,
-        "records": [service.wire_record(record) for record in pulled.records],
+        "records": [service.wire_record(record, scope) for record in pulled.records],
         "cursor": pulled.cursor,
         "upto": pulled.upto,
         "more": pulled.more,
@@ -159,7 +159,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
 @blueprint.response(200, description="Form specs of all kinds")
 def forms() -> dict[str, Any]:
     """Return the form specs: what the browser draws forms from, offline too."""
-    proof(display_too=True)
+    proof()
     return service.form_spec()
 
 
@@ -167,9 +167,10 @@ def forms() -> dict[str, Any]:
 @blueprint.response(200, description="Which pieces are here, and whether the photo is whole")
 def put_photo_piece(sha256: str, n: int) -> dict[str, Any]:
     """Take one 64 kB piece of a photo whose record has arrived."""
-    who = proof()
+    who = permitted("create_field")
     _check_digest(sha256)
     content = raw_body()
+    spare("upload_bytes", who.device, len(content), chance().now().timestamp())
     with write_session() as db:
         return photo_service.put_piece(
             db, photo_storage(), who.establishment, sha256, n, content, chance().instant()
@@ -184,12 +185,16 @@ def _check_digest(sha256: str) -> None:
 @blueprint.get("/photos/<sha256>")
 @blueprint.response(200, description="The file", content_type="application/octet-stream")
 def get_photo(sha256: str) -> Response:
-    """Return a stored photo, sound, label or safety data sheet; documents as an attachment."""
-    who = proof(display_too=True)
+    """Return a stored photo, sound, label or safety data sheet; documents as an attachment.
+
+    A wall tablet may have documents only: the display leads to the safety data sheets.
+    """
+    who = permitted("central")
     _check_digest(sha256)
     with read_session() as db:
+        may_all = permission.word_for(db, who, "read") != NO
         file = photo_service.read_file(
-            db, photo_storage(), who.establishment, sha256, only_documents=who.is_display
+            db, photo_storage(), who.establishment, sha256, only_documents=not may_all
         )
     response = Response(file.content, mimetype=file.media_type)
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import current_app, g, request
 from marshmallow import validate
 
-from tepal.services import access
+from tepal.services import access, permission
 from tepal.services.access import AccessError, Proof
 from tepal.services.members import require_manager
 from tepal.store.database import read_session, write_session
@@ -43,14 +43,13 @@ def chance() -> Chance:
     return found
 
 
-def proof(*, person: bool = False, revoked_too: bool = False, display_too: bool = False) -> Proof:
+def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
     """Return what the request's cookies prove.
 
     Raises
     ------
     AccessError   `access.no_device`, `access.device_revoked` (but for routes that take a revoked
-                  device's last entries), `access.no_person` where a person session is asked for,
-                  or `access.not_permitted` for a wall display, whose few routes name it.
+                  device's last entries), or `access.no_person` where a person session is asked for.
     """
     if "proof" not in g:
         with read_session() as db:
@@ -65,10 +64,32 @@ def proof(*, person: bool = False, revoked_too: bool = False, display_too: bool 
         raise AccessError("access.no_device", "this device is not signed in")
     if found.revoked and not revoked_too:
         raise AccessError("access.device_revoked", "this device was revoked")
-    if found.is_display and not display_too:
-        raise AccessError("access.not_permitted", "a wall display shows restrictions only")
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
+    return found
+
+
+def permitted(act: str, *, person: bool = False) -> Proof:
+    """Return the proof of a request that may do an act of the table (services/authority.py).
+
+    `person` asks for a password session of somebody who works here. `permitted_word` says more.
+
+    Raises
+    ------
+    AccessError   `access.no_device`, `access.device_revoked`, `access.no_person`,
+                  `access.not_permitted`.
+    """
+    who = proof(person=person)
+    with read_session() as db:
+        if person:
+            permission.require_person(db, who)
+        g.word = permission.require(db, who, act)
+    return who
+
+
+def permitted_word() -> str:
+    """Return the table's word for the act that `permitted` was asked for last: "yes", "own" ..."""
+    found: str = g.word
     return found
 
 

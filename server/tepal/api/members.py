@@ -7,7 +7,7 @@ from typing import Any
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, proof
+from tepal.api.guard import chance, json_body, manager_proof
 from tepal.services.members import set_member_password
 from tepal.store.database import write_session
 
@@ -27,7 +27,7 @@ class PasswordBody(Schema):
 @blueprint.response(200, description="Done")
 def set_password(member_id: str) -> dict[str, Any]:
     """Set a member's password. Asks for a manager's own password session."""
-    who = proof(person=True)
+    who = manager_proof()
     body = PasswordBody().load(json_body())
     with write_session() as db:
         set_member_password(db, who, member_id, body["password"], chance())

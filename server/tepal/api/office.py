@@ -8,11 +8,12 @@ from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, proof
+from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, permitted, permitted_word, proof
 from tepal.domain.errors import NotFoundError
 from tepal.services import exchange as exchange_service
 from tepal.services import office as service
 from tepal.services import papers
+from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.store.database import read_session, write_session
 
@@ -22,7 +23,7 @@ blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Onl
 @blueprint.before_request
 def _known_device() -> None:
     """Ask who is there before the query is read: a stranger learns nothing of its shape."""
-    proof()
+    permitted("read")
 
 
 _MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
@@ -38,6 +39,7 @@ class PaperQuery(MonthQuery):
     """Which month, in which language."""
 
     language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+    house = fields.String(load_default=None, validate=UUID_TEXT)
 
 
 _ID = r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"
@@ -118,11 +120,15 @@ def phones() -> dict[str, Any]:
 @blueprint.response(200, description="The month as PDF", content_type="application/pdf")
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
-    who = proof(person=True)
+    who = permitted("papers", person=True)
+    word = permitted_word()
+    if word == "trials":
+        raise AccessError("access.not_permitted", "a technician prints trials")
     with write_session() as db:
         pdf = papers.print_month(
             db, who.establishment, query["month"], query["language"],
             locale=config().web_root / "locale", member=who.member or "", chance=chance(),
+            house=query["house"], only_own=word == "own",
         )  # fmt: skip
     response = Response(pdf, mimetype="application/pdf")
     name = f"applications-{query['month']}.pdf"
@@ -139,7 +145,7 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
     The amounts are computed from the office's records; 422 with the core's code where the mix
     cannot be computed, 404 where the office lacks one of the records.
     """
-    who = proof(person=True)
+    who = permitted("read", person=True)
     asked = AskedSheet(
         tank_mix=query["tank_mix"],
         places=tuple(_asked_place(text) for text in query["place"]),

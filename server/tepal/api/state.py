@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from flask import current_app
 
+from tepal.services.access import AccessError
+
 if TYPE_CHECKING:
     from tepal.photos.storage import PhotoStorage
 
@@ -18,10 +20,68 @@ def photo_storage() -> PhotoStorage:
     return found
 
 
+def spare(sort: str, key: str, amount: float, now_s: float) -> None:
+    """Take `amount` from what a device may still do of a sort.
+
+    Raises
+    ------
+    AccessError   `access.too_much` with `wait_s`: the device comes again later, nothing is lost.
+    """
+    wait = _allowances()[sort].take(key, amount, now_s)
+    if wait > 0:
+        raise AccessError(
+            "access.too_much", "this device asks for too much at once", wait_s=int(wait) + 1
+        )
+
+
+def _allowances() -> dict[str, Allowance]:
+    found: dict[str, Allowance] = current_app.extensions["tepal_allowances"]
+    return found
+
+
+def allowances() -> dict[str, Allowance]:
+    """Return fresh allowances: rounds of exchange, and bytes of photos and files.
+
+    A round every 10 s is what an office asks; a first sync of 100,000 records takes 100 at once.
+    """
+    return {
+        "rounds": Allowance(600, 600 / 60),
+        "upload_bytes": Allowance(1_000_000_000, 1_000_000_000 / 86_400),  # a day's worth
+    }
+
+
 def limiter() -> TryLimiter:
-    """Return the limiter of sign-in and set-up tries."""
+    """Return the limiter of sign-in, set-up and enrolment tries."""
     found: TryLimiter = current_app.extensions["tepal_limiter"]
     return found
+
+
+class Allowance:
+    """What each key may use up at once, and how fast it comes back.
+
+    In memory of this process, like the limiter of tries.
+    """
+
+    KEPT = 10_000
+
+    def __init__(self, most: float, per_s: float) -> None:
+        self.most = most
+        self.per_s = per_s
+        self._lock = threading.Lock()
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def take(self, key: str, amount: float, now_s: float) -> float:
+        """Take an amount; return 0, or how many seconds until there is enough (none is taken)."""
+        with self._lock:
+            left, last = self._left.pop(key, (self.most, now_s))
+            left = min(self.most, left + max(0.0, now_s - last) * self.per_s)
+            wait = (amount - left) / self.per_s
+            if wait <= 0:
+                left, wait = left - amount, 0.0
+            self._left[key] = (left, now_s)
+            if len(self._left) > self.KEPT:
+                self._left.popitem(last=False)
+            return wait
 
 
 class TryLimiter:

@@ -138,7 +138,7 @@ class _Sheet(Paper):
         return Section(rows, head=heads, keep=2)
 
     def _places(self) -> Section:
-        c = columns(self.width, (34, 54, 36, 22, 22, 20), gutter=2 * mm)
+        c = columns(self.width, (33, 50, 31, 31, 22, 21), gutter=2 * mm)
         names = ("bench", "crop", "stage", "plants", "area", "volume")
         rows = []
         struck = self.record.void is not None
@@ -169,7 +169,12 @@ class _Sheet(Paper):
         r, say = self.record, self.words.say
         pairs = [(f.label, self.values.value(f.value, f.label) or [Span("–")]) for f in r.facts]
         pairs.append((say("papers.application.entered"), [Span(r.entered)]))
-        rows: list[Flowable] = [self.heading("papers.application.more"), *self.fact_rows(pairs)]
+        rows: list[Flowable] = []
+        if r.standards:
+            rows.append(self.heading("papers.application.standards"))
+        for line in r.standards:
+            rows += [TextBlock(self.gate, self.values.standard(line)), Spacer(1, 3)]
+        rows += [self.heading("papers.application.more"), *self.fact_rows(pairs)]
         struck = r.void is not None
         for note in r.notes:
             caption = Span(say("papers.field.note") + " ", theme.SMALL)

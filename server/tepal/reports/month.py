@@ -54,7 +54,7 @@ class _Month(Paper):
         self.view = view
 
     def render(self) -> bytes:
-        front = Section([*self._front(), Spacer(1, 4)])
+        front = Section([*self._front(), *self._since(), Spacer(1, 4)])
         return self.pdf([front, self._record(), *self._totals()], subject=self.view.filter)
 
     # --- front -----------------------------------------------------------------------------
@@ -73,6 +73,16 @@ class _Month(Paper):
             for panel in panels:
                 panel.least = least
         return [self.front(pairs), Row([(known, panels[0]), (cautions, panels[1])], pad=6)]
+
+    def _since(self) -> list[Flowable]:
+        """Return what changed since the print before; nothing on a first print."""
+        since = self.view.since
+        if since is None:
+            return []
+        title = self.words.say("papers.since.title", print=self.view.since_print)
+        lines = since or (self.words.say("papers.since.nothing"),)
+        parts = [self.text(title, theme.HEADING), *(self.text(line) for line in lines)]
+        return [Spacer(1, 6), Panel(parts, ink=theme.SLATE)]
 
     def _counts(self) -> str:
         records = self.view.applications

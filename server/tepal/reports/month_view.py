@@ -31,6 +31,8 @@ class MonthView(PrintFacts):
     applications : in the order of their start.
     product_totals, active_totals : void applications are not in them.
     total_notes : what is not in the totals, in words.
+    since : what changed since the print before, in words; empty = nothing, None = first print.
+    since_print : which print that was, as text.
     """
 
     month: str
@@ -40,10 +42,14 @@ class MonthView(PrintFacts):
     product_totals: tuple[Total, ...]
     active_totals: tuple[Total, ...]
     total_notes: tuple[str, ...] = ()
+    since: tuple[str, ...] | None = None
+    since_print: str = ""
 
     def __post_init__(self) -> None:
         """Refuse a view that contradicts itself (`reports.contradiction`)."""
         PrintFacts.__post_init__(self)
+        if self.since is not None and self.reprint_number == 0:
+            raise contradiction("a first print has no print before it")
         counted = sum(1 for application in self.applications if application.void is None)
         for total in (*self.product_totals, *self.active_totals):
             if total.n_applications > counted:

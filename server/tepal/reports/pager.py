@@ -37,11 +37,13 @@ class Section:
     body : sequence of Flowable
     head : Flowable or None
     keep : int     So many first pieces of the body are kept together where a page can hold them.
+    lead : Flowable or None   Stands once above the first head and stays with it: a heading.
     """
 
     body: Sequence[Flowable]
     head: Flowable | None = None
     keep: int = 1
+    lead: Flowable | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +95,12 @@ def _flow(section: Section, sheets: _Sheets) -> None:
     queue = list(reversed(section.body))
     together = sum(height_of(f, width) for f in section.body[: section.keep])
     head = 0.0 if section.head is None else height_of(section.head, width)
-    if sheets.pages[-1] and sheets.room < head + together <= sheets.geometry.body_height:
+    lead = 0.0 if section.lead is None else height_of(section.lead, width)
+    needed = lead + head + together
+    if sheets.pages[-1] and sheets.room < needed <= sheets.geometry.body_height:
         sheets.new_page()
+    if section.lead is not None:
+        sheets.put(section.lead)
     headed = section.head is None
     while queue:
         piece = queue.pop()

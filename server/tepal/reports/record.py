@@ -111,6 +111,34 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
+class Lack:
+    """What a standard asks for and the record has not: in words, with its citation.
+
+    `is_required` False: asked for only under a condition of which nothing is on file.
+    """
+
+    text: str
+    citation: str
+    is_required: bool = True
+    from_memory: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StandardLine:
+    """One standard's view of the record: what it lacks, its dates, and notes such as "late"."""
+
+    name: str
+    lacks: tuple[Lack, ...]
+    dates: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def is_complete(self) -> bool:
+        """Nothing that the standard requires is missing."""
+        return not any(lack.is_required for lack in self.lacks)
+
+
+@dataclass(frozen=True, slots=True)
 class VoidMark:
     """Who voided a record, local time, and why."""
 
@@ -131,6 +159,7 @@ class ApplicationRecord:
     n_photos : int          Photos on file.
     facts : tuple of Fact   Further fields the rule set asks for (safety data sheet, signs, ...).
     entered : str           Who typed it, where and when, as text.
+    standards : tuple of StandardLine   What the chosen standards find.
     """
 
     number: str
@@ -157,6 +186,7 @@ class ApplicationRecord:
     notes: tuple[str, ...] = ()
     n_photos: int = 0
     void: VoidMark | None = None
+    standards: tuple[StandardLine, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a record whose state contradicts its fields (`reports.contradiction`)."""
@@ -165,6 +195,7 @@ class ApplicationRecord:
         if (self.void is not None) != ("void" in self.states):
             raise _contradiction(self, "is void in one place and not in the other")
         lacks = bool(self.missing) or any(value.is_missing for value in all_values(self))
+        lacks = lacks or not all(line.is_complete for line in self.standards)
         if lacks and "complete" in self.states:
             raise _contradiction(self, "is called complete and lacks a required field")
         if lacks and not self.void and "missing" not in self.states:

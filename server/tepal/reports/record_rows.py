@@ -253,6 +253,8 @@ class RecordRows:
                     Span(named, ink),
                 ]
             )
+        for line in r.standards:
+            yield self._wide(self._values.standard(line))
         spans: list[Span] = []
         for fact in r.facts:
             spans += [

@@ -9,7 +9,7 @@ from tepal.reports import theme
 from tepal.reports.lines import NO_BREAK, Span
 
 if TYPE_CHECKING:
-    from tepal.reports.record import Value
+    from tepal.reports.record import StandardLine, Value
     from tepal.reports.theme import TextStyle
     from tepal.reports.words import Words
 
@@ -114,6 +114,25 @@ class ValueSetter:
             said = self.words.say("papers.rival", text=other, by=rival.by, at=rival.at)
             spans.append(Span(said + " ", theme.SMALL))
         self.told.append(spans)
+
+    def standard(self, line: StandardLine) -> list[Span]:
+        """Return what one standard finds: complete or what it lacks, then dates and notes."""
+        ink = theme.SMALL.but(ink=theme.INK)
+        spans = [Span(f"{line.name}: ", theme.SMALL_STRONG.but(ink=theme.INK))]
+        if line.is_complete:
+            said = self.words.say("papers.standard.complete")
+            spans.append(Span(f"{said} ", theme.SMALL_STRONG.but(ink=theme.LEAF)))
+        else:
+            said = self.words.say("papers.standard.lacks")
+            spans.append(Span(f"{said} ", theme.SMALL_STRONG.but(ink=theme.STOP)))
+        for lack in line.lacks:
+            mark = MEMORY_MARK if lack.from_memory else ""
+            self.marks.from_memory |= lack.from_memory
+            spans.append(Span(f"{lack.text} [{lack.citation}{mark}]; ", ink))
+        spans += [Span(f"{note} ", theme.SMALL_STRONG.but(ink=theme.AMBER)) for note in line.notes]
+        if line.dates:
+            spans.append(Span(line.dates, theme.SMALL))
+        return spans
 
     def captioned(self, key: str, value: Value) -> list[Span]:
         """Return "caption value" in small type, or nothing where an optional value is empty."""

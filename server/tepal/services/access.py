@@ -49,12 +49,6 @@ class Proof:
     member: str | None
     revoked: bool = False
     sliding: tuple[str, ...] = ()
-    ceiling: str = "display"
-
-    @property
-    def is_display(self) -> bool:
-        """Whether the device is a wall display, which reads what everybody may see and no more."""
-        return self.ceiling == "display"
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -259,13 +253,13 @@ def prove(
         return None
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
-    ceiling, revoked = device_state(db, device.establishment, device.device)
+    _, revoked = device_state(db, device.establishment, device.device)
     sliding = tuple(
         row.sort
         for row in (device, person)
         if row is not None and row.expires_at < instant_text(now + _life(row.sort) * 0.95)
     )
-    return Proof(device.establishment, device.device, member, revoked, sliding, ceiling)
+    return Proof(device.establishment, device.device, member, revoked, sliding)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:

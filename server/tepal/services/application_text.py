@@ -6,7 +6,7 @@ end of the restricted-entry interval, by the domain's rule.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,6 @@ from tepal.domain.units import quantity_value
 from tepal.forms.fields import WireField
 from tepal.forms.kinds import KINDS
 from tepal.reports.record import (
-    NOTHING,
     ApplicationRecord,
     Change,
     Fact,
@@ -28,10 +27,11 @@ from tepal.reports.record import (
 from tepal.services.book_text import TextMaker, utc_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from tepal.reports.record import State
+    from tepal.reports.record import StandardLine, State
     from tepal.services.record_story import Step
+    from tepal.services.standards_text import StandardsText
     from tepal.sync.merge import RecordState
 
     Reader = Callable[[Mapping[str, Any]], Any]
@@ -39,8 +39,8 @@ if TYPE_CHECKING:
 _SCHEMA = KINDS["application"].schema
 REQUIRED = frozenset(
     name
-    for name, field in _SCHEMA.fields.items()
-    if isinstance(field, WireField) and field.required_on_paper
+    for name, one in _SCHEMA.fields.items()
+    if isinstance(one, WireField) and one.required_on_paper
 )
 
 
@@ -51,6 +51,8 @@ class ApplicationText:
     text: TextMaker
     people: Mapping[str, str]
     devices: Mapping[str, str]
+    standards: StandardsText | None = None
+    areas: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
     def record(
         self,
@@ -59,7 +61,10 @@ class ApplicationText:
         conflicts: Sequence[RecordState],
         n_photos: int,
     ) -> ApplicationRecord:
-        """Return the application with its struck values, rivals and states."""
+        """Return the application with its struck values, rivals and states.
+
+        `areas` holds the restriction of an application by the application's id.
+        """
         fields = record.fields
         late = [step for step in story if step.before is not None and step.before.state == "signed"]
         tell = _Teller(self, fields, late, [c for c in conflicts if "decision" not in c.fields])
@@ -85,13 +90,13 @@ class ApplicationText:
                 required=True,
             ),
             "operator": tell.value("operator_name", str, required="operator"),
-            "certificate": NOTHING,
+            "certificate": Value(self._certificate(fields)),
             "signature": tell.value("signature", self._signature),
             "places": tuple(self._place(tell, i) for i in range(len(fields.get("lines") or []))),
             "products": tuple(
                 self._product(tell, i) for i in range(len(fields.get("products") or []))
             ),
-            "facts": tuple(self._facts(tell)),
+            "facts": (*self._facts(tell), *self._more_facts(fields, self.areas.get(record.id))),
         }  # fmt: skip
         made = story[0] if story else None
         draft = ApplicationRecord(
@@ -103,7 +108,10 @@ class ApplicationText:
             void=self._void(story) if record.state == "void" else None,
             **_without_rules(values),
         )  # fmt: skip
-        return _finished(draft, values, self._states(record, tell), self.text)
+        standards: tuple[StandardLine, ...] = ()
+        if self.standards is not None and record.state != "void":
+            standards = self.standards.lines(fields, made.made_at if made else None)
+        return _finished(draft, values, self._states(record, tell), self.text, standards)
 
     def _method(self, value: Any) -> str:
         return self.text.words.text(f"choice.tank_mix.method.{value}") if value else ""
@@ -133,6 +141,8 @@ class ApplicationText:
             bench=tell.inner("lines", i, "place", str, required=True),
             lot_code=str(line.get("lot_code") or ""),
             crop=tell.inner("lines", i, "crop", str, required=bool(line.get("lot"))),
+            stage=tell.inner("lines", i, "stage", str),
+            plants=tell.inner("lines", i, "n_containers", self._containers),
             area=tell.inner("lines", i, "area", quantity, other),
             volume=tell.inner("lines", i, "volume", quantity, other),
         )
@@ -151,7 +161,45 @@ class ApplicationText:
             rate=tell.inner("products", i, "target", quantity),
             amount=tell.inner("products", i, "amount", quantity, other, required=True),
             rei=tell.inner("products", i, "rei", quantity, required=is_pesticide),
+            batch=tell.inner("products", i, "batch_code", str),
         )
+
+    def _containers(self, value: Any) -> str:
+        return self.text.words.text("book.containers", n=int(value))
+
+    def _certificate(self, fields: Mapping[str, Any]) -> str:
+        names = ("certified_applicator_name", "certified_applicator_number")
+        return " ".join(str(fields[name]) for name in names if fields.get(name))
+
+    def _more_facts(
+        self, fields: Mapping[str, Any], area: Mapping[str, Any] | None
+    ) -> Iterator[Fact]:
+        """Return what stands beside the record: safety data sheets, signs, reopening."""
+        say = self.text.words.text
+        sheets = [
+            f"{product.get('name')} {product['sds_on']}"
+            for product in fields.get("products") or []
+            if product.get("sds_on")
+        ]
+        if sheets:
+            yield Fact(say("book.fact.sds"), Value("; ".join(sheets)))
+        if fields.get("site"):
+            yield Fact(say("book.fact.site"), Value(say(f"choice.site.{fields['site']}")))
+        if area is None:
+            return
+        for name in ("signs_up_at", "signs_down_at", "reopened_at"):
+            moment = area.get(name)
+            by = self.people.get(str(area.get(name.replace("_at", "_by"))), "")
+            if moment:
+                yield Fact(
+                    say(f"book.fact.{name}"), Value(f"{self.moment_text(moment)} {by}".strip())
+                )
+        for spell in area.get("ventilation") or []:
+            sort = say(f"choice.restriction.ventilation.sort.{spell.get('sort')}")
+            times = "–".join(
+                self.text.clock(spell.get(end)) or "…" for end in ("began_at", "ended_at")
+            )
+            yield Fact(say("book.fact.ventilation"), Value(f"{sort}, {times}"))
 
     def _ingredients(self, value: Any) -> str:
         parts = []
@@ -198,6 +246,22 @@ class ApplicationText:
             time=self.moment_text(made.made_at),
             received=self.text.instant(made.row.received_at),
         )
+
+    def plain(self, name: str, value: Any) -> str:
+        """Return any value of an application as a line of text; lists are counted."""
+        if value is None:
+            return ""
+        if isinstance(value, dict):
+            if "unit" in value:
+                return self.text.quantity(value)
+            return self.moment_text(value) if "local" in value else self._signature(value)
+        if isinstance(value, bool):
+            return self.text.words.text(f"book.flag.{'yes' if value else 'no'}")
+        if isinstance(value, list):
+            return self.text.words.text("book.rows", n=len(value))
+        if name == "method":
+            return self._method(value)
+        return str(value)
 
     def moment_text(self, made_at: Mapping[str, Any]) -> str:
         """Return when an entry was made, by its author's clock."""
@@ -355,6 +419,7 @@ def _finished(
     values: Mapping[str, Any],
     states: list[State],
     text: TextMaker,
+    standards: tuple[StandardLine, ...],
 ) -> ApplicationRecord:
     """Put the real values in, with the states that follow from them."""
     missing = [
@@ -367,7 +432,9 @@ def _finished(
         everything += [v for v in vars_of(row) if isinstance(v, Value)]
     everything += [fact.value for fact in values["facts"]]
     if draft.void is None:
-        if any(value.is_missing for value in everything):
+        if any(value.is_missing for value in everything) or not all(
+            line.is_complete for line in standards
+        ):
             states.append("missing")
         if any(value.rivals for value in everything):
             states.append("undecided")
@@ -375,6 +442,7 @@ def _finished(
         draft,
         states=tuple(states) or ("complete",),
         missing=tuple(missing) if draft.void is None else (),
+        standards=standards,
         **dict(values),
     )
 

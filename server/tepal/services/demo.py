@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.services import access
+from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
 from tepal.services.server_acts import Act, Chance, act
 
@@ -22,7 +23,7 @@ PEOPLE: Final = ((MANAGER, "manager"), ("Dinh Thorne", "grower"), ("Rosa Lind", 
 
 
 def fill(db: DbSession, chance: Chance) -> str:
-    """Set the demo up: a house with benches and lots, products, mixes, measures, three people."""
+    """Set the demo up: houses, benches, lots, products, mixes, measures, people, trials."""
     establishment, manager = access.set_up(
         db, chance, name="Quillhaven Nursery", zone="America/New_York", country="US",
         number_format="1234.5", unit_system="metric", member_name=MANAGER, password=PASSWORD,
@@ -33,6 +34,7 @@ def fill(db: DbSession, chance: Chance) -> str:
         Act(kind, ids[name], "create", manager, _resolved(fields, ids))
         for kind, name, fields in _RECORDS
     ]
+    acts += [one.act for one in demo_trials(ids, chance.uuid7, chance.now().date(), manager)]
     server = access.server_device(db, establishment)
     db.rollback()
     act(db, establishment, server, acts, chance)

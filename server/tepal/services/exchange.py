@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import select
@@ -16,19 +17,19 @@ from tepal.forms.deriver import form_specs
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
-from tepal.services.scope import ALL, within_scope
+from tepal.services.restrictions import ReopeningGate
+from tepal.services.wall import on_wall
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.kind_models import DeviceRecord, MemberRecord
 from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
 from tepal.sync.engine import PushResult, apply, missing_ranges
-from tepal.sync.ports import HELD, KindRules, Numbers
+from tepal.sync.ports import CONFLICT, HELD, KindRules, Numbers
 from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import datetime
 
     from sqlalchemy.orm import Session as DbSession
 
@@ -38,6 +39,20 @@ if TYPE_CHECKING:
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
 MAX_HELD_CHARS: Final = 8192
+# What a device's cursor was read in: a change of the ceiling starts again from a snapshot.
+SCOPE: Final = "all1"  # every kind
+WALL_SCOPE: Final = "wall1"  # a wall tablet's
+# Restrictions, the central display and the emergency page are made from these, and from no other.
+WALL_KINDS: Final = frozenset(
+    {
+        "establishment", "house", "bay", "bench", "product", "label_file", "application",
+        "restriction", CONFLICT,
+    }
+)  # fmt: skip
+# Of these, what no wall needs to say stays in the office: it names people.
+_WALL_DROPS: Final = frozenset(
+    {"operator", "operator_name", "operator_number", "signature", "note", "reason", "member"}
+)
 
 
 class KindValidator:
@@ -46,7 +61,9 @@ class KindValidator:
     def rules(self, kind: str) -> KindRules | None:
         """Return the kind's rules."""
         known = KINDS.get(kind)
-        return None if known is None else KindRules(known.form_version, known.signed_field)
+        if known is None:
+            return None
+        return KindRules(known.form_version, known.signed_field, known.guard == "admin")
 
     def problems(self, kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
         """Return what the schema refuses."""
@@ -128,28 +145,35 @@ def push(
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
         _heard(db, establishment, session.device, received_at, status)
+        now_ms = datetime.fromisoformat(received_at).timestamp() * 1000
+        gate = ReopeningGate(db, establishment, now_ms)
         return apply(
             prepared,
             device=session.device,
             journal=journal,
-            authority=RoleAuthority(acting, member_roles(db, establishment)),
+            authority=RoleAuthority(acting, member_roles(db, establishment), gate.reason),
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,
         )
 
 
+def scope_of(ceiling: str) -> str:
+    """Return the scope of a device with this ceiling."""
+    return WALL_SCOPE if ceiling == "display" else SCOPE
+
+
 def pull(
     db: DbSession,
     establishment: str,
     cursor_text: str | None,
+    scope: str = SCOPE,
     *,
     now: datetime,
-    scope: str = ALL,
 ) -> Pull:
     """Return the records after a cursor, from one snapshot of the readers' engine.
 
-    `now` is for a scope that has a window of time (a wall display's).
+    `now` is for a wall tablet, which gets the applications that are on display.
 
     A cursor of another epoch or scope, beyond the end, or whose hash is not the chain's at that
     seq (the server was put back, and perhaps grew again) starts again from a snapshot.
@@ -161,10 +185,12 @@ def pull(
     if start == head.seq:
         cursor_text = Cursor(head.epoch, scope, head.seq, head.hash).text()
         return Pull(head.seq, (), cursor_text, False, reset, head)
-    rows, more = page_after(db, establishment, start, MAX_RECORDS)
+    kinds = WALL_KINDS if scope == WALL_SCOPE else None
+    rows, more = page_after(db, establishment, start, MAX_RECORDS, kinds)
     found = record_rows.load(db, establishment, [(kind, record_id) for _, kind, record_id in rows])
-    every = [found[kind, record_id] for _, kind, record_id in rows]
-    records = tuple(within_scope(every, scope, now, is_first=reset))
+    records = tuple(found[kind, record_id] for _, kind, record_id in rows)
+    if scope == WALL_SCOPE:
+        records = on_wall(records, now, is_first=reset)
     seq = rows[-1][0] if more else head.seq
     hash_there = (hash_at(db, establishment, seq) if more else head.hash) or head.hash
     cursor_text = Cursor(head.epoch, scope, seq, hash_there).text()
@@ -206,9 +232,11 @@ def _heard(
     row.status = status if status is not None else row.status
 
 
-def wire_record(record: RecordState) -> dict[str, Any]:
+def wire_record(record: RecordState, scope: str = SCOPE) -> dict[str, Any]:
     """Return a record as it travels; a held text too long to read on a phone stays here."""
     fields = record.fields
+    if scope == WALL_SCOPE and record.kind in ("application", "restriction", CONFLICT):
+        fields = {name: fields[name] for name in fields if name not in _WALL_DROPS}
     if record.kind == HELD and len(str(fields.get("text", ""))) > MAX_HELD_CHARS:
         fields = {**fields, "text": "", "text_chars": len(str(fields["text"]))}
     return {
@@ -217,7 +245,7 @@ def wire_record(record: RecordState) -> dict[str, Any]:
         "revision": record.revision,
         "state": record.state,
         "form_version": record.form_version,
-        "author": record.author,
+        "author": record.author if scope == SCOPE else "",
         "fields": fields,
     }
 

@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 
 from tepal import __version__
 from tepal.domain.amounts import amount_text
-from tepal.domain.errors import TepalError
+from tepal.domain.errors import NotFoundError, TepalError
 from tepal.domain.number_format import number_format_of
 from tepal.domain.strength import strengths_of
 from tepal.domain.units import quantity_value, unit_of
@@ -20,7 +20,9 @@ from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard, Establ
 from tepal.services import office
 from tepal.services.application_text import ApplicationText
 from tepal.services.book_text import TextMaker
+from tepal.services.month_since import changed_since
 from tepal.services.record_story import names_of, stories
+from tepal.services.standards_text import StandardsText
 from tepal.store import records as record_rows
 from tepal.store.journal import read_head
 from tepal.store.kind_models import PhotoRecord
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
+    from tepal.services.month_since import Earlier
     from tepal.sync.merge import RecordState
 
 _SILENT_AFTER_H = 24  # a phone not heard for a day may hold entries nobody has seen
@@ -47,6 +50,9 @@ def month_view(
     now: str,
     printed_by: str,
     reprint_number: int,
+    house: str | None = None,
+    only_of: str | None = None,
+    earlier: Earlier | None = None,
 ) -> MonthView:
     """Return the month as final text.
 
@@ -55,22 +61,48 @@ def month_view(
     month : "YYYY-MM"        By the local date of the start.
     now : UTC text           When it is printed.
     reprint_number : 0 = first print.
+    house : id               Only applications with a place in that house.
+    only_of : a member's id  Only what this person applied or entered; None = everybody's.
+    earlier : the print before, of the same month and house; needed for a reprint.
+
+    Raises
+    ------
+    NotFoundError   `papers.no_such_house`.
     """
     own = record_rows.load(db, establishment, [("establishment", establishment)])
     fields = own["establishment", establishment].fields
     text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
     found = office.applications_of_month(db, establishment, month)
+    filter_text, elsewhere = words.text("book.filter.all"), 0
+    if house is not None:
+        filter_text = words.text("book.filter.house", house=_house_name(db, establishment, house))
+        found = [record for record in found if house in houses_of(record)]
+        elsewhere = sum(houses_of(record) != {house} for record in found)
+    if only_of is not None:
+        filter_text = words.text("book.filter.own", filter=filter_text)
+        found = [one for one in found if only_of in (one.author, one.fields.get("operator"))]
     ids = [record.id for record in found]
     told = stories(db, establishment, "application", ids)
     maker = ApplicationText(
         text,
         names_of(db, establishment, "member", "name"),
         names_of(db, establishment, "device", "label"),
+        StandardsText(text, fields),
+        areas_of(db, establishment),
     )
-    conflicts = _open_conflicts(db, establishment, set(ids))
+    conflicts = open_conflicts(db, establishment, set(ids))
     photos = _photo_counts(db, establishment, ids)
     live = [record for record in found if record.state != "void"]
     head = read_head(db, establishment)
+    records = tuple(
+        maker.record(
+            record, told[record.id], conflicts.get(record.id, []), photos.get(record.id, 0)
+        )
+        for record in found
+    )
+    notes = _total_notes(found, conflicts, words)
+    if elsewhere:
+        notes = (*notes, words.text("book.totals.elsewhere", n=elsewhere))
     return MonthView(
         paper=fields.get("paper", "a4"),
         language=words.language,
@@ -78,8 +110,8 @@ def month_view(
             fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
         ),
         month=text.month(month),
-        filter=words.text("book.filter.all"),
-        rule_set=words.text("book.rules.own"),
+        filter=filter_text,
+        rule_set=StandardsText(text, fields).rule_set([record.fields for record in found]),
         generated_at=text.instant(now),
         printed_by=printed_by,
         software=f"Tepal {__version__}",
@@ -87,25 +119,46 @@ def month_view(
         head_seq=head.seq,
         head_hash=head.hash,
         complete_as_of=complete_as_of(db, establishment, text, now),
-        applications=tuple(
-            maker.record(
-                record,
-                told[record.id],
-                conflicts.get(record.id, []),
-                photos.get(record.id, 0),
-            )
-            for record in found
-        ),
+        applications=records,
         product_totals=_product_totals(live, text),
         active_totals=_active_totals(live, text),
-        total_notes=_total_notes(found, conflicts, words),
-        cautions=(Caution(words.text("book.caution.label_again")),),
-    )
+        total_notes=notes,
+        cautions=(
+            Caution(words.text("book.caution.label_again")),
+            Caution(words.text("book.caution.keeping"), from_memory=True),
+        ),
+        since=None if earlier is None else changed_since(earlier, records, words),
+        since_print="" if earlier is None else words.text(
+            "book.since.print", n=earlier.number, at=text.instant(earlier.printed_at)
+        ),
+    )  # fmt: skip
 
 
-def _open_conflicts(
+def houses_of(record: RecordState) -> set[str]:
+    """Return the ids of the houses that an application treated."""
+    return {str(line["house"]) for line in record.fields.get("lines") or [] if line.get("house")}
+
+
+def _house_name(db: DbSession, establishment: str, house: str) -> str:
+    found = record_rows.load(db, establishment, [("house", house)])
+    if not found:
+        raise NotFoundError("papers.no_such_house", "the office has no such house")
+    return str(found["house", house].fields.get("name", ""))
+
+
+def areas_of(db: DbSession, establishment: str) -> dict[str, Mapping[str, Any]]:
+    """Return the restriction of each application, by the application's id."""
+    return {
+        str(one.fields["application"]): one.fields
+        for one in record_rows.load_all(db, establishment, "restriction")
+        if one.state != "void" and one.fields.get("application")
+    }
+
+
+def open_conflicts(
     db: DbSession, establishment: str, ids: set[str]
 ) -> dict[str, list[RecordState]]:
+    """Return the undecided conflicts of applications, by application."""
     found: dict[str, list[RecordState]] = {}
     for case in record_rows.load_all(db, establishment, "conflict"):
         of_id = str(case.fields.get("of_id"))

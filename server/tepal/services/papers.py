@@ -1,6 +1,7 @@
 """Printing: a paper's view model is frozen, stored with its hash and numbered, then drawn.
 
-Commits the stored paper. The same view model gives the same bytes.
+Commits the stored paper. The same view model gives the same bytes. A view is made by the paper's
+own service (month.py, application_sheet.py, mixing_sheet.py, notices.py, ...).
 """
 
 from __future__ import annotations
@@ -8,25 +9,98 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import func, select
 
+from tepal.reports.application_sheet import render_application_sheet
 from tepal.reports.mixing_sheet import render_mixing_sheet
 from tepal.reports.month import render_month
+from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
 from tepal.services.mixing_sheet import mixing_sheet_view
 from tepal.services.month import month_view
+from tepal.services.month_since import Earlier
 from tepal.store import records as record_rows
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.domain.words import Words
     from tepal.services.mixing_sheet import AskedSheet
     from tepal.services.server_acts import Chance
+
+View = TypeVar("View")
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """One print: for whom, in which language, where the words lie, and the clock."""
+
+    db: DbSession
+    establishment: str
+    language: str
+    locale: Path
+    member: str
+    chance: Chance
+
+    @property
+    def words(self) -> Words:
+        """Return the words of the print's language."""
+        return words_for(self.locale, self.language)
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What every view is given: when it is printed, by whom, and how often before."""
+
+    now: str
+    printed_by: str
+    reprint_number: int
+
+
+def print_paper(
+    printing: Printing,
+    sort: str,
+    subject: str,
+    make: Callable[[Facts], Any],
+    render: Callable[[Any, dict[str, str]], bytes],
+) -> bytes:
+    """Make a view, store and number it, and draw it. Commits.
+
+    Parameters
+    ----------
+    sort, subject : what the number counts: prints of this sort about this subject.
+    """
+    view = _keep(
+        printing.db, printing.establishment, sort, subject, make,
+        member=printing.member, chance=printing.chance,
+    )  # fmt: skip
+    return render(view, catalogue(printing.locale, printing.language))
+
+
+def _keep(
+    db: DbSession, establishment: str, sort: str, subject: str, make: Callable[[Facts], View], *,
+    member: str, chance: Chance,
+) -> View:  # fmt: skip
+    now = chance.instant()
+    with db.begin():
+        number = printed_before(db, establishment, sort, subject)
+        view = make(Facts(now, _name(db, establishment, member), number))
+        stored = view_json(view)
+        db.add(
+            Paper(
+                establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
+                number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+                printed_by=member,
+            )
+        )  # fmt: skip
+    return view
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -42,66 +116,96 @@ def view_hash(view: dict[str, Any]) -> str:
 
 
 def print_month(
-    db: DbSession,
-    establishment: str,
-    month: str,
-    language: str,
-    *,
-    locale: Path,
-    member: str,
-    chance: Chance,
-) -> bytes:
-    """Print the applications of a month as PDF; the paper is stored and numbered. Commits."""
-    now = chance.instant()
-    words = words_for(locale, language)
-    with db.begin():
-        before, name = (
-            _printed_before(db, establishment, "month", month),
-            _name(db, establishment, member),
-        )
-        view = month_view(
-            db, establishment, month, words,
-            now=now, printed_by=name, reprint_number=before,
+    db: DbSession, establishment: str, month: str, language: str, *, locale: Path, member: str,
+    chance: Chance, house: str | None = None, only_own: bool = False,
+) -> bytes:  # fmt: skip
+    """Print the applications of a month, of one house or all, as PDF. Commits.
+
+    `only_own`: those that the printing member applied.
+
+    A reprint says what changed since the print before it in the same language; another language's
+    print is no print before.
+
+    Raises
+    ------
+    OutOfRangeError, NotFoundError   `office.not_a_month`, `papers.no_such_house`.
+    """
+    printing = Printing(db, establishment, language, locale, member, chance)
+    own = f":{member[-12:]}" if only_own else ""
+    subject = f"{month}:{house or 'all'}:{language}{own}"
+
+    def make(facts: Facts) -> Any:
+        earlier = _last(db, establishment, "month", subject)
+        return month_view(
+            db, establishment, month, printing.words, now=facts.now, printed_by=facts.printed_by,
+            reprint_number=facts.reprint_number, house=house, earlier=earlier,
+            only_of=member if only_own else None,
         )  # fmt: skip
-        _store(
-            db, establishment, "month", month, before, view, now=now, member=member, chance=chance
-        )
-    return render_month(view, catalogue(locale, language))
+
+    return print_paper(printing, "month", subject, make, render_month)
+
+
+def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
+    """Print the sheet of one application as PDF. Commits.
+
+    `only_own`: nobody else's than the printing member's.
+
+    Raises
+    ------
+    NotFoundError   `papers.no_such_application`.
+    """
+
+    def make(facts: Facts) -> Any:
+        return application_sheet_view(
+            printing.db, printing.establishment, application, printing.words, now=facts.now,
+            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
+            only_of=printing.member if only_own else None,
+        )  # fmt: skip
+
+    return print_paper(printing, "application", application, make, render_application_sheet)
 
 
 def print_mixing_sheet(
-    db: DbSession,
-    establishment: str,
-    asked: AskedSheet,
-    language: str,
-    *,
-    locale: Path,
-    member: str,
-    chance: Chance,
-) -> bytes:
-    """Print a tank mix over places as PDF; the paper is stored, the same order numbered. Commits.
+    db: DbSession, establishment: str, asked: AskedSheet, language: str, *, locale: Path,
+    member: str, chance: Chance,
+) -> bytes:  # fmt: skip
+    """Print a tank mix over places as PDF; the same order is numbered. Commits.
 
     Raises
     ------
     NotFoundError   `mixing.no_such_record`.
     TepalError      What the mix core raises for a mix that cannot be computed.
     """
-    now = chance.instant()
+    printing = Printing(db, establishment, language, locale, member, chance)
+
+    def make(facts: Facts) -> Any:
+        return mixing_sheet_view(
+            printing.db, printing.establishment, asked, printing.words, now=facts.now,
+            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
+        )  # fmt: skip
+
     subject = f"{asked.tank_mix}:{asked.digest}"
-    with db.begin():
-        before = _printed_before(db, establishment, "mixing_sheet", subject)
-        view = mixing_sheet_view(
-            db, establishment, asked, words_for(locale, language),
-            now=now, printed_by=_name(db, establishment, member), reprint_number=before,
-        )  # fmt: skip
-        _store(
-            db, establishment, "mixing_sheet", subject, before, view,
-            now=now, member=member, chance=chance,
-        )  # fmt: skip
-    return render_mixing_sheet(view, catalogue(locale, language))
+    return print_paper(printing, "mixing_sheet", subject, make, render_mixing_sheet)
 
 
-def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
+def keep_trial_report(
+    db: DbSession,
+    establishment: str,
+    trial: str,
+    view_of: Callable[[int, str, str], View],
+    *,
+    member: str,
+    chance: Chance,
+) -> View:
+    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
+
+    def make(facts: Facts) -> View:
+        return view_of(facts.reprint_number, facts.printed_by, facts.now)
+
+    return _keep(db, establishment, "trial", trial, make, member=member, chance=chance)
+
+
+def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
     """Return how often this paper was printed before."""
     query = (
         select(func.count())
@@ -111,28 +215,19 @@ def _printed_before(db: DbSession, establishment: str, sort: str, subject: str) 
     return int(db.execute(query).scalar_one())
 
 
+def _last(db: DbSession, establishment: str, sort: str, subject: str) -> Earlier | None:
+    query = (
+        select(Paper)
+        .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
+        .order_by(Paper.number.desc())
+        .limit(1)
+    )
+    row = db.execute(query).scalar_one_or_none()
+    if row is None:
+        return None
+    return Earlier(row.number, row.printed_at, row.view["applications"])
+
+
 def _name(db: DbSession, establishment: str, member: str) -> str:
     people = record_rows.load(db, establishment, [("member", member)])
     return str(people["member", member].fields.get("name", "")) if people else ""
-
-
-def _store(
-    db: DbSession,
-    establishment: str,
-    sort: str,
-    subject: str,
-    number: int,
-    view: Any,
-    *,
-    now: str,
-    member: str,
-    chance: Chance,
-) -> None:
-    stored = view_json(view)
-    db.add(
-        Paper(
-            establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
-            number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
-            printed_by=member,
-        )
-    )  # fmt: skip

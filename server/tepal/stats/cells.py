@@ -41,7 +41,8 @@ class AnalysisSpec:
     `plot` every row is a plot. `compare` None: against the control where one is named, else all
     pairs by Tukey-Kramer. `horizon_days` is for days: the last day all plots were looked at.
     `units` are (response, unit) pairs for the results. `whole_plot` names the whole plot of a
-    split-plot, whose factor is tested against whole plots.
+    split-plot, whose factor is tested against whole plots. `square` names row and column of a
+    Latin square: both are terms of the model.
     `over_time` adds, for every continuous response, one summary per plot over the assessments (area
     and slope) and the split-plot in time; it needs `assessment` as numbers, and `plot`.
     """
@@ -64,6 +65,7 @@ class AnalysisSpec:
     horizon_days: float | None = None
     days_summary: Literal["mean", "median"] = "mean"
     whole_plot: str | None = None
+    square: tuple[str, str] | None = None
     over_time: bool = False
     units: tuple[tuple[str, str], ...] = ()
     seed: int = DEFAULT_SEED
@@ -108,6 +110,8 @@ def cell_of(
     factors: dict[str, Sequence[str]] = {}
     if spec.block:
         factors[spec.block] = table.labels(spec.block)
+    for name_ in spec.square or ():
+        factors[name_] = table.labels(name_)
     if spec.factors:
         for f in spec.factors:
             factors[f] = table.labels(f)
@@ -385,6 +389,8 @@ def terms_of(
     factors: dict[str, Sequence[str]] = {}
     if spec.block:
         factors["block"] = cell.plots.factors[spec.block]
+    for name in spec.square or ():
+        factors[name] = cell.plots.factors[name]
     if spec.factors:
         for f in spec.factors:
             factors[f] = cell.plots.factors[f]
@@ -398,7 +404,7 @@ def terms_of(
         factors["treatment"] = cell.plots.factors["treatment"]
         crossed = ["treatment"]
         factor = "treatment"
-    terms = [*(["block"] if spec.block else []), *crossed]
+    terms = [*(["block"] if spec.block else []), *(spec.square or ()), *crossed]
     covariates: dict[str, list[float | None]] = {}
     if cell.covariate is not None and spec.covariate is not None:
         covariates[spec.covariate] = cell.covariate

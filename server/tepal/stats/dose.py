@@ -216,8 +216,9 @@ def _function(curve: DoseCurve) -> Callable[[Floats, Floats], Floats]:
 
 
 def _power(x: Floats, e: float, b: float) -> Floats:
-    # (x/e)^b without log(0); a negative e on the way gives NaN and the step is damped
-    with np.errstate(divide="ignore", invalid="ignore"):
+    # (x/e)^b without log(0); a negative e on the way gives NaN and the step is damped; beyond all
+    # numbers it is infinite, and the curve at its asymptote
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return np.where(x > 0, np.exp(b * (np.log(np.maximum(x, 1e-300)) - np.log(e))), 0.0)
 
 

@@ -16,6 +16,7 @@ from tepal.stats import distributions as dist
 from tepal.stats.design_matrix import Design, build_design, level_order, model_matrix
 from tepal.stats.linear import select_rows
 from tepal.stats.results import (
+    DegenerateResponseError,
     DesignRefusedError,
     Estimate,
     MeansResult,
@@ -65,6 +66,11 @@ class MixedModel:
         """Return one linear combination of the coefficients with Satterthwaite's t."""
         value, se = float(row @ self.coef), math.sqrt(float(row @ self.cov @ row))
         df = self.satterthwaite(row)
+        if not (se > 0 and math.isfinite(df) and df > 0):
+            raise DegenerateResponseError(
+                "stats.no_error_variation",
+                "The plots of a treatment agree so closely that no error is left to judge by.",
+            )
         t = dist.t_quantile(1 - alpha / 2, df)
         return Estimate(
             label,

@@ -181,8 +181,7 @@ def split_plot_in_time(
     lines.append(_line(f"time:{treatment}", d * k, ss, ms_within, df_within, "time within plots"))
 
     epsilon = trace**2 / (d * float((S * S).sum()))
-    hf = ((df_between + 1) * d * epsilon - 2) / (d * (df_between - d * epsilon))
-    hf = min(1.0, hf) if df_between > d * epsilon else 1.0
+    hf = _huynh_feldt(d, df_between, epsilon)
     corrected = tuple(_corrected(x, epsilon) for x in lines if x.error_term == "time within plots")
     about = Provenance(
         method="split-plot in time, Greenhouse-Geisser correction",
@@ -208,6 +207,12 @@ def _extra(X: Floats, where: slice, Z: Floats) -> tuple[float, int]:
     Q, _ = np.linalg.qr(np.column_stack([others, X[:, where]]))
     own = Q[:, others.shape[1] :]
     return float(((own.T @ Z) ** 2).sum()), own.shape[1]
+
+
+def _huynh_feldt(d: int, df_between: int, epsilon: float) -> float:
+    if df_between <= d * epsilon:
+        return 1.0
+    return min(1.0, ((df_between + 1) * d * epsilon - 2) / (d * (df_between - d * epsilon)))
 
 
 def _corrected(line: TermTest, epsilon: float) -> TermTest:

@@ -35,7 +35,7 @@ from tepal.sync.ports import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Sequence
 
     from sqlalchemy.orm import Session
 
@@ -210,15 +210,22 @@ def hash_at(session: Session, establishment: str, seq: int) -> str | None:
 
 
 def page_after(
-    session: Session, establishment: str, seq: int, limit: int
+    session: Session,
+    establishment: str,
+    seq: int,
+    limit: int,
+    kinds: Collection[str] | None = None,
 ) -> tuple[list[tuple[int, str, str]], bool]:
     """Return ([(seq, kind, id)] after `seq` in seq order, whether more follow).
 
-    Records of one entry share a seq; a page never ends inside such a group.
+    Records of one entry share a seq; a page never ends inside such a group. `kinds`: only these.
     """
+    some = _HEADS.c.establishment == establishment
+    if kinds is not None:
+        some &= _HEADS.c.kind.in_(sorted(kinds))
     query = (
         select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id)
-        .where(_HEADS.c.establishment == establishment, _HEADS.c.seq > seq)
+        .where(some, _HEADS.c.seq > seq)
         .order_by(_HEADS.c.seq)
         .limit(limit + 1)
     )
@@ -228,13 +235,9 @@ def page_after(
     last = rows[-1][0]
     whole = [row for row in rows if row[0] < last]
     if not whole:  # one entry moved more records than a page holds: send them all
-        query = select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id).where(
-            _HEADS.c.establishment == establishment, _HEADS.c.seq == last
-        )
+        query = select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id).where(some, _HEADS.c.seq == last)
         whole = [(row[0], row[1], row[2]) for row in session.execute(query)]
-        newest = session.execute(
-            select(func.max(_HEADS.c.seq)).where(_HEADS.c.establishment == establishment)
-        ).scalar_one()
+        newest = session.execute(select(func.max(_HEADS.c.seq)).where(some)).scalar_one()
         return whole, newest > last
     return whole, True
 

@@ -123,7 +123,7 @@ class Effects:
                 continue
             late = parse(str(live.fields["text"]))
             if late.action == "decide":
-                outcome, reason = self._decide(late, seq)
+                outcome, reason = self._decide(late, seq, is_late=True)
             else:
                 outcome, reason = self._merge(late, late.action, late.reason, late.member, seq)
             if outcome in ("waiting", "quarantined"):
@@ -131,12 +131,18 @@ class Effects:
             else:
                 self._settle(live, "released", None, seq)
 
-    def _decide(self, entry: Entry, seq: int) -> tuple[str, str | None]:
+    def _decide(
+        self, entry: Entry, seq: int, decider: str | None = None, *, is_late: bool = False
+    ) -> tuple[str, str | None]:
+        """Let a decision take effect; `decider` stands for it where it was itself let in."""
+        decider = decider or entry.member
         case = self.get((entry.kind, entry.record))
         if case is None:
             return "waiting", "record_missing"
         if case.fields.get("decision") is not None:
             return "merged", None
+        if not self._may_let_in(decider, entry, case, is_late=is_late):
+            return "quarantined", "not_permitted"
         to = entry.changes["decision"].to
         if entry.kind == CONFLICT:
             return self._decide_conflict(entry, case, to, seq)
@@ -144,12 +150,15 @@ class Effects:
             held = parse_or_none(str(case.fields["text"]))
             if held is None or held.action == "restore":
                 return "quarantined", "cannot_be_accepted"
-            if held.action == "decide":  # it waited for its member's own session
-                outcome, reason = self._decide(held, seq)
+            of = self.get((held.kind, held.record))
+            action = held.action if held.action == "decide" else _action_of_held(held, of)
+            if not self._may_let_in(decider, replace(held, action=action), of, is_late=is_late):
+                return "quarantined", "not_permitted"
+            if action == "decide":  # it waited for its member's own session
+                outcome, reason = self._decide(held, seq, decider, is_late=is_late)
                 if outcome in ("accepted", "merged"):
                     self._settle(case, to, entry.member, seq)
                 return outcome, reason
-            action = _action_of_held(held, self.get((held.kind, held.record)))
             rules = self.validator.rules(held.kind)
             if rules is None or self.validator.problems(held.kind, new_values(held.changes)):
                 return "quarantined", "cannot_be_accepted"
@@ -160,6 +169,22 @@ class Effects:
                 return outcome, reason
         self._settle(case, to, entry.member, seq)
         return "accepted", None
+
+    def _may_let_in(
+        self, decider: str, entry: Entry, of: RecordState | None, *, is_late: bool
+    ) -> bool:
+        """Whether who decides may do what is decided on.
+
+        A decision that comes into effect late does so in another's push, and again on a replay:
+        there only what the kind's rules say counts, since roles may have changed meanwhile.
+        """
+        if not is_late:
+            return self.authority.may_let_in(decider, entry, of)
+        kind = entry.kind
+        if kind in OWN_KINDS and of is not None:
+            kind = str(of.fields.get("of_kind"))
+        rules = self.validator.rules(kind)
+        return rules is None or not rules.is_sealed
 
     def _decide_conflict(
         self, entry: Entry, case: RecordState, to: dict[str, Any], seq: int

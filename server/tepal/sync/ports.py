@@ -41,10 +41,14 @@ ALLOW = Verdict("allow")
 
 @dataclass(frozen=True, slots=True)
 class KindRules:
-    """What the engine must know of a kind: newest form version, and what makes it signed."""
+    """What the engine must know of a kind: newest form version, and what makes it signed.
+
+    `is_sealed`: no decision that comes into effect late may change it.
+    """
 
     form_version: int
     signed_field: str | None = None
+    is_sealed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,9 @@ class Authority(Protocol):
 
     def judge(self, entry: Entry, current: RecordState | None) -> Verdict:
         """Judge one entry against the record as it stands."""
+
+    def may_let_in(self, decider: str, entry: Entry, current: RecordState | None) -> bool:
+        """Whether a member may decide that a held entry takes effect, as the entry would."""
 
 
 class JournalPort(Protocol):

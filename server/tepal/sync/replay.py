@@ -148,6 +148,10 @@ class _AllowAll:
         del entry, current
         return ALLOW
 
+    def may_let_in(self, decider: str, entry: Entry, current: RecordState | None) -> bool:
+        del decider, entry, current
+        return True
+
 
 def _hold_again(
     prepared: Prepared, row: JournalRow, journal: JournalPort, validator: Validator

@@ -10,8 +10,11 @@ const PARTS = {
     new URL("./office.en.json", import.meta.url),
     new URL("./pages.en.json", import.meta.url),
     new URL("./mix.en.json", import.meta.url),
+    new URL("./checks.en.json", import.meta.url),
     new URL("./mix_pages.en.json", import.meta.url),
     new URL("./registers.en.json", import.meta.url),
+    new URL("./trials.en.json", import.meta.url),
+    new URL("./day.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -19,8 +22,11 @@ const PARTS = {
     new URL("./office.es.json", import.meta.url),
     new URL("./pages.es.json", import.meta.url),
     new URL("./mix.es.json", import.meta.url),
+    new URL("./checks.es.json", import.meta.url),
     new URL("./mix_pages.es.json", import.meta.url),
     new URL("./registers.es.json", import.meta.url),
+    new URL("./trials.es.json", import.meta.url),
+    new URL("./day.es.json", import.meta.url),
   ],
 };
 

@@ -77,7 +77,7 @@ export async function readDocument(file) {
 /** @param {File} file */
 async function readPicture(file) {
   try {
-    const photo = await readPhoto(file, PICTURE_PX);
+    const photo = await readPhoto(file, [], PICTURE_PX);
     return kept(photo.sha256, photo.bytes, "image/jpeg", bareName(file.name, "jpg"));
   } catch {
     throw new DocumentError("photos.not_a_picture");

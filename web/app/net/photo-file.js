@@ -10,12 +10,31 @@ async function sha256(bytes) {
 }
 
 /**
- * @param {Blob} file @param {number} [longestPx]
+ * Write lines into the lower edge of a picture: which plot, when, at what scale. They stay with it wherever it goes.
+ * @param {CanvasRenderingContext2D} context @param {number} width @param {number} height @param {string[]} lines
+ */
+function burn(context, width, height, lines) {
+  const size = Math.max(14, Math.round(width / 38));
+  const band = Math.round(size * (lines.length * 1.3 + 0.6));
+  context.fillStyle = "rgb(0 0 0 / 72%)";
+  context.fillRect(0, height - band, width, band);
+  context.fillStyle = "#fff";
+  context.textBaseline = "top";
+  context.font = `600 ${size}px "Next", sans-serif`;
+  lines.forEach((line, at) => {
+    context.fillText(line, size * 0.6, height - band + size * (0.4 + at * 1.3), width - size * 1.2);
+  });
+}
+
+/**
+ * @param {Blob} file
+ * @param {string[]} [burnt]  Lines to write into the picture.
+ * @param {number} [longestPx]
  * @returns {Promise<{sha256: string, bytes: ArrayBuffer, size: number, state: "waiting", stored_at: null, problem: null,
  *   fields: Record<string, any>}>}
  * @throws {Error} the browser cannot read this file as a picture
  */
-export async function readPhoto(file, longestPx = LONGEST_PX) {
+export async function readPhoto(file, burnt = [], longestPx = LONGEST_PX) {
   const original = await file.arrayBuffer();
   // imageOrientation: the camera's rotation is in EXIF, which the canvas drops
   const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
@@ -25,8 +44,10 @@ export async function readPhoto(file, longestPx = LONGEST_PX) {
   const canvas = document.createElement("canvas");
   canvas.width = width;
   canvas.height = height;
-  canvas.getContext("2d")?.drawImage(bitmap, 0, 0, width, height);
+  const context = canvas.getContext("2d");
+  context?.drawImage(bitmap, 0, 0, width, height);
   bitmap.close();
+  if (context && burnt.length > 0) burn(context, width, height, burnt);
   /** @type {Blob} */
   const jpeg = await new Promise((resolve, reject) =>
     canvas.toBlob(

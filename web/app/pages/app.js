@@ -8,6 +8,7 @@ import { NewVersionBar } from "../ui/new-version.js";
 import { SyncLine } from "../ui/sync-line.js";
 import { clockTime } from "../ui/when.js";
 import { t } from "../ui/words.js";
+import { BoardPage } from "./board.js";
 import { DisplayPage } from "./display.js";
 import { EmergencyPage } from "./emergency.js";
 import { Missing, PAGES } from "./pages.js";
@@ -33,18 +34,30 @@ function Shell({ release }) {
   const top = html`<${TopLine} />${release.mayOffer.value && html`<${NewVersionBar} onTake=${release.takeOver} />`}`;
   const session = tepal.session.value;
   if (!session?.member) {
-    if (path === "/emergency") return bare(top, html`<${EmergencyPage} frame=${onlyContent} />`);
-    const isDisplay = session?.device?.ceiling === "display";
-    if (session?.device && (path === "/display" || isDisplay))
-      return bare(top, html`<${DisplayPage} frame=${onlyContent} />`);
+    if (path === "/emergency") return bare(top, html`<${EmergencyPage} frame=${withoutPlaces} />`);
+    // a tablet on the wall shows the board by itself, and the central display beside it
+    const isWall = session?.device?.ceiling === "display";
+    if (session?.device && (isWall || path === "/board" || path === "/display")) {
+      const Shown = path === "/display" ? DisplayPage : BoardPage;
+      return bare(top, html`<${WallPlaces} path=${path} /><${Shown} frame=${withoutPlaces} />`);
+    }
     if (session?.device) return bare(top, html`<${WhoPage} />`);
     return bare(top, tepal.isSetUp.value ? html`<${SignInPage} />` : html`<${SetUpPage} />`);
   }
   return html`<${Routes} top=${top} />`;
 }
 
-/** Pages that need nobody signed in stand without the places that do. @param {any} _foot @param {any} content */
-const onlyContent = (_foot, content) => content;
+/** A page where there is nowhere else to go. @param {any} _foot @param {any} content */
+const withoutPlaces = (_foot, content) => content;
+
+/** What can be read without anybody signed in. @param {{ path: string }} props */
+function WallPlaces({ path }) {
+  const isDisplay = path === "/display";
+  return html`<nav class="wall-places no-print" aria-label=${t("frame.rail")}>
+    <a class="btn" href="/board" aria-current=${isDisplay ? undefined : "page"}><${Icon} name="sign" /><span>${t("board.title")}</span></a>
+    <a class="btn" href="/display" aria-current=${isDisplay ? "page" : undefined}><${Icon} name="book" /><span>${t("place.display")}</span></a>
+    <a class="btn btn-emergency" href="/emergency"><${Icon} name="emergency" /><span>${t("place.emergency")}</span></a></nav>`;
+}
 
 /** @param {any} top @param {any} page */
 const bare = (top, page) =>
@@ -69,13 +82,16 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/emergency", label: t("place.emergency"), icon: "emergency" },
   ];
   const office = [
+    { href: "/trials", label: t("place.trials"), icon: "trial" },
+    { href: "/board", label: t("board.title"), icon: "sign" },
+    { href: "/orders", label: t("place.orders"), icon: "calendar" },
     { href: "/applications", label: t("place.applications"), icon: "book" },
     { href: "/mix", label: t("place.mix"), icon: "drop" },
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },
     { href: "/products", label: t("place.products"), icon: "product" },
     { href: "/houses", label: t("place.houses"), icon: "house" },
     { href: "/stock", label: t("place.stock"), icon: "product" },
-    { href: "/display", label: t("place.display"), icon: "sign" },
+    { href: "/display", label: t("place.display"), icon: "book" },
     { href: "/people", label: t("place.people"), icon: "person" },
     {
       href: "/decide",

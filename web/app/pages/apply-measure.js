@@ -39,7 +39,7 @@ export function MeasureStep({ form, plan, error, job, placeNames, sprayer, rows 
   const load = loadNumbered(plan, form.loadsMixed + 1);
   return html`<div class="stack">
     <${Measures} load=${load} plan=${plan} numberFormat=${job.numberFormat} />
-    <${Findings} plan=${plan} load=${form.loadsMixed + 1} numberFormat=${job.numberFormat} placeNames=${placeNames} />
+    <${Findings} plan=${ofLoads(plan)} load=${form.loadsMixed + 1} numberFormat=${job.numberFormat} placeNames=${placeNames} />
     ${sprayer && html`<${CalibrationAge} sprayer=${sprayer} calibrations=${rows.calibration} isQuiet=${true} />`}
     <div><${Button} kind="quiet" icon="mix" href="/mix?from=apply">${t("mix.how_link")}<//></div>
   </div>`;
@@ -49,3 +49,9 @@ export function MeasureStep({ form, plan, error, job, placeNames, sprayer, rows 
 function loadNumbered(plan, number) {
   return plan.loads.find((load) => load.numbers.includes(number)) ?? plan.loads[plan.loads.length - 1];
 }
+
+/** What concerns the whole mix was told, and answered, in the checks. @param {TankPlan} plan */
+const ofLoads = (plan) => ({
+  ...plan,
+  findings: plan.findings.filter((finding) => finding.context.load !== undefined),
+});

@@ -5,14 +5,16 @@ import { useLocation } from "preact-iso";
 import { formatNumber, formatQuantity } from "../core/rounding.js";
 import { AskedQuantity } from "../forms/asked-quantity.js";
 import { useRecord, useTepal } from "../state/context.js";
+import { nowText } from "../state/moments.js";
 import { usedOf } from "../state/used.js";
 import { GoButton } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
-import { TextField } from "../ui/fields.js";
+import { InstantField, TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { AirFields } from "./air-panel.js";
+import { notSaved } from "./apply-acts.js";
 import { ppeLine } from "./apply-measure.js";
 
 /** @param {any[]} used */
@@ -20,45 +22,34 @@ export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_ap
 
 /** @param {any} props */
 export function SprayStep({ used, form, set, job, failure }) {
+  const tepal = useTepal();
   const unknown = used
     .filter((/** @type {any} */ row) => !row.shown.fields.rei)
     .map((/** @type {any} */ row) => row.shown.fields.name);
   return html`<div class="stack">
-    <${Message} tone="caution" title=${t("apply.before_start")}><p>${t("apply.before_start_why")}</p><//>
+    ${!form.isLater && html`<${Message} tone="caution" title=${t("apply.before_start")}><p>${t("apply.before_start_why")}</p><//>`}
     ${unknown.length > 0 && html`<${Message} tone="stopped" title=${t("apply.rei_unknown", { products: unknown.join(", ") })}><p>${t("apply.rei_unknown_why")}</p><//>`}
+    ${form.isLater && html`<${InstantField} label=${t("apply.started_when")} value=${form.startedText} now=${() => nowText(tepal.wall())} onValue=${(/** @type {string} */ startedText) => set({ startedText })} />`}
     <${AirFields} air=${form.air} onAir=${(/** @type {any} */ air) => set({ air })} numberFormat=${job.numberFormat} />
     ${failure && html`<${Message} tone="stopped" title=${failure} live=${true} />`}
   </div>`;
 }
 
 /** @param {any} props */
-export function EndStep({ form, set, draft, job }) {
+export function EndStep({ form, set, end, failure, job }) {
   const tepal = useTepal();
-  const isEnding = useSignal(false);
-  const failure = useSignal("");
   const record = useRecord("application", form.record ?? "");
   const started = record?.shown.fields.started_at?.local ?? "";
   const typed = form.typedLeft ?? { value: "", unit: "L" };
   const needsNote = form.stoppedEarly === true && form.stoppedNote.trim() === "";
-
-  async function end() {
-    if (form.stoppedEarly === null || needsNote || !record || isEnding.value) return;
-    isEnding.value = true;
-    try {
-      const ended = {
-        ended_at: tepal.wall(),
-        stopped_early: form.stoppedEarly,
-        stopped_note: form.stoppedNote.trim() || null,
-        volume_left: form.left.value === "" ? null : form.left,
-      };
-      await tepal.save.change(record, ended, { keep: draft.withMore({ step: "sign" }) });
-      set({ step: "sign" });
-    } catch (error) {
-      failure.value = notSaved(error);
-    } finally {
-      isEnding.value = false;
-    }
-  }
+  const isReady = form.stoppedEarly !== null && !needsNote && record;
+  const finish = () =>
+    isReady &&
+    end(record, {
+      stopped_early: form.stoppedEarly,
+      stopped_note: form.stoppedNote.trim() || null,
+      volume_left: form.left.value === "" ? null : form.left,
+    });
   return html`<div class="stack">
     <${Message} tone="caution" icon="sprayer" title=${t("apply.being_sprayed", { time: started.slice(11, 16) })}>
       <p>${t("apply.saved_here")}</p><//>
@@ -73,8 +64,9 @@ export function EndStep({ form, set, draft, job }) {
     <${AskedQuantity} label=${t("apply.left")} isOptional=${true} typed=${typed} units=${["L", "[gal_us]"]} numberFormat=${job.numberFormat} mayBeZero=${true}
       onTyped=${(/** @type {any} */ next, /** @type {any} */ stored) => set({ typedLeft: next, left: stored ?? { value: "", unit: next.unit } })} />
     <${Used} fields=${record?.shown.fields} left=${form.left} numberFormat=${job.numberFormat} />
-    ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
-    <${GoButton} isOff=${form.stoppedEarly === null || needsNote} onPress=${end}>${t("apply.end_now")}<//>
+    ${form.isLater && html`<${InstantField} label=${t("apply.ended_when")} value=${form.endedText} now=${() => nowText(tepal.wall())} onValue=${(/** @type {string} */ endedText) => set({ endedText })} />`}
+    ${failure && html`<${Message} tone="stopped" title=${failure} live=${true} />`}
+    <${GoButton} isOff=${!isReady} onPress=${finish}>${t(form.isLater ? "apply.ended_then" : "apply.end_now")}<//>
   </div>`;
 }
 
@@ -174,10 +166,6 @@ export function SignStep({ form, set, draft }) {
     <${GoButton} isOff=${isSigned.value} onPress=${sign}>${t("apply.sign_now")}<//>
   </div>`;
 }
-
-/** @param {unknown} error */
-export const notSaved = (error) =>
-  t("apply.not_saved", { why: error instanceof Error ? error.message : String(error) });
 
 /** Pictures of the record that are on this phone. @param {{ of: string | null, n: number }} props */
 function Thumbs({ of, n }) {

@@ -1,10 +1,13 @@
 // Apply, first two steps: which places, and which mix in which tank.
 
 import { localDecimal } from "../core/number_format.js";
-import { decimalText, significantDecimals } from "../core/rounding.js";
+import { decimalText } from "../core/rounding.js";
 import { convert, quantityValue } from "../core/units.js";
 import { AskedQuantity } from "../forms/asked-quantity.js";
 import { choiceLabel } from "../forms/labels.js";
+import { fromLast, inTankUnit, lastOf } from "../state/apply-draft.js";
+import { useTepal } from "../state/context.js";
+import { Button } from "../ui/buttons.js";
 import { ChoiceField, RefField, SeveralField } from "../ui/choices.js";
 import { NumberField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
@@ -27,8 +30,10 @@ export function placeSummary(places, format) {
 }
 
 /** @param {any} props */
-export function WhereStep({ form, set, all, job }) {
+export function WhereStep({ form, set, all, job, rows }) {
   const format = job.numberFormat;
+  const { session } = useTepal();
+  const last = lastOf(rows.application, session.value?.member?.id);
   const choices = all.map((/** @type {Place} */ place) => ({
     value: place.key,
     label: place.crop ? `${place.lot?.shown.fields.code ?? ""} ${place.crop}` : t("apply.no_lot"),
@@ -36,6 +41,12 @@ export function WhereStep({ form, set, all, job }) {
   }));
   const unknown = job.places.filter((/** @type {any} */ place) => place.area === null);
   return html`<div class="stack">
+    ${
+      form.places.length === 0 &&
+      html`<div class="row">
+      ${last && html`<${Button} icon="undo" onPress=${() => set({ ...fromLast(last, all), typedTank: undefined })}>${t("apply.repeat", { mix: last.shown.fields.mix_name ?? "", place: placesOfLast(last) })}<//>`}
+      ${!form.isLater && html`<${Button} kind="quiet" icon="book" onPress=${() => set({ isLater: true })}>${t("apply.enter_later")}<//>`}</div>`
+    }
     <${SeveralField} label=${t("apply.where_label")} values=${form.places} choices=${choices}
       onValues=${(/** @type {string[]} */ places) => set({ places })} />
     ${unknown.map(
@@ -50,6 +61,10 @@ export function WhereStep({ form, set, all, job }) {
     )}
   </div>`;
 }
+
+/** @param {any} last */
+const placesOfLast = (last) =>
+  [...new Set((last.shown.fields.lines ?? []).map((/** @type {any} */ line) => line.place))].join("; ");
 
 /** Several lots share a bench: the part that is treated is asked for, never guessed. @param {any} props */
 function AreaField({ place, typed, onTyped, format }) {
@@ -98,14 +113,6 @@ function SprayerField({ form, set, sprayers, format }) {
     set({ sprayer: id, tank, typedTank: { ...tank, value: localDecimal(tank.value, format) } });
   }
   return html`<${RefField} label=${t("apply.sprayer")} isOptional=${true} value=${form.sprayer ?? null} options=${options} onValue=${pick} />`;
-}
-
-/** A capacity in L or gallons, as the tank is asked for. @param {Quantity} capacity @returns {Quantity} */
-function inTankUnit(capacity) {
-  if (capacity.unit === "L" || capacity.unit === "[gal_us]") return capacity;
-  const unit = capacity.unit === "mL" ? "L" : "[gal_us]";
-  const value = convert(Number(capacity.value), capacity.unit, unit);
-  return { value: decimalText(value, Math.max(0, significantDecimals(value, 6))), unit };
 }
 
 /** Containers on each place, where a lot is shared out over several benches and nobody knows how. @param {any} props */

@@ -1,56 +1,39 @@
-// Apply: where, mix, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
+// Apply: where, mix, checks, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
 import { useSignal } from "@preact/signals";
-import { startFields } from "../state/apply.js";
-import { useDraft, useTepal } from "../state/context.js";
+import { EMPTY, STEPS } from "../state/apply-draft.js";
+import { useDraft, useRecord, useTepal } from "../state/context.js";
 
-import { Button, GoButton } from "../ui/buttons.js";
-import { FootAct, Page } from "../ui/frame.js";
+import { Button } from "../ui/buttons.js";
+import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { Stem, StemStep } from "../ui/stem.js";
 import { t } from "../ui/words.js";
-import { airOf } from "./air-panel.js";
-import { errorText, MeasureStep, mixingPpe } from "./apply-measure.js";
-
-import { applyingPpe, EndStep, notSaved, SignStep, SprayStep } from "./apply-record.js";
+import { useApplyActs, useOrder } from "./apply-acts.js";
+import { CheckStep, checkSummary } from "./apply-check.js";
+import { Foot } from "./apply-foot.js";
+import { MeasureStep } from "./apply-measure.js";
+import { EndStep, SignStep, SprayStep } from "./apply-record.js";
+import { useTold } from "./apply-told.js";
 import { MixStep, placeSummary, WhereStep } from "./apply-where.js";
 
 import { mayCapture } from "./capture.js";
 import { useMixJob } from "./mix-job.js";
+import { orderTitle } from "./order-words.js";
 
 export const DRAFT = "apply";
 
-/** The steps in order; a draft remembers where it is. */
-export const STEPS = ["where", "mix", "measure", "spray", "end", "sign"];
-
-/** What the form holds. @typedef {typeof EMPTY} ApplyDraft */
-export const EMPTY = {
-  step: "where",
-  /** @type {string[]} keys of places */ places: [],
-  /** @type {Record<string, {value: string, unit: string}>} */ areas: {},
-  /** @type {Record<string, number>} containers on a place, where that is not on file */ containers: {},
-  /** @type {string | null} */ mix: null,
-  /** @type {string | null} */ sprayer: null,
-  air: { temperature: { value: "", unit: "Cel" }, humidity: { value: "", unit: "%" } },
-  tank: { value: "", unit: "L" },
-  loadsMixed: 0,
-  /** @type {string | null} */ record: null,
-  /** @type {boolean | null} */ stoppedEarly: null,
-  stoppedNote: "",
-  note: "",
-  left: { value: "", unit: "L" },
-  n_photos: 0,
-};
-
-/** @param {{ frame: any }} props */
-export function ApplyPage({ frame }) {
+/** @param {{ frame: any, query: Record<string, string> }} props */
+export function ApplyPage({ frame, query }) {
   const tepal = useTepal();
   const draft = useDraft(DRAFT, EMPTY);
   const failure = useSignal("");
-  const isStarting = useSignal(false);
   const form = draft.value;
   const mixJob = useMixJob(form, form.record);
+  const told = useTold(mixJob, form);
+  const acts = useApplyActs(draft, mixJob, told, failure);
+  useOrder(query.order, draft, mixJob);
   if (!draft.ready || mixJob === null) {
     return frame(
       null,
@@ -67,42 +50,21 @@ export function ApplyPage({ frame }) {
 
   const set = draft.merge;
 
-  async function start() {
-    if (isStarting.value) return; // a second tap on a slow phone starts nothing twice
-    isStarting.value = true;
-    try {
-      const fields = startFields(
-        /** @type {any} */ ({
-          ...job,
-          plan,
-          member: tepal.session.value?.member,
-          startedAt: tepal.wall(),
-          sprayer: form.sprayer,
-          air: airOf(form.air, numberFormat),
-        }),
-      );
-      const started = { record: tepal.book.newId(), step: "end" };
-      // one transaction: a phone that dies here wakes up with the start and with the form that knows it
-      await tepal.save.create("application", fields, {
-        id: started.record,
-        keep: draft.withMore(started),
-      });
-      set(started);
-      failure.value = "";
-    } catch (error) {
-      failure.value = notSaved(error);
-    } finally {
-      isStarting.value = false;
-    }
-  }
-
-  const steps = { form, set, draft, ...mixJob, start, failure: failure.value };
+  const steps = { form, set, draft, ...mixJob, told, ...acts, failure: failure.value };
   const at = STEPS.indexOf(form.step);
   const state = (/** @type {number} */ i) => (i < at ? "done" : i === at ? "current" : "ahead");
   return frame(
     html`<${Foot} ...${steps} />`,
     html`<${Page} title=${t("apply.title")} isReading=${true}
         actions=${html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
+      <${OtherOrder} wanted=${query.order} form=${form} />
+      ${form.order && html`<${OrderLine} id=${form.order} />`}
+      ${
+        form.isLater &&
+        !form.record &&
+        html`<${Message} tone="waiting" icon="book" title=${t("apply.is_later")}><p>${t("apply.is_later_why")}</p>
+        <${Button} onPress=${() => set({ isLater: false })}>${t("apply.not_later")}<//><//>`
+      }
       <${Stem}>
         <${StemStep} title=${t("apply.where")} state=${state(0)} summary=${placeSummary(places, numberFormat)}
             onToggle=${form.record ? undefined : () => set({ step: "where" })}>
@@ -110,59 +72,25 @@ export function ApplyPage({ frame }) {
         <${StemStep} title=${t("apply.mix")} state=${state(1)} summary=${mix?.shown.fields.name ?? ""}
             onToggle=${form.record ? undefined : () => set({ step: "mix" })}>
           <${MixStep} ...${steps} mixes=${mixes} /><//>
-        <${StemStep} title=${t("apply.measure")} state=${state(2)}
+        <${StemStep} title=${t("apply.check")} state=${state(2)} summary=${form.step === "where" ? "" : checkSummary(told, form.answers)}
+            onToggle=${form.record ? undefined : () => set({ step: "check" })}>
+          <${CheckStep} ...${steps} /><//>
+        <${StemStep} title=${t("apply.measure")} state=${state(3)}
             detail=${plan && form.step === "measure" ? loadOf(form, plan) : ""} summary=${plan ? plan.volume_text.metric : ""}
             onToggle=${form.record ? undefined : () => set({ step: "measure", loadsMixed: 0 })}>
           <${MeasureStep} ...${steps} /><//>
-        <${StemStep} title=${t("apply.spray")} state=${state(3)}><${SprayStep} ...${steps} /><//>
-        <${StemStep} title=${t("apply.end")} state=${state(4)}><${EndStep} ...${steps} /><//>
-        <${StemStep} title=${t("apply.sign")} state=${state(5)}><${SignStep} ...${steps} /><//>
+        <${StemStep} title=${t("apply.spray")} state=${state(4)}><${SprayStep} ...${steps} /><//>
+        <${StemStep} title=${t("apply.end")} state=${state(5)}><${EndStep} ...${steps} /><//>
+        <${StemStep} title=${t("apply.sign")} state=${state(6)}><${SignStep} ...${steps} /><//>
       <//>
     <//>`,
   );
 }
 
-/** @param {ApplyDraft} form @param {import("../core/tank.js").TankPlan} plan */
+/** @param {import("../state/apply-draft.js").ApplyDraft} form @param {import("../core/tank.js").TankPlan} plan */
 function loadOf(form, plan) {
   const total = plan.loads.reduce((sum, load) => sum + load.numbers.length, 0);
   return t("apply.load_of", { n: Math.min(form.loadsMixed + 1, total), total });
-}
-
-/**
- * HAZARD: the next step's button comes to lie where this one was. The second half of a double tap (`detail` counts them)
- * must neither skip a load nor start the spraying.
- * @param {() => unknown} act
- */
-const once = (act) => (/** @type {MouseEvent} */ event) => (event.detail > 1 ? undefined : act());
-
-/** The next step: one button, with the PPE for the act above it. @param {any} props */
-function Foot({ form, set, plan, error, used, start, job, placeNames }) {
-  const total = plan
-    ? plan.loads.reduce((/** @type {number} */ n, /** @type {any} */ load) => n + load.numbers.length, 0)
-    : 0;
-  if (form.step === "where") {
-    const isReady = job.places.length > 0 && job.places.every((/** @type {any} */ p) => p.treated !== null);
-    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "mix" }))}>
-      ${isReady ? t("apply.where_done", { n: job.places.length }) : t("apply.where_first")}<//><//>`;
-  }
-  if (form.step === "mix") {
-    const isReady = plan !== null;
-    return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "measure", loadsMixed: 0 }))}>
-      ${isReady ? t("apply.mix_done") : error ? errorText(error, job.numberFormat, placeNames) : t("apply.mix_first")}<//><//>`;
-  }
-  if (form.step === "measure") {
-    const next = () =>
-      set(
-        form.loadsMixed + 1 >= total
-          ? { step: "spray", loadsMixed: total }
-          : { loadsMixed: form.loadsMixed + 1 },
-      );
-    return html`<${FootAct} ppe=${mixingPpe(used)}><${GoButton} onPress=${once(next)}>${t("apply.load_mixed", { n: form.loadsMixed + 1 })}<//><//>`;
-  }
-  if (form.step === "spray") {
-    return html`<${FootAct} ppe=${applyingPpe(used)}><${GoButton} onPress=${once(start)}>${t("apply.start")}<//><//>`;
-  }
-  return null;
 }
 
 /** @param {{ benches: any[] }} props */
@@ -174,4 +102,17 @@ function NothingYet({ benches }) {
     <//>
     <${Message} tone="waiting"><p>${t("apply.need_signal_once")}</p><//>
   <//>`;
+}
+
+/** The order that is being done. @param {{ id: string }} props */
+function OrderLine({ id }) {
+  const order = useRecord("spray_order", id);
+  if (!order) return null;
+  return html`<p class="said">${t("apply.of_order", { title: orderTitle(order.shown.fields) })}</p>`;
+}
+
+/** Another application goes on: it is finished first, nothing of it is thrown away. @param {{ wanted: string | undefined, form: any }} props */
+function OtherOrder({ wanted, form }) {
+  if (!wanted || form.order === wanted || !form.record) return null;
+  return html`<${Message} tone="caution" title=${t("apply.other_runs")}><p>${t("apply.other_runs_why")}</p><//>`;
 }

@@ -17,5 +17,7 @@ export function DeviceSettings() {
       onValue=${settings.setLanguage} choices=${LANGUAGES} />
     <${ChoiceField} label=${t("settings.theme")} isShort=${true} value=${settings.theme.value} onValue=${settings.setTheme}
       choices=${THEMES.map((value) => ({ value, label: t(`settings.theme.${value}`) }))} />
+    <${ChoiceField} label=${t("settings.hand")} hint=${t("settings.hand_hint")} isShort=${true} value=${settings.hand.value} onValue=${settings.setHand}
+      choices=${["right", "left"].map((value) => ({ value, label: t(`settings.hand.${value}`) }))} />
   </div>`;
 }

@@ -4,7 +4,7 @@ import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { exposuresOf, onDisplay } from "../state/exposure.js";
 import { storedText } from "../ui/amounts.js";
-import { Button, GoButton } from "../ui/buttons.js";
+import { GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Named } from "../ui/stake.js";
@@ -35,7 +35,7 @@ export function DisplayPage({ frame }) {
   return frame(
     null,
     html`<${Page} title=${t("place.display")} under=${t("display.under", { name: establishment.name ?? "", day: dayName(now, language.value), time: clockTime(now) })}
-      actions=${isSignedIn ? html`<div class="head-act"><${GoButton} href=${paper} isNewTab=${true}>${t("display.print")}<//></div>` : html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
+      actions=${isSignedIn && html`<div class="head-act"><${GoButton} href=${paper} isNewTab=${true}>${t("display.print")}<//></div>`}>
       <${Contacts} establishment=${establishment} />
       <p class="muted">${heard ? t("display.heard", { time: clockTime(Date.parse(heard.server)) }) : t("sync.never_heard")} ${t("today.sign_decides")}</p>
       ${

@@ -59,7 +59,7 @@ function Amount({ name, detail, text }) {
 }
 
 /** One sentence for all pairs that were never tested in a jar. @param {TankPlan["findings"]} findings */
-function untestedTogether(findings) {
+export function untestedTogether(findings) {
   const untested = findings.filter((finding) => finding.code === "mix.jar_test_missing");
   const pair = untested.map((finding) => finding.context.pair).join("; ");
   return findings

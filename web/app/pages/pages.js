@@ -8,24 +8,32 @@ import { ApplicationPage } from "./application.js";
 import { AmendPage } from "./application-amend.js";
 import { ApplicationsPage } from "./applications.js";
 import { ApplyPage } from "./apply.js";
+import { BoardPage } from "./board.js";
+import { CalendarPage } from "./calendar.js";
 import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
 import { DisplayPage } from "./display.js";
+import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
 import { EstablishmentPage } from "./establishment-page.js";
 import { HousesPage } from "./houses.js";
 import { LabelFileFormPage } from "./label-file-form.js";
 import { LotHappenedPage } from "./lot-happened.js";
 import { MixPage } from "./mix.js";
+import { OrderPage } from "./order.js";
+import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
+import { OrdersPage } from "./orders.js";
 import { PeoplePage } from "./people.js";
 import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
 import { recordPage } from "./register-record.js";
 import { REGISTERS } from "./registers.js";
+import { RestrictionPage } from "./restriction.js";
 import { SavedPage } from "./saved.js";
 import { StockPage } from "./stock.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
+import { TRIAL_PAGES } from "./trial-pages.js";
 
 /** A register's pages below its list; "new" before ":id", the first that fits is shown. */
 const OF_RECORDS = Object.values(REGISTERS).flatMap(({ kind, base }) => [
@@ -41,6 +49,14 @@ export const PAGES = [
   { path: "/sign-in", page: TodayPage },
   { path: "/set-up", page: TodayPage },
   { path: "/apply", page: ApplyPage },
+  { path: "/board", page: BoardPage },
+  { path: "/orders", page: OrdersPage },
+  { path: "/orders/new", page: NewOrderPage },
+  { path: "/orders/:id", page: OrderPage },
+  { path: "/orders/:id/change", page: ChangeOrderPage },
+  { path: "/calendar", page: CalendarPage },
+  { path: "/restrictions/:id", page: RestrictionPage },
+  { path: "/restrictions/:id/early-entry", page: EarlyEntryPage },
   { path: "/mix", page: MixPage },
   { path: "/calibrations/new", page: NewCalibrationPage },
   { path: "/calibrations/:id", page: CalibrationPage },
@@ -62,6 +78,7 @@ export const PAGES = [
   { path: "/establishment", page: EstablishmentPage },
   { path: "/label-files/new", page: LabelFileFormPage },
   { path: "/lots/:id/happened", page: LotHappenedPage },
+  ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];
 

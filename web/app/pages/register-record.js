@@ -20,6 +20,7 @@ import { LabelUses } from "./label-uses.js";
 import { LotLife, LotNow } from "./lot-life.js";
 import { may } from "./may.js";
 import { SetPassword } from "./people.js";
+import { ProgramOrders } from "./program-orders.js";
 import { recordName, useValueWords } from "./record-words.js";
 import { AddLink } from "./register-list.js";
 import { backOf, isRetired, REGISTERS } from "./registers.js";
@@ -109,6 +110,8 @@ function After({ kind, row }) {
       return html`<${Calibrations} sprayer=${row} />`;
     case "tank_mix":
       return html`<div><${Button} icon="mix" href=${`/mix?mix=${id}`}>${t("mix.open")}<//></div>`;
+    case "program":
+      return html`<${ProgramOrders} row=${row} />`;
     case "house":
       return html`<${Bays} house=${id} /><${Benches} house=${id} />`;
     case "lot":

@@ -146,6 +146,16 @@ export const REGISTERS = Object.freeze({
     ),
     listAt: "/mixes",
   },
+  program: {
+    ...register(
+      "program",
+      "/programs",
+      "calendar",
+      ["name"],
+      ["name", "crop", "cultivar", "counted_from", "steps", "source", "retired"],
+    ),
+    listAt: "/orders",
+  },
   member: {
     ...register(
       "member",
@@ -284,6 +294,13 @@ export function detailOf(kind, fields, words) {
         text("sort"),
         fields.crops,
         text("valid_to") && t("register.until", { day: text("valid_to") ?? "" }),
+      ]
+        .filter(Boolean)
+        .join(" · ");
+    case "program":
+      return [
+        [fields.crop, fields.cultivar].filter(Boolean).join(" "),
+        t("program.n_steps", { n: (fields.steps ?? []).length }),
       ]
         .filter(Boolean)
         .join(" · ");

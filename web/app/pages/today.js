@@ -2,14 +2,13 @@
 import { useRecords, useTepal } from "../state/context.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
-import { Houses, HouseTile } from "../ui/house-tile.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
-import { clockTime, dayName } from "../ui/when.js";
+import { dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
+import { BoardTiles } from "./board.js";
 import { useSettings } from "./settings-context.js";
-
-const STALE_MS = 30 * 60_000; // heard over 30 minutes ago is stale
+import { ToDo } from "./todo.js";
 
 /** @param {{ frame: any }} props */
 export function TodayPage({ frame }) {
@@ -28,9 +27,10 @@ export function TodayPage({ frame }) {
       ${
         houses !== null && houses.length === 0
           ? html`<${EmptyState} icon="house" title=${t("today.no_houses")}><${Button} href="/houses">${t("place.houses")}<//><//>`
-          : html`<${Houses}>${(houses ?? []).map((row) => html`<${House} key=${row.id} row=${row} now=${now} />`)}<//>`
+          : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
+      <${ToDo} />
       <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div>
     <//>`,
   );
@@ -52,14 +52,3 @@ function Running() {
 
 /** @param {any[] | undefined} lines */
 const placesIn = (lines) => [...new Set((lines ?? []).map((line) => line.place))].join("; ");
-
-/** Restrictions are records of their own; until one speaks of this house, the phone knows of none.
- * @param {{ row: import("../sync/port.js").RecordRow, now: number }} props */
-function House({ row, now }) {
-  const { heard } = useTepal();
-  const at = heard.value ? Date.parse(heard.value.server) : null;
-  const isStale = at === null || now - at > STALE_MS;
-  const heardText = at === null ? t("sync.never") : clockTime(at);
-  return html`<${HouseTile} name=${row.shown.fields.name ?? row.shown.fields.code ?? ""} tone=${isStale ? "waiting" : "passed"}
-    state=${t(isStale ? "today.unknown" : "today.none_on_file")} lines=${[t("today.heard", { time: heardText })]} isStale=${isStale} />`;
-}

@@ -32,6 +32,7 @@ export function WhoPage() {
   if (chosen.value) return html`<${PinEntry} person=${chosen.value} onBack=${() => (chosen.value = null)} />`;
   return html`<${Page} title=${t("who.title")} under=${t("who.under")} isReading=${true}
       actions=${html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
+    <div><${Button} kind="quiet" icon="sign" href="/board">${t("board.title")}<//></div>
     ${
       people.value === null
         ? html`<${EmptyState} icon="person" title=${t("apply.reading")} />`

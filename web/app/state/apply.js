@@ -3,6 +3,7 @@
 import { decimalText, significantDecimals } from "../core/rounding.js";
 import { tankPlan } from "../core/tank.js";
 import { quantityValue } from "../core/units.js";
+import { classOf } from "./restrictions.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{value: string, unit: string}} Quantity */
@@ -146,62 +147,82 @@ const computed = (value, unit) => ({
   unit,
 });
 
+/** What an application keeps of a label as it stood on that day: papers and standards ask for it. */
+const OF_LABEL = [
+  "registration_number", "country", "kind", "ingredients", "density", "formulation_type", "physical_form", "rei", "label_on",
+  "double_notice", "respirator", "restricted_use", "hours_limited", "stage_limited", "ppe_mixing", "ppe_applying",
+]; // biome-ignore format: a list of names
+
 /**
  * The fields of the application when spraying starts.
  * @param {Parameters<typeof requestOf>[0] & {plan: import("../core/tank.js").TankPlan, member: any,
- *   startedAt: {local: string, offset_min: number, zone: string}, sprayer?: string | null,
- *   air?: {temperature: Quantity | null, humidity: Quantity | null}}} job
+ *   startedAt: {local: string, offset_min: number, zone: string}, sprayer?: RecordRow | null,
+ *   air?: {temperature: Quantity | null, humidity: Quantity | null}, more?: Record<string, any>}} job
+ *   more  What the steps before the start gave: order, answers of the checks, PPE worn, when the office was heard.
  */
-export function startFields({ mix, products, places, tank, plan, member, startedAt, sprayer, air }) {
-  const inTank = (field(mix, "components") ?? []).filter((/** @type {any} */ one) => !one.is_reference);
-  const areas = places.map((place) => place.treated);
-  const whole = areas.every((area) => area !== null)
-    ? areas.reduce((sum, area) => sum + quantityValue(area, "area", "area"), 0)
-    : null;
-  return {
-    lines: places.map((place, i) => ({
-      bench: place.bench.id,
-      lot: place.lot?.id ?? null,
-      house: place.house?.id ?? null,
-      place: place.place,
-      lot_code: field(place.lot, "code"),
-      crop: place.crop,
-      crop_eppo: field(place.lot, "crop_eppo"),
-      area: place.treated,
-      n_containers: place.containers ?? null,
-      volume: computed(plan.lines[i].volume_l, "L"),
-    })),
+export function startFields({ mix, products, places, tank, plan, member, startedAt, sprayer, air, more }) {
+  const fields = {
+    lines: places.map((place, i) => lineApplied(place, plan.lines[i].volume_l)),
     tank_mix: mix.id,
     mix_name: field(mix, "name"),
     method: field(mix, "method"),
     purpose: field(mix, "purpose"),
-    products: plan.components.map((component, i) => {
-      const row = products.find((one) => one.id === component.product_id);
-      return {
-        product: component.product_id,
-        name: component.product_name,
-        registration_number: field(row, "registration_number"),
-        kind: field(row, "kind"),
-        ingredients: field(row, "ingredients"),
-        density: field(row, "density"),
-        formulation_type: field(row, "formulation_type"),
-        physical_form: field(row, "physical_form"),
-        rei: field(row, "rei"),
-        label_on: field(row, "label_on"),
-        target: inTank[i]?.target ?? null,
-        amount: computed(component.total, component.unit),
-      };
-    }),
+    products: productsApplied(mix, products, plan),
     volume: computed(plan.volume_l, "L"),
-    area: whole === null ? null : computed(whole, "m2"),
+    area: wholeArea(places),
     tank_capacity: tank,
-    sprayer: sprayer ?? null,
+    sprayer: sprayer?.id ?? null,
+    droplet: field(sprayer, "droplet"),
+    site: field(places[0]?.house, "site"),
     air_temperature: air?.temperature ?? null,
     air_humidity: air?.humidity ?? null,
     operator: member.id,
     operator_name: member.name,
     started_at: startedAt,
+    ...more,
   };
+  return { ...fields, method_class: classOf(fields).number };
+}
+
+/** @param {Treated} place @param {number} volumeL */
+const lineApplied = (place, volumeL) => ({
+  bench: place.bench.id,
+  lot: place.lot?.id ?? null,
+  house: place.house?.id ?? null,
+  place: place.place,
+  lot_code: field(place.lot, "code"),
+  crop: place.crop,
+  crop_eppo: field(place.lot, "crop_eppo"),
+  area: place.treated,
+  n_containers: place.containers ?? null,
+  volume: computed(volumeL, "L"),
+  stage: field(place.lot, "stage"),
+  bbch: field(place.lot, "bbch"),
+});
+
+/** @param {Treated[]} places */
+function wholeArea(places) {
+  const areas = places.map((place) => place.treated);
+  if (areas.some((area) => area === null)) return null;
+  return computed(
+    areas.reduce((sum, area) => sum + quantityValue(area, "area", "area"), 0),
+    "m2",
+  );
+}
+
+/** @param {RecordRow} mix @param {RecordRow[]} products @param {import("../core/tank.js").TankPlan} plan */
+function productsApplied(mix, products, plan) {
+  const inTank = (field(mix, "components") ?? []).filter((/** @type {any} */ one) => !one.is_reference);
+  return plan.components.map((component, i) => {
+    const row = products.find((one) => one.id === component.product_id);
+    return {
+      product: component.product_id,
+      name: component.product_name,
+      ...Object.fromEntries(OF_LABEL.map((name) => [name, field(row, name)])),
+      target: inTank[i]?.target ?? null,
+      amount: computed(component.total, component.unit),
+    };
+  });
 }
 
 /**

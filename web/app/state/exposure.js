@@ -1,13 +1,13 @@
 // What people may be exposed to now, and what has to be on the central display: from the applications and restrictions that
 // this phone holds. It never says that something is over without knowing it. Pure.
-import { displayDueMs, displayUntilMs } from "../core/display_window.js";
-import { longestReiH, reiEndMs } from "../core/restriction.js";
+import { momentMs } from "../core/moments.js";
+import { applicationDates, longestReiH } from "../core/restriction.js";
 import { toBase } from "../core/units.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
 /** @param {any} moment */
-const msOf = (moment) => (moment?.local ? Date.parse(`${moment.local}Z`) - moment.offset_min * 60_000 : null);
+const msOf = (moment) => (moment?.local ? momentMs(moment) : null);
 
 /**
  * The restricted-entry intervals, in hours, of the products that have one to have; null where it is not on file. An
@@ -60,15 +60,22 @@ function exposureOf(row, startedMs, restrictions, nowMs) {
   const { ended_at, products = [] } = row.shown.fields;
   const endedMs = msOf(ended_at);
   const intervals = intervalsH(products);
-  const rei = intervals.length > 0 ? longestReiH(intervals) : null;
   const isReiUnknown = intervals.includes(null);
-  const end = endedMs === null ? null : reiEndMs(endedMs, rei);
+  const hasInterval = intervals.length > 0 && !isReiUnknown;
+  const offset = ended_at?.offset_min ?? 0;
+  const dates =
+    endedMs === null
+      ? null
+      : applicationDates(endedMs, intervals.length > 0 ? longestReiH(intervals) : 0, offset);
+  const end = hasInterval ? (dates?.rei_end_ms ?? null) : null;
   const open = restrictions.filter(({ shown }) => !shown.fields.reopened_at);
   const isReopened = restrictions.length > 0 && open.length === 0;
-  const untilMs = endedMs === null ? null : displayUntilMs(endedMs, intervals);
   const isRunning = end !== null && end > nowMs;
   // an unknown interval can't be said to be over; after the time on display it is no longer called up first
-  const isUnknownYet = isReiUnknown && endedMs !== null && nowMs < (displayUntilMs(endedMs, []) ?? nowMs);
+  const isUnknownYet =
+    isReiUnknown &&
+    endedMs !== null &&
+    nowMs < (applicationDates(endedMs, 0, offset).display_until_ms ?? nowMs);
   return {
     row,
     startedMs,
@@ -77,8 +84,8 @@ function exposureOf(row, startedMs, restrictions, nowMs) {
     isReiUnknown,
     isReopened,
     isRestricted: endedMs === null || (!isReopened && (isRunning || isUnknownYet || open.length > 0)),
-    untilMs,
-    dueMs: endedMs === null ? null : displayDueMs(endedMs),
+    untilMs: dates?.display_until_ms ?? null,
+    dueMs: dates?.display_by_ms ?? null,
   };
 }
 

@@ -1,6 +1,8 @@
 // A lot's life: what one event writes (the event itself, and what it changes on its lots), which lots a lot came from, and
 // what was applied to it on the way. Pure.
 
+import { momentMs } from "../core/moments.js";
+
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{ field: string, code: string, params?: Record<string, string | number> }} LifeProblem */
 
@@ -218,7 +220,7 @@ function partedAt(child, parent, events) {
 /** A moment as UTC text that sorts; "" where there is none. @param {any} moment */
 export function utcOf(moment) {
   if (!moment?.local) return "";
-  return new Date(Date.parse(`${moment.local}Z`) - moment.offset_min * 60_000).toISOString();
+  return new Date(momentMs(moment)).toISOString();
 }
 
 /**

@@ -26,6 +26,8 @@ export function createSettings({ read, write, root, prefersDark }) {
     }
   };
   const theme = signal(kept("theme", "auto"));
+  /** The thumb that taps: where the number pad has its large keys. */
+  const hand = signal(kept("hand", "right"));
   const language = signal(kept("language", root.lang || "en"));
   const systemDark = signal(prefersDark.matches);
   prefersDark.addEventListener("change", (event) => {
@@ -41,6 +43,12 @@ export function createSettings({ read, write, root, prefersDark }) {
   return {
     theme,
     language,
+    hand,
+    /** @param {string} value "right" or "left" */
+    setHand(value) {
+      hand.value = value;
+      keep("hand", value);
+    },
     /** @param {string} value */
     setTheme(value) {
       theme.value = value;

@@ -1,4 +1,5 @@
 // Stock: what should be left of each batch, by deliveries, uses in applications and counts. Pure.
+import { momentMs } from "../core/moments.js";
 import { batchLeft, costOfUse } from "../core/stock.js";
 import { toBase, UNITS } from "../core/units.js";
 
@@ -16,7 +17,7 @@ import { toBase, UNITS } from "../core/units.js";
  */
 
 /** @param {any} moment */
-const msOf = (moment) => (moment?.local ? Date.parse(`${moment.local}Z`) - moment.offset_min * 60_000 : null);
+const msOf = (moment) => (moment?.local ? momentMs(moment) : null);
 
 /**
  * @param {RecordRow[]} batches @param {RecordRow[]} counts @param {RecordRow[]} applications

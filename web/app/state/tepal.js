@@ -20,7 +20,11 @@ import { computed, signal } from "@preact/signals";
  * @property {(key: string) => Promise<any>} readDraft
  * @property {(key: string, value: any) => Promise<unknown>} writeDraft
  * @property {(key: string) => Promise<unknown>} dropDraft
+ * @property {(kind: string, ids: string[]) => Promise<(RecordRow | undefined)[]>} getMany
  * @property {() => Promise<EntryRow[]>} unsent
+ * @property {() => Promise<{n: number, oldest: string | null}>} waiting
+ * @property {(...parts: (string | number)[]) => string} sharedId
+ * @property {(picture: any) => Promise<string | null>} readCode  What a QR code in a picture or a camera's frame says.
  * @property {() => Promise<EntryRow[]>} recentlySent
  * @property {() => Promise<PhotoRow[]>} photos
  * @property {(sha256: string) => Promise<ArrayBuffer | null>} photoBytes
@@ -30,7 +34,7 @@ import { computed, signal } from "@preact/signals";
  * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
  * @property {() => string} newId
  * @property {(pin: string, saltHex: string, rounds: number) => Promise<string>} pinHash
- * @property {(file: Blob) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
+ * @property {(file: Blob, burnt?: string[]) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
  * @property {(file: File) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readDocument
  *
  * @typedef {object} ApiPort
@@ -64,6 +68,9 @@ export function createTepal({ book, api, nowMs, wall }) {
   /** How many forms hold changes that are not saved yet. */
   const dirtyForms = signal(0);
 
+  /** Grows with every write of observations. A trial has thousands: they are read by their ids, never as a list. */
+  const observed = signal(0);
+
   /** @type {Map<string, import("@preact/signals").Signal<RecordRow[] | null>>} */
   const lists = new Map();
 
@@ -87,12 +94,13 @@ export function createTepal({ book, api, nowMs, wall }) {
 
   /** After each complete write, in this tab or another. @param {string[]} kinds */
   async function changed(kinds) {
+    if (kinds.includes("observation")) observed.value += 1;
     await Promise.all([...kinds.filter((kind) => lists.has(kind)).map(reload), refresh()]);
   }
 
   async function refresh() {
-    const [unsent, photos, heardRow, offsetMs, revoked, missing, head] = await Promise.all([
-      book.unsent(),
+    const [waiting, photos, heardRow, offsetMs, revoked, missing, head] = await Promise.all([
+      book.waiting(),
       book.photos(),
       book.meta("heard"),
       book.meta("server_offset_ms"),
@@ -101,8 +109,8 @@ export function createTepal({ book, api, nowMs, wall }) {
       book.meta("head"),
     ]);
     counts.value = {
-      unsent: unsent.length,
-      oldestUnsentAt: unsent.length > 0 ? Date.parse(unsent[0].saved_at) : null,
+      unsent: waiting.n,
+      oldestUnsentAt: waiting.oldest === null ? null : Date.parse(waiting.oldest),
       photosWaiting: photos.filter((photo) => photo.state === "waiting").length,
     };
     heard.value = heardRow;
@@ -203,6 +211,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     files,
     isDirty: computed(() => dirtyForms.value > 0),
     list,
+    observed,
     changed,
     refresh,
     save,

@@ -27,7 +27,8 @@ export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, k
 /**
  * The pad. The page above it shows the value.
  * @param {{ text: string, onText: (text: string) => void, decimalSign: "." | ",", maxDecimals: number, nextLabel: string,
- *   onNext: () => void, canNext?: boolean, maxDigits?: number, keepsZeros?: boolean, apart?: { label: string, onPress: () => void }[] }} props
+ *   onNext: () => void, canNext?: boolean, maxDigits?: number, keepsZeros?: boolean, isLeft?: boolean, apart?: { label: string, onPress: () => void }[] }} props
+ *   isLeft  For the left thumb: the large key at the left edge.
  *   keepsZeros  A code, not a number: leading zeros count.
  *   apart  Keys such as Undo, Dead, Not measured.
  */
@@ -41,6 +42,7 @@ export function NumberPad({
   canNext = true,
   maxDigits = 6,
   keepsZeros = false,
+  isLeft = false,
   apart = [],
 }) {
   /** @param {string} key */
@@ -53,14 +55,14 @@ export function NumberPad({
     else return;
     event.preventDefault();
   };
-  return html`<div class="pad" role="group" aria-label=${t("pad.name")} onKeyDown=${typed}>
+  return html`<div class=${`pad${isLeft ? " is-left" : ""}`} role="group" aria-label=${t("pad.name")} onKeyDown=${typed}>
     ${
       apart.length > 0 &&
       html`<div class="pad-apart">${apart.map(({ label, onPress }) => html`<button type="button" class="btn" onClick=${onPress}>${label}</button>`)}</div>`
     }
     <div class="pad-keys">
       ${DIGITS.slice(0, 3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
-      <button type="button" class="pad-key" aria-label=${t("pad.erase")} onClick=${() => press("erase")}><${Icon} name="erase" /></button>
+      <button type="button" class="pad-key pad-erase" aria-label=${t("pad.erase")} onClick=${() => press("erase")}><${Icon} name="erase" /></button>
       <button type="button" class="pad-key pad-next" aria-disabled=${canNext ? undefined : "true"} onClick=${onNext}>${nextLabel}</button>
       ${DIGITS.slice(3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
       <button type="button" class="pad-key" aria-label=${t("pad.decimal_sign")} aria-disabled=${maxDecimals === 0 ? "true" : undefined} onClick=${() => press(decimalSign)}>${decimalSign}</button>

@@ -1,0 +1,55 @@
+"""What a request may read or do, from what its cookies prove: the table of authority, for routes.
+
+Reads only. The word is the lower of the device's ceiling and the role of who has a person session
+on it; on a shared phone without one the ceiling alone speaks, since PINs prove nothing here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tepal.services.access import AccessError, Proof
+from tepal.services.authority import NO, PASSWORD, lower, word_of
+from tepal.services.exchange import device_state, member_roles
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session as DbSession
+
+
+def word_for(db: DbSession, who: Proof, act: str) -> str:
+    """Return the table's word for an act of this request.
+
+    A person who works here no longer counts as nobody.
+    """
+    ceiling, _ = device_state(db, who.establishment, who.device)
+    word = word_of(act, ceiling)
+    role = member_roles(db, who.establishment).get(who.member or "")
+    if role is None:
+        return NO if word == PASSWORD else word
+    return lower(word, word_of(act, role))
+
+
+def require(db: DbSession, who: Proof, act: str) -> str:
+    """Return the word, which is not "no".
+
+    Raises
+    ------
+    AccessError   `access.not_permitted`.
+    """
+    word = word_for(db, who, act)
+    if word == NO:
+        raise AccessError(
+            "access.not_permitted", "the role of the person or of the device does not allow this"
+        )
+    return word
+
+
+def require_person(db: DbSession, who: Proof) -> None:
+    """Raise unless the person of the password session works here.
+
+    Raises
+    ------
+    AccessError   `access.no_person`.
+    """
+    if who.member not in member_roles(db, who.establishment):
+        raise AccessError("access.no_person", "sign in with your password first")

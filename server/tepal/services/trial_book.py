@@ -1,0 +1,455 @@
+"""A trial out of the book: its records become `TrialData`, and what the report says beside it.
+
+Reads only. What a plot truly received comes from the applications: treated wrongly is analysed as
+treated, and said.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from tepal import __version__
+from tepal.designs.trial import (
+    TrialAssessment,
+    TrialData,
+    TrialExclusion,
+    TrialMeasurement,
+    TrialPlan,
+    TrialPlot,
+    TrialPrices,
+    TrialTreatment,
+    TrialValue,
+    formulations_of,
+    partners_of,
+)
+from tepal.domain.number_format import number_format_of
+from tepal.reports.print_facts import Establishment
+from tepal.reports.trial_view import Fact, ReportPhoto
+from tepal.services.book_text import TextMaker
+from tepal.services.month import complete_as_of
+from tepal.services.record_story import names_of
+from tepal.services.trial_report import ReportFacts
+from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
+from tepal.store import records as record_rows
+from tepal.store.journal import read_head
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.domain.words import Words
+    from tepal.sync.merge import RecordState
+
+_NOT_ALIVE = ("dead", "discarded", "not_measured")
+
+
+def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
+    """Return a trial with all that was observed.
+
+    Raises
+    ------
+    NotFoundError   `trials.no_such_trial`.
+    """
+    trial = load_trial(db, establishment, trial_id)
+    people = names_of(db, establishment, "member", "name")
+    return data_of(
+        trial.fields,
+        of_trial(db, establishment, "observation", trial_id),
+        of_trial(db, establishment, "assessment", trial_id),
+        of_trial(db, establishment, "exclusion", trial_id),
+        applications_of(db, establishment, trial_id),
+        people,
+    )
+
+
+def of_trial(db: DbSession, establishment: str, kind: str, trial_id: str) -> list[RecordState]:
+    """Return the records of a kind that belong to a trial, void ones left out."""
+    table, names = record_rows.table_of(kind), record_rows.field_columns(kind)
+    query = (
+        select(table)
+        .where(table.c.establishment == establishment, table.c.trial == trial_id)
+        .order_by(table.c.created_seq, table.c.id)
+    )
+    found = [record_rows.state_of(kind, row, names) for row in db.execute(query)]
+    return [record for record in found if record.state != "void"]
+
+
+def data_of(
+    fields: Mapping[str, Any],
+    observations: Iterable[RecordState],
+    assessments: Iterable[RecordState],
+    exclusions: Iterable[RecordState],
+    applications: Iterable[RecordState],
+    people: Mapping[str, str],
+) -> TrialData:
+    """Return the records of one trial as `TrialData`; what names nothing known is left out."""
+    factors = tuple(fields.get("factors") or ())
+    treatments = tuple(
+        _treatment(row, factors) for row in fields.get("treatments") or () if row.get("number")
+    )
+    numbers = {t.number for t in treatments}
+    actual = actual_treatments(applications)
+    plots = tuple(p for p in _plots(fields, actual) if p.treatment in numbers)
+    measurements = tuple(
+        _measurement(row) for row in fields.get("measurements") or () if row.get("code")
+    )
+    looks = _assessments(fields, assessments)
+    known = {m.code for m in measurements}, {a.code for a in looks}, {p.number for p in plots}
+    values = tuple(_values(observations, known, _day(fields.get("day_zero_on")), people))
+    control = fields.get("control")
+    plan = _plan(fields, control if control in numbers else None)
+    partners = partners_of(treatments, plan.control)
+    left_out = tuple(
+        _exclusion(record, people)
+        for record in exclusions
+        if not record.fields.get("lifted") and record.fields.get("plot") in known[2]
+    )
+    return TrialData(
+        code=str(fields.get("code") or ""),
+        title=str(fields.get("title") or ""),
+        kind=_kind(fields, plots),
+        treatments=treatments,
+        plots=plots,
+        plants_per_plot=int(fields.get("plants_per_plot") or 1),
+        measurements=measurements,
+        assessments=looks,
+        values=values,
+        plan=plan,
+        factors=factors,
+        unit=str(fields.get("unit") or "pot"),
+        is_shared_pass=fields.get("treated_how") == "shared_pass",
+        exclusions=left_out,
+        partners=tuple(partners),
+        formulations=tuple(formulations_of(treatments, partners)),
+        prices=_prices(fields.get("prices") or {}),
+        seed=str(fields.get("seed") or ""),
+        algorithm=str(fields.get("algorithm") or ""),
+        question=str(fields.get("question") or ""),
+    )
+
+
+def _kind(fields: Mapping[str, Any], plots: tuple[TrialPlot, ...]) -> Any:
+    kind = KIND_OF.get(str(fields.get("design") or "crd"), "completely_randomised")
+    if kind == "split_plot" and all(p.block is None for p in plots):
+        return "split_plot_completely_randomised"
+    return kind
+
+
+def _number(text: Any) -> float | None:
+    return None if text in (None, "") else float(str(text))
+
+
+def _day(text: Any) -> date | None:
+    return date.fromisoformat(text) if isinstance(text, str) and text else None
+
+
+def _treatment(row: Mapping[str, Any], factors: tuple[str, ...]) -> TrialTreatment:
+    named = {str(x.get("factor")): str(x.get("level")) for x in row.get("levels") or ()}
+    return TrialTreatment(
+        number=int(row["number"]),
+        label=str(row.get("name") or row["number"]),
+        role=row.get("role") or "other",
+        rate=_number(row.get("rate")),
+        rate_unit=str(row.get("rate_unit") or ""),
+        levels=tuple(named.get(f, "") for f in factors) if named else (),
+        blank_of=row.get("blank_of"),
+    )
+
+
+def _measurement(row: Mapping[str, Any]) -> TrialMeasurement:
+    return TrialMeasurement(
+        code=str(row["code"]),
+        name=str(row.get("name") or row["code"]),
+        type=row.get("type") or "continuous",
+        unit=str(row.get("unit") or ""),
+        definition=str(row.get("definition") or ""),
+        n_decimals=int(row.get("decimals") or 0),
+        wanted=row.get("wanted") or "none",
+        per=row.get("per") or "plant",
+    )
+
+
+def actual_treatments(applications: Iterable[RecordState]) -> dict[int, tuple[int, int, str]]:
+    """Return plot -> (planned, received, moment) of plots that did not get what was planned."""
+    found = {}
+    for application in applications:
+        for row in application.fields.get("plots") or ():
+            planned, actual = row.get("planned"), row.get("actual")
+            if row.get("plot") and planned and actual and planned != actual:
+                moment = application.fields.get("started_at") or {}
+                found[int(row["plot"])] = (planned, actual, str(moment.get("local", ""))[:10])
+    return found
+
+
+def _plots(
+    fields: Mapping[str, Any], actual: Mapping[int, tuple[int, int, str]]
+) -> Iterable[TrialPlot]:
+    rows = measured_plots(fields)
+    squares: dict[Any, list[dict[str, Any]]] = {}
+    for row in rows:
+        squares.setdefault(row.get("block"), []).append(row)
+    is_square = fields.get("design") == "latin_square"
+    for row in rows:
+        of = squares[row.get("block")]
+        number = int(row["plot"])
+        at = {
+            axis: sorted({int(r.get(axis) or 0) for r in of}).index(int(row.get(axis) or 0)) + 1
+            for axis in ("row", "column")
+        }
+        yield TrialPlot(
+            number=number,
+            treatment=actual[number][1] if number in actual else int(row.get("treatment") or 0),
+            row=int(row.get("row") or 1),
+            column=int(row.get("column") or number),
+            block=row.get("block"),
+            whole_plot=row.get("whole_plot"),
+            code=str(row.get("code") or number),
+            square_row=at["row"] if is_square else None,
+            square_column=at["column"] if is_square else None,
+        )
+
+
+def _assessments(
+    fields: Mapping[str, Any], done: Iterable[RecordState]
+) -> tuple[TrialAssessment, ...]:
+    zero = _day(fields.get("day_zero_on"))
+    last_look: dict[str, int] = {}
+    for record in done:
+        code, _, on = str(record.fields.get("code") or "").partition(".")
+        day = _day(on) if len(on) == len("2026-01-01") else None
+        if day is not None and zero is not None:
+            last_look[code] = max(last_look.get(code, 0), (day - zero).days)
+    found = []
+    for row in fields.get("assessments") or ():
+        code = str(row.get("code") or "")
+        if not code:
+            continue
+        is_round = row.get("sort") == "daily_round"
+        until = row.get("until_day")
+        found.append(
+            TrialAssessment(
+                code=code,
+                name=str(row.get("name") or code),
+                day=int(row.get("day") or 0),
+                sort=row.get("sort") or "assessment",
+                # a round under way reaches to the last day on which somebody looked
+                until_day=min(last_look.get(code, until), until) if is_round and until else None,
+                measurements=tuple(row.get("measurements") or ()),
+            )
+        )
+    return tuple(found)
+
+
+def _values(
+    observations: Iterable[RecordState],
+    known: tuple[set[str], set[str], set[int]],
+    zero: date | None,
+    people: Mapping[str, str],
+) -> Iterable[TrialValue]:
+    measurements, assessments, plots = known
+    for record in observations:
+        fields = record.fields
+        assessment = str(fields.get("assessment") or "").partition(".")[0]
+        plot = fields.get("plot")
+        if assessment not in assessments or plot not in plots:
+            continue
+        who = people.get(str(fields.get("observer") or record.author or ""), "")
+        condition = str(fields.get("condition") or "alive")
+        for name, raw in fields.items():
+            code = name.removeprefix("m_")
+            if not name.startswith("m_") or code not in measurements or raw is None:
+                continue
+            value, why, note = _measured(raw, zero)
+            if value is None and not why:
+                continue
+            yield TrialValue(
+                assessment, int(plot), int(fields.get("plant") or 0), code, value, why, note, who
+            )
+        if condition in _NOT_ALIVE:
+            had = {n.removeprefix("m_") for n in fields if n.startswith("m_") and fields[n]}
+            for code in sorted(measurements - had):
+                note = str(fields.get("condition_why") or "")
+                yield TrialValue(
+                    assessment, int(plot), int(fields.get("plant") or 0), code, None, condition,
+                    note, who,
+                )  # fmt: skip
+
+
+def _measured(raw: Any, zero: date | None) -> tuple[float | None, str, str]:
+    """Return (value, why there is none, note); a calendar day becomes days after treatment."""
+    if isinstance(raw, dict):
+        return None, str(raw.get("missing") or "not_measured"), str(raw.get("note") or "")
+    text = str(raw)
+    try:
+        return float(text), "", ""
+    except ValueError:
+        day = _day(text)
+        return (None, "", "") if zero is None or day is None else (float((day - zero).days), "", "")
+
+
+def _plan(fields: Mapping[str, Any], control: int | None) -> TrialPlan:
+    percent = {name: _number((fields.get(name) or {}).get("value")) for name in _PERCENTS}
+    return TrialPlan(
+        primary=str(fields.get("primary_response") or ""),
+        comparison=fields.get("comparison") or ("tukey" if control is None else "dunnett"),
+        control=control,
+        alpha=_number(fields.get("alpha")) or 0.05,
+        is_two_sided=fields.get("two_sided") is not False,
+        scale=fields.get("interaction_scale") or "multiplicative",
+        wanted_value=_number(fields.get("wanted_value")),
+        covariate=str(fields.get("covariate") or ""),
+        power=_number(fields.get("power")),
+        cv_pct=percent["cv"],
+        difference_pct=percent["difference_worth"],
+    )
+
+
+_PERCENTS = ("cv", "difference_worth")
+
+
+def _prices(group: Mapping[str, Any]) -> TrialPrices:
+    return TrialPrices(
+        currency=str(group.get("currency") or ""),
+        bench_day=_number(group.get("bench_day")),
+        labour_saved=_number(group.get("labour_saved")),
+        plant_value=_number(group.get("plant_value")),
+        treatment_cost=_number(group.get("treatment_cost")),
+    )
+
+
+def _exclusion(record: RecordState, people: Mapping[str, str]) -> TrialExclusion:
+    fields = record.fields
+    return TrialExclusion(
+        plot=int(fields["plot"]),
+        reason=str(fields.get("reason") or ""),
+        plant=int(fields.get("plant") or 0),
+        measurement=str(fields.get("measurement") or ""),
+        assessment=str(fields.get("assessment") or ""),
+        by=people.get(str(record.author or ""), ""),
+        id=record.id,
+    )
+
+
+# --- the report's own facts ----------------------------------------------------------------
+
+
+def report_facts(
+    db: DbSession,
+    establishment: str,
+    trial_id: str,
+    data: TrialData,
+    words: Words,
+    *,
+    now: str,
+    printed_by: str,
+    reprint_number: int,
+) -> ReportFacts:
+    """Return what the book knows of a trial beside its data, as final text."""
+    trial = load_trial(db, establishment, trial_id)
+    own = record_rows.load(db, establishment, [("establishment", establishment)])
+    fields = own["establishment", establishment].fields
+    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
+    treated = applications_of(db, establishment, trial_id)
+    head = read_head(db, establishment)
+    return ReportFacts(
+        paper=fields.get("paper", "a4"),
+        establishment=Establishment(
+            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
+        ),
+        generated_at=text.instant(now),
+        printed_by=printed_by,
+        software=f"Tepal {__version__}",
+        reprint_number=reprint_number,
+        head_seq=head.seq,
+        head_hash=head.hash,
+        complete_as_of=complete_as_of(db, establishment, text, now),
+        phase=str(trial.fields.get("phase") or ""),
+        facts=tuple(_facts(db, establishment, trial.fields, words)),
+        applications=tuple(_application(a, data, text) for a in treated),
+        deviations=tuple(_deviations(treated, data, words)),
+        own_words=str(trial.fields.get("conclusion") or ""),
+        photos=_photos(db, establishment, trial_id),
+    )
+
+
+def _facts(
+    db: DbSession, establishment: str, fields: Mapping[str, Any], words: Words
+) -> Iterable[Fact]:
+    def say(code: str) -> str:
+        return words.text(f"trial_report.{code}")
+
+    keys = [("lot", str(x)) for x in fields.get("lots") or ()]
+    house, responsible = fields.get("house"), fields.get("responsible")
+    permit = fields.get("permit")
+    keys += [("house", str(house))] if house else []
+    keys += [("member", str(responsible))] if responsible else []
+    keys += [("permit", str(permit))] if permit else []
+    found = record_rows.load(db, establishment, keys)
+    lots = [found[k].fields for k in keys if k[0] == "lot" and k in found]
+    crops = [
+        " ".join(str(lot.get(x)) for x in ("crop", "cultivar", "code") if lot.get(x))
+        for lot in lots
+    ]
+    pairs = (
+        ("crop", ", ".join(crops)),
+        ("place", _named(found, "house", house)),
+        ("responsible", _named(found, "member", responsible)),
+        ("permit", str(found["permit", permit].fields.get("number") or "")
+         if permit and ("permit", permit) in found else ""),
+        ("period", " – ".join(str(fields[x]) for x in ("started_on", "finished_on")
+                              if fields.get(x))),
+    )  # fmt: skip
+    return [Fact(say(code), text) for code, text in pairs if text]
+
+
+def _named(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:
+    record = found.get((kind, record_id))
+    return "" if record is None else str(record.fields.get("name") or "")
+
+
+def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple[str, ...]:
+    fields = record.fields
+    numbers = sorted({row.get("actual") or row.get("planned") for row in fields.get("plots") or ()
+                      if row.get("actual") or row.get("planned")})  # fmt: skip
+    known = {t.number: t.label for t in data.treatments}
+    treatment = ", ".join(f"{known[n]}\u00a0({n})" for n in numbers if n in known)
+    mix = ", ".join(
+        f"{p.get('name') or ''} {text.quantity(p.get('target') or p.get('amount'))}".strip()
+        for p in fields.get("products") or ()
+    )
+    air = ", ".join(
+        shown
+        for shown in (
+            text.quantity(fields.get("air_temperature")),
+            text.quantity(fields.get("air_humidity")),
+        )
+        if shown
+    )
+    when = f"{text.day(fields.get('started_at'))} {text.clock(fields.get('started_at'))}".strip()
+    return (when or "–", treatment or "–", mix or "–", text.quantity(fields.get("volume")) or "–",
+            air or "–")  # fmt: skip
+
+
+def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
+    known = {t.number: t.label for t in data.treatments}
+    for plot, (planned, actual, when) in actual_treatments(treated).items():
+        yield words.text(
+            "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
+            actual=known.get(actual, str(actual)), when=when,
+        )  # fmt: skip
+
+
+def _photos(db: DbSession, establishment: str, trial_id: str) -> tuple[ReportPhoto, ...]:
+    """Return the photos of the trial itself and of its assessments: its line-ups, by their day."""
+    of = {trial_id, *(a.id for a in of_trial(db, establishment, "assessment", trial_id))}
+    found = []
+    for record in record_rows.load_all(db, establishment, "photo"):
+        fields = record.fields
+        if record.state != "void" and fields.get("of_id") in of and fields.get("sha256"):
+            taken = str((fields.get("captured_at") or {}).get("local", ""))[:10]
+            found.append(ReportPhoto(str(fields["sha256"]), taken))
+    return tuple(sorted(found, key=lambda p: p.caption))

@@ -1,0 +1,128 @@
+"""Layouts and sizes over HTTP: drawn by the engine, refused where they would rewrite the past."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from support.book import Book
+from tepal.services.trials import measured_plots, stored_layout
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+TREATMENTS = [{"number": n, "name": f"rate {n}", "role": "rate"} for n in (1, 2, 3)]
+ASKED: dict[str, Any] = {
+    "design": "rcbd",
+    "treatments": TREATMENTS,
+    "n_blocks": 4,
+    "plants_per_plot": 2,
+    "bench": {"rows": 6, "columns": 5, "guard_rows": 1, "guard_columns": 1},
+    "seed": 7,
+}
+
+
+@pytest.fixture
+def book(tmp_path: Any) -> Iterator[Book]:
+    book = Book(tmp_path)
+    yield book
+    book.close()
+
+
+def test_layout_holds_every_treatment_once_in_every_block_and_marks_guards(book: Book) -> None:
+    reply = book.manager.post("/api/v1/trials/layout", ASKED)
+
+    plots = measured_plots(reply.json)
+    assert len(plots) == 12
+    for block in range(1, 5):
+        assert sorted(p["treatment"] for p in plots if p["block"] == block) == [1, 2, 3]
+    assert [p["code"] for p in plots[:4]] == ["101", "102", "103", "201"]
+    assert sum(bool(p.get("guard")) for p in reply.json["plots"]) == 30 - 4 * 3
+
+
+def test_same_seed_draws_the_same_layout_and_no_seed_another(book: Book) -> None:
+    first = book.manager.post("/api/v1/trials/layout", ASKED).json
+    again = book.manager.post("/api/v1/trials/layout", ASKED).json
+    fresh = book.manager.post(
+        "/api/v1/trials/layout", {k: v for k, v in ASKED.items() if k != "seed"}
+    ).json
+
+    assert first == again
+    assert fresh["seed"] != first["seed"]
+
+
+def laid_out(book: Book) -> str:
+    """Save a trial with a layout; return its id."""
+    drawn = book.manager.post("/api/v1/trials/layout", ASKED).json
+    trial = book.uuid()
+    fields = {"code": "T07", "title": "Drench", "treatments": TREATMENTS, **drawn}
+    text = book.manager.entry("trial", "create", record=trial, fields=fields)
+    assert book.manager.exchange(text)["results"][0]["outcome"] == "accepted"
+    return trial
+
+
+def test_new_layout_asks_for_a_reason_before_the_first_application(book: Book) -> None:
+    trial = laid_out(book)
+
+    without = book.manager.post("/api/v1/trials/layout", {**ASKED, "trial": trial})
+    with_one = book.manager.post(
+        "/api/v1/trials/layout", {**ASKED, "trial": trial, "reason": "a post in the way"}
+    )
+
+    assert (without.status_code, without.json["code"]) == (422, "trials.reason_missing")
+    assert with_one.status_code == 200
+
+
+def test_layout_of_a_treated_trial_stays(book: Book) -> None:
+    trial = laid_out(book)
+    book.manager.exchange(book.manager.entry("application", "create", fields={"trial": trial}))
+
+    reply = book.manager.post(
+        "/api/v1/trials/layout", {**ASKED, "trial": trial, "reason": "did not like it"}
+    )
+
+    assert (reply.status_code, reply.json["code"]) == (422, "trials.already_treated")
+
+
+def test_potting_on_keeps_treatment_and_origin_of_every_plant(book: Book) -> None:
+    trial = laid_out(book)
+    stored = stored_layout(book.manager.post("/api/v1/trials/layout", ASKED).json | {
+        "treatments": TREATMENTS
+    })  # fmt: skip
+    was = {plot.number: plot.treatment for plot in stored.plots}
+
+    reply = book.manager.post(
+        f"/api/v1/trials/{trial}/potted", {"bench": {"rows": 4, "columns": 6}, "seed": 3}
+    )
+
+    assert len(reply.json["plots"]) == 24
+    assert all(p["treatment"] == was[int(p["origin"].split(".")[0])] for p in reply.json["plots"])
+    assert len({p["origin"] for p in reply.json["plots"]}) == 24
+
+
+def test_size_says_that_a_trial_cannot_answer_its_question(book: Book) -> None:
+    asked = {
+        "design": "rcbd", "comparison": "control", "n_treatments": 6, "n_replicates": 3,
+        "difference_pct": 10, "plot_cv_pct": 12,
+    }  # fmt: skip
+
+    reply = book.manager.post("/api/v1/trials/size", asked)
+
+    assert reply.json["power"] < 0.3
+    assert reply.json["findings"][0]["code"] == "designs.too_small_for_question"
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"design": "guess"}, "http.invalid"),
+        ({"n_blocks": 0}, "http.invalid"),
+        ({"treatments": TREATMENTS[:1]}, "designs.too_few_treatments"),
+        ({"bench": {"rows": 2, "columns": 2}}, "designs.bench_too_small"),
+    ],
+)
+def test_layout_that_cannot_be_says_why(book: Book, change: dict[str, Any], code: str) -> None:
+    reply = book.manager.post("/api/v1/trials/layout", {**ASKED, **change})
+
+    assert (reply.status_code, reply.json["code"]) == (422, code)

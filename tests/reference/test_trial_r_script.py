@@ -1,0 +1,91 @@
+"""The exported R script of a trial gives the report's figures: run with R from Debian."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+import subprocess
+from typing import TYPE_CHECKING
+
+import pytest
+from support.trial_sample import drench, factorial, small
+
+from tepal.services.trial_analysis import analyse_trial
+from tepal.services.trial_exports import file_name, r_script, r_table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tepal.designs.trial import TrialData
+
+pytestmark = pytest.mark.r
+
+Answers = dict[tuple[str, str, str], dict[str, str]]
+
+
+def answers_of(data: TrialData, folder: Path) -> Answers:
+    name = file_name(data)
+    (folder / f"{name}.R").write_text(r_script(data), encoding="utf-8")
+    (folder / f"{name}-plots.csv").write_text(r_table(data), encoding="utf-8")
+    done = subprocess.run(
+        [shutil.which("Rscript") or "Rscript", f"{name}.R"],
+        cwd=folder, capture_output=True, text=True, timeout=120, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    with (folder / f"{name}-answers.csv").open() as file:
+        return {(r["cell"], r["quantity"], r["label"]): r for r in csv.DictReader(file)}
+
+
+def near(text: str, value: float | None, rel: float = 1e-6) -> None:
+    assert value is not None
+    assert float(text) == pytest.approx(value, rel=rel, abs=1e-9)
+
+
+def compared(data: TrialData, found: Answers) -> int:
+    """Hold every figure of the report that R gives against R's; return how many."""
+    n = 0
+    for cell in analyse_trial(data):
+        result = cell.result
+        if not cell.assessment or result.model is None or result.means is None:
+            continue
+        key = f"{cell.measurement} {cell.assessment}"
+        line = next(t for t in result.model.terms if t.term == "treatment")
+        r = found[key, "F", "treatment"]
+        near(r["estimate"], line.f)
+        assert float(r["df"]) == line.df
+        near(r["p"], line.p)
+        assert float(found[key, "error", "df"]["estimate"]) == result.model.df_error
+        near(found[key, "error", "dispersion"]["estimate"], result.model.dispersion)
+        for mean in result.means.means:
+            near(found[key, "mean", mean.label]["estimate"], mean.value)
+            near(found[key, "mean", mean.label]["se"], mean.se)
+        for e in result.comparison.comparisons if result.comparison else ():
+            r = found[key, "against the control", e.label]
+            near(r["estimate"], e.value)
+            near(r["se"], e.se)
+            near(r["p"], e.p)
+            family = found[key, "against the control (family)", e.label]
+            assert float(family["p"]) == pytest.approx(e.p_adjusted, abs=1e-3)
+            n += 4
+        for p, i in zip(data.partners, cell.interactions, strict=True):
+            label = f"{p.both} over {p.first} and {p.second}"
+            r = found[key, "departure from the expectation", label]
+            near(r["estimate"], i.departure.value)
+            near(r["se"], i.departure.se)
+            near(r["p"], i.departure.p)
+            n += 3
+    return n
+
+
+@pytest.mark.parametrize("name", ["drench", "multiplicative", "absolute", "latin_square"])
+def test_r_script_matches_the_report(name: str, tmp_path: Path) -> None:
+    data = {
+        "drench": drench,
+        "multiplicative": lambda: factorial(scale="multiplicative"),
+        "absolute": lambda: factorial(scale="absolute"),
+        "latin_square": lambda: small("latin_square", 3, 1),
+    }[name]()
+
+    n = compared(data, answers_of(data, tmp_path))
+
+    assert n >= {"drench": 100, "latin_square": 16}.get(name, 20)

@@ -1,0 +1,146 @@
+// The daily round: what opened today. A tap on a plant says "open today"; who passes every plot says so at the end, since
+// a plant that nobody looked at is not the same as one that was closed.
+import { useSignal } from "@preact/signals";
+import { useEffect, useRef } from "preact/hooks";
+import { useRecord, useTepal } from "../state/context.js";
+import { definitionsOf, fieldOf, plannedOf, stopsOf } from "../state/measure.js";
+import { Button, GoButton } from "../ui/buttons.js";
+import { FootAct, Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { Stake } from "../ui/stake.js";
+import { EmptyState, Message } from "../ui/state.js";
+import { shortDay } from "../ui/when.js";
+import { t } from "../ui/words.js";
+import { mayCapture } from "./capture.js";
+import { useSettings } from "./settings-context.js";
+
+/** @typedef {import("../state/measure.js").Stop} Stop */
+
+/** @param {{ frame: any, id: string, code: string }} props */
+export function DailyRoundPage({ frame, id, code }) {
+  const tepal = useTepal();
+  const { language } = useSettings();
+  const trial = useRecord("trial", id);
+  const fields = trial?.shown.fields;
+  const planned = fields ? plannedOf(fields, code) : null;
+  const [definition] = fields ? definitionsOf(fields, planned) : [];
+  const stops = fields && planned ? stopsOf(fields, planned) : [];
+  const today = tepal.wall().local.slice(0, 10);
+  const rows = useRef(/** @type {Map<string, any>} */ (new Map()));
+  const version = useSignal(0);
+  const isDone = useSignal(false);
+  const failure = useSignal("");
+  const { book, save } = tepal;
+  const idOf = (/** @type {Stop} */ stop) => book.sharedId(id, code, stop.plot, stop.plant);
+  // the day is part of the code: that it was done is known by the record being there, so two phones never differ over it
+  const dayCode = `${code}.${today}`;
+  const dayId = book.sharedId(id, dayCode);
+
+  useEffect(() => {
+    if (stops.length === 0) return;
+    let isHere = true;
+    Promise.all([book.getMany("observation", stops.map(idOf)), book.get("assessment", dayId)]).then(
+      ([found, day]) => {
+        if (!isHere) return;
+        for (const row of found) if (row?.shown) rows.current.set(row.id, row.shown.fields);
+        isDone.value = Boolean(day?.shown);
+        version.value += 1;
+      },
+    );
+    return () => {
+      isHere = false;
+    };
+  }, [id, code, stops.length, tepal.observed.value]);
+
+  const title = planned?.name ?? t("trial.round");
+  const refusal = mayCapture(tepal);
+  if (refusal) return frame(null, html`<${Page} title=${title} isReading=${true}>${refusal}<//>`);
+  if (trial === undefined) return frame(null, html`<${Page} title=${title} />`);
+  if (!fields || !planned || !definition) {
+    return frame(
+      null,
+      html`<${Page} title=${title}><${EmptyState} icon="trial" title=${t("trial.not_here")} /><//>`,
+    );
+  }
+  const name = fieldOf(definition.code);
+
+  /** Open today, or, tapped again on the same day, not open after all. @param {Stop} stop */
+  async function tap(stop) {
+    const key = idOf(stop);
+    const old = rows.current.get(key);
+    const was = old?.[name] ?? null;
+    if (was !== null && was !== today) return;
+    const to = was === null ? today : null;
+    const start = { trial: id, assessment: code, plot: stop.plot, plant: stop.plant };
+    const wanted = old ? { [name]: to } : { ...start, [name]: to };
+    const fresh = { ...start, ...old, [name]: to };
+    if (to === null) delete fresh[name];
+    rows.current.set(key, fresh);
+    version.value += 1;
+    try {
+      const changes = book.changesBetween(old ?? {}, wanted);
+      await save.all([
+        save.act("observation", key, old ? "change" : "create", changes, to === null ? "undo" : null),
+      ]);
+      failure.value = "";
+    } catch (error) {
+      if (old) rows.current.set(key, old);
+      else rows.current.delete(key);
+      version.value += 1;
+      failure.value = t("office.not_saved", { cause: String(error) });
+    }
+  }
+
+  async function done() {
+    try {
+      await save.create("assessment", { trial: id, code: dayCode }, { id: dayId });
+      isDone.value = true;
+    } catch (error) {
+      failure.value = t("office.not_saved", { cause: String(error) });
+    }
+  }
+
+  const stateOf = (/** @type {Stop} */ stop) => {
+    const own = rows.current.get(idOf(stop)) ?? {};
+    const value = own[name] ?? null;
+    if (own.condition && own.condition !== "alive") return "lost";
+    if (value === null) return "closed";
+    if (typeof value === "object") return "lost";
+    if (value === today) return "today";
+    return fields.day_zero_on && value <= fields.day_zero_on ? "at_treatment" : "open";
+  };
+  const states = stops.map(stateOf);
+  const nToday = states.filter((state) => state === "today").length;
+  const plots = [...new Set(stops.map((stop) => stop.code))];
+  const blocks = [...new Set(stops.map((stop) => stop.block))];
+  return frame(
+    html`<${FootAct}>${
+      isDone.value
+        ? html`<p class="strong">${t("round.is_done", { n: nToday })}</p><${Button} href=${`/trials/${id}`}>${t("measure.to_trial")}<//>`
+        : html`<${GoButton} onPress=${done}>${t("round.done", { n: nToday })}<//>`
+    }<//>`,
+    html`<${Page} title=${title} under=${shortDay(today, language.value)} isReading=${true}
+      actions=${html`<${Button} kind="quiet" icon="back" href=${`/trials/${id}`}>${fields.code}<//>`}>
+      <p>${t("round.how", { definition: definition.definition ?? definition.name ?? "" })}</p>
+      ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+      ${blocks.map(
+        (
+          block,
+        ) => html`<section class="stack-1" key=${block ?? 0}>${block !== null && html`<h2>${t("measure.block", { block })}</h2>`}
+        <ul class="list">${plots
+          .filter((plot) => stops.find((stop) => stop.code === plot)?.block === block)
+          .map(
+            (plot) =>
+              html`<li class="list-row round-row" key=${plot}><${Stake} code=${plot} tone="mine" /><span class="round-keys">${stops
+                .map((stop, at) => ({ stop, state: states[at] }))
+                .filter(({ stop }) => stop.code === plot)
+                .map(
+                  ({ stop, state }) =>
+                    html`<button type="button" key=${stop.plant} class=${`round-key is-${state}`} aria-pressed=${state === "today"} aria-disabled=${state === "closed" || state === "today" ? undefined : "true"}
+                  aria-label=${t(`round.key.${state}`, { plant: stop.plant, code: plot })} onClick=${() => tap(stop)}><b>${stop.plant}</b><span>${t(`round.${state}`)}</span></button>`,
+                )}</span></li>`,
+          )}</ul></section>`,
+      )}
+    <//>`,
+  );
+}

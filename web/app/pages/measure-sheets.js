@@ -1,0 +1,72 @@
+// Why there is no value, and what else was seen: each with a reason that stays with the plant.
+import { useSignal } from "@preact/signals";
+import { fieldOf } from "../state/measure.js";
+import { GoButton } from "../ui/buttons.js";
+import { ChoiceField } from "../ui/choices.js";
+import { TextField } from "../ui/fields.js";
+import { html } from "../ui/html.js";
+import { Sheet } from "../ui/sheet.js";
+import { t } from "../ui/words.js";
+
+/**
+ * A plant that died or was thrown away has no value for anything that is still open; a measurement that was not taken
+ * lacks this one only.
+ * @param {{ m: import("./measuring.js").Measuring, isDead: boolean, definition: any, onClose: () => void }} props
+ */
+export function MissingSheet({ m, isDead, definition, onClose }) {
+  const why = useSignal(isDead ? "dead" : "not_measured");
+  const note = useSignal("");
+  const whys = isDead ? ["dead", "discarded"] : ["not_measured", "lost"];
+  const needsNote = why.value !== "dead" && note.value.trim() === "";
+
+  function save() {
+    if (needsNote) return;
+    const reason = { missing: why.value, note: note.value.trim() || null };
+    if (!isDead) m.enter({ [fieldOf(definition.code)]: reason });
+    else {
+      const own = m.own ?? {};
+      const open = m.stop.definitions.filter((one) => (own[fieldOf(one.code)] ?? null) === null);
+      m.enter({
+        condition: why.value,
+        condition_why: reason.note,
+        ...Object.fromEntries(open.map((one) => [fieldOf(one.code), reason])),
+      });
+    }
+    onClose();
+  }
+  return html`<${Sheet} title=${t(isDead ? "measure.dead_title" : "measure.missing_title", { code: m.stop.code })} onClose=${onClose}>
+    <${ChoiceField} label=${t("measure.why")} value=${why.value} choices=${whys.map((value) => ({ value, label: t(`missing_why.${value}`) }))}
+      onValue=${(/** @type {string} */ value) => {
+        why.value = value;
+      }} />
+    <${TextField} label=${t("measure.reason")} isOptional=${why.value === "dead"} maxLength=${400} value=${note.value}
+      onValue=${(/** @type {string} */ value) => {
+        note.value = value;
+      }} error=${needsNote && why.value !== "not_measured" ? t("measure.reason_first") : ""} />
+    <${GoButton} isOff=${needsNote} onPress=${save}>${t("measure.save_reason")}<//>
+  <//>`;
+}
+
+/** @param {{ m: import("./measuring.js").Measuring, onClose: () => void }} props */
+export function NoteSheet({ m, onClose }) {
+  const note = useSignal(String(m.own?.note ?? ""));
+  const stage = useSignal(String(m.own?.stage ?? ""));
+  const isChanged = note.value.trim() !== (m.own?.note ?? "") || stage.value.trim() !== (m.own?.stage ?? "");
+  function save() {
+    if (isChanged) m.addWords({ note: note.value.trim() || null, stage: stage.value.trim() || null });
+    onClose();
+  }
+  return html`<${Sheet} title=${t("measure.note_title", { code: m.stop.code })} onClose=${onClose}>
+    <${TextField} label=${t("measure.note")} isLong=${true} maxLength=${2000} value=${note.value} onValue=${(
+      /** @type {string} */ value,
+    ) => {
+      note.value = value;
+    }} />
+    <${TextField} label=${t("measure.stage")} isOptional=${true} maxLength=${120} value=${stage.value} onValue=${(
+      /** @type {string} */ value,
+    ) => {
+      stage.value = value;
+    }} />
+    <${GoButton} onPress=${save}>${t("measure.save_note")}<//>
+  <//>`;
+}

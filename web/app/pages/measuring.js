@@ -1,0 +1,241 @@
+// Measuring as it happens: what stands on this phone of one assessment, where the person is, and every value saved as it
+// is entered. The screen moves on at once; a value that could not be saved comes back with its digits.
+import { useComputed, useSignal } from "@preact/signals";
+import { useEffect, useMemo, useRef } from "preact/hooks";
+import { useDraft, useRecord, useTepal } from "../state/context.js";
+import {
+  assessmentsBefore,
+  fieldOf,
+  firstOpen,
+  idParts,
+  nextOpen,
+  plannedOf,
+  stopsOf,
+} from "../state/measure.js";
+
+/** @typedef {import("../state/measure.js").Stop} Stop */
+
+const CHUNK = 100; // records read at once: more would hold the screen up on a slow phone
+const QUIET_MS = 1500; // after the last touch, before news from other phones is looked at
+
+/** @param {string} trialId @param {string} code */
+export function useMeasuring(trialId, code) {
+  const tepal = useTepal();
+  const { book, save } = tepal;
+  const trial = useRecord("trial", trialId);
+  const member = tepal.session.value?.member?.id ?? "";
+  const fields = trial?.shown.fields;
+  const planned = useMemo(() => (fields ? plannedOf(fields, code) : null), [fields, code]);
+  const stops = useMemo(() => (fields && planned ? stopsOf(fields, planned) : []), [fields, planned]);
+  const ids = useMemo(
+    () => (planned ? stops.map((stop) => book.sharedId(...idParts(trialId, planned, stop, member))) : []),
+    [stops],
+  );
+  const idOf = useMemo(() => new Map(stops.map((one, i) => [one, ids[i]])), [ids]);
+  const before = useMemo(() => (fields && planned ? assessmentsBefore(fields, planned) : []), [planned]);
+  const assessmentId = useMemo(() => book.sharedId(trialId, code), [trialId, code]);
+  const draft = useDraft(`measure/${trialId}/${code}`, {
+    at: -1, // not begun on this phone: the first plant that is open
+    well: 0,
+    text: "",
+    /** @type {string | null} the text whose question was answered with "keep" */ kept: null,
+  });
+
+  /** Fields of each observation that this phone has, by its id. Replaced, never changed in place. */
+  const rows = useRef(/** @type {Map<string, Record<string, any>>} */ (new Map()));
+  const version = useSignal(0);
+  const isRead = useSignal(false);
+  const failure = useSignal(
+    /** @type {{at: number, well: number, text: string, why: string} | null} */ (null),
+  );
+  const undone = useRef(/** @type {{at: number, well: number, names: string[]}[]} */ ([]));
+  const chain = useRef(/** @type {Promise<unknown>} */ (Promise.resolve()));
+  const touched = useRef(0);
+  const hasAssessment = useRef(false);
+
+  /** Read what is on file, a piece at a time. @param {number[]} places */
+  async function read(places) {
+    for (let start = 0; start < places.length; start += CHUNK) {
+      const part = places.slice(start, start + CHUNK);
+      const found = await book.getMany(
+        "observation",
+        part.map((at) => ids[at]),
+      );
+      part.forEach((at, i) => {
+        if (found[i]?.shown) rows.current.set(ids[at], /** @type {any} */ (found[i]).shown.fields);
+      });
+      await new Promise((resolve) => setTimeout(resolve, 0));
+    }
+  }
+
+  useEffect(() => {
+    if (ids.length === 0) return;
+    let isHere = true;
+    rows.current = new Map();
+    isRead.value = false;
+    Promise.all([read(ids.map((_, at) => at)), book.get("assessment", assessmentId)]).then(([, row]) => {
+      if (!isHere) return;
+      hasAssessment.current = Boolean(row?.shown);
+      isRead.value = true;
+      version.value += 1;
+    });
+    return () => {
+      isHere = false;
+    };
+  }, [ids]);
+
+  // another phone measures too: what it has done is looked at when this one rests, and only where this one has nothing
+  useEffect(() => {
+    if (!isRead.value) return;
+    const timer = setTimeout(async () => {
+      if (tepal.nowMs() - touched.current < QUIET_MS) return;
+      const open = ids.map((_, at) => at).filter((at) => !rows.current.has(ids[at]));
+      const n = rows.current.size;
+      await read(open);
+      if (rows.current.size > n) version.value += 1;
+    }, QUIET_MS);
+    return () => clearTimeout(timer);
+  }, [tepal.observed.value, isRead.value]);
+
+  const fieldsAt = (/** @type {Stop} */ one) => rows.current.get(idOf.get(one) ?? "");
+  const isBegun = draft.value.at >= 0;
+  const at = isBegun
+    ? Math.min(draft.value.at, Math.max(stops.length - 1, 0))
+    : (nextOpen(stops, fieldsAt, 0) ?? 0);
+  const stop = stops[at];
+  const well = !stop
+    ? 0
+    : isBegun
+      ? Math.min(draft.value.well, stop.definitions.length - 1)
+      : firstOpen(stop, fieldsAt(stop));
+
+  /** @param {number} place */
+  const cameTo = (place) => ({
+    at: place,
+    well: firstOpen(stops[place], rows.current.get(ids[place])),
+    text: "",
+    kept: null,
+  });
+
+  /** Where one goes after a measurement: the next one of the plant, then the next plant that is not whole.
+   * @returns {{at: number, well: number, text: string, kept: null, isWhole?: boolean}} */
+  function after() {
+    const own = rows.current.get(ids[at]) ?? {};
+    const open = stop.definitions.findIndex(
+      (one, i) => i > well && (own[fieldOf(one.code)] ?? null) === null,
+    );
+    if (open >= 0) return { at, well: open, text: "", kept: null };
+    const next = nextOpen(stops, fieldsAt, (at + 1) % stops.length);
+    return next === null ? { at, well, text: "", kept: null, isWhole: true } : cameTo(next);
+  }
+
+  /**
+   * Save fields of the stop one is at. Observer and time are the entry's own: were they fields, two phones that measure
+   * different things on one plant would differ over them.
+   * @param {Record<string, any>} values @param {string | null} reason @param {number} place @param {any} keepAlso
+   */
+  function keepValues(values, reason, place, keepAlso) {
+    const id = ids[place];
+    const old = rows.current.get(id);
+    const about = stops[place];
+    const start = { trial: trialId, assessment: code, plot: about.plot, plant: about.plant };
+    const observer = planned?.sort === "warm_up" ? { observer: member } : {};
+    const wanted = old ? values : { ...start, ...observer, ...values };
+    const changes = book.changesBetween(old ?? {}, wanted);
+    const acts = [save.act("observation", id, old ? "change" : "create", changes, reason)];
+    if (!hasAssessment.current) {
+      hasAssessment.current = true;
+      const made = book.changesBetween({}, { trial: trialId, code });
+      acts.unshift(save.act("assessment", assessmentId, "create", made));
+    }
+    /** @type {Record<string, any>} */
+    const fresh = { ...start, ...observer, ...old, ...values };
+    for (const [name, value] of Object.entries(fresh)) if (value === null) delete fresh[name];
+    rows.current.set(id, fresh);
+    version.value += 1;
+    const was = { at: place, well, text: draft.value.text };
+    chain.current = chain.current
+      .then(() => save.all(acts, { keep: draft.withMore(keepAlso) }))
+      .catch((error) => {
+        if (old) rows.current.set(id, old);
+        else rows.current.delete(id);
+        version.value += 1;
+        failure.value = { ...was, why: error instanceof Error ? error.message : String(error) };
+        draft.merge({ at: was.at, well: was.well, text: was.text, kept: null });
+      });
+  }
+
+  /** @param {Record<string, any>} values @param {string | null} [reason] */
+  function enter(values, reason = null) {
+    touched.current = tepal.nowMs();
+    failure.value = null;
+    undone.current.push({ at, well, names: Object.keys(values) });
+    const place = at;
+    const id = ids[place];
+    const kept = rows.current.get(id);
+    rows.current.set(id, { ...kept, ...values }); // so that `after` sees it
+    const { isWhole = false, ...next } = after();
+    if (kept) rows.current.set(id, kept);
+    else rows.current.delete(id);
+    keepValues(values, reason, place, next);
+    draft.merge(next);
+    return isWhole;
+  }
+
+  return {
+    tepal,
+    trial,
+    fields,
+    planned,
+    stops,
+    ids,
+    before,
+    assessmentId,
+    at,
+    stop,
+    well,
+    draft,
+    version,
+    failure,
+    isReady: draft.ready && isRead.value && stops.length > 0,
+    fieldsAt,
+    own: stop ? rows.current.get(ids[at]) : undefined,
+    enter,
+    canUndo: useComputed(() => version.value >= 0 && undone.current.length > 0),
+    /** Words beside the values; they open no next plant. @param {Record<string, any>} values */
+    addWords(values) {
+      touched.current = tepal.nowMs();
+      keepValues(values, null, at, {});
+    },
+    /** Take the last entry back: its values become nothing, with the reason, and its digits can be typed again. */
+    undo() {
+      const last = undone.current.pop();
+      if (!last) return;
+      touched.current = tepal.nowMs();
+      const back = { at: last.at, well: last.well, text: "", kept: null };
+      keepValues(Object.fromEntries(last.names.map((name) => [name, null])), "undo", last.at, back);
+      draft.merge(back);
+    },
+    /** @param {number} place */
+    goTo(place) {
+      failure.value = null;
+      draft.merge(cameTo(place));
+    },
+    /** @param {number} place */
+    openWell: (place) => draft.merge({ at, well: place, text: "", kept: null }),
+    /** @param {string} text */
+    typeText: (text) => draft.merge({ at, well, text }),
+    /** The value of the same plant last time, looked up only after an entry: shown before, it would bias.
+     * @param {string} name @returns {Promise<string | null>} */
+    async earlier(name) {
+      const found = await book.getMany(
+        "observation",
+        before.map((one) => book.sharedId(trialId, one.code, stop.plot, stop.plant)),
+      );
+      const values = found.map((row) => row?.shown?.fields[fieldOf(name)]);
+      return values.find((value) => typeof value === "string") ?? null;
+    },
+  };
+}
+
+/** @typedef {ReturnType<typeof useMeasuring>} Measuring */

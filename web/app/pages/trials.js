@@ -1,0 +1,76 @@
+// Trials: those under way first, with what is due now.
+import { useRecords, useTepal } from "../state/context.js";
+import { Button, GoButton } from "../ui/buttons.js";
+import { Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { Icon } from "../ui/icons.js";
+import { Named } from "../ui/stake.js";
+import { EmptyState, StateChip } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { may } from "./may.js";
+import { useSettings } from "./settings-context.js";
+import { dueWords, isDue, PHASE_TONES } from "./trial-words.js";
+
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+
+const ORDER = ["running", "planned", "finished", "closed"];
+
+/** @param {{ frame: any }} props */
+export function TrialsPage({ frame }) {
+  const { session } = useTepal();
+  const rows = useRecords("trial");
+  const word = may(session.value, "registers");
+  const sorted = (rows ?? [])
+    .filter((row) => row.shown.state !== "void")
+    .sort(
+      (a, b) =>
+        ORDER.indexOf(a.shown.fields.phase) - ORDER.indexOf(b.shown.fields.phase) ||
+        String(b.shown.fields.code).localeCompare(String(a.shown.fields.code)),
+    );
+  return frame(
+    null,
+    html`<${Page} title=${t("place.trials")}
+      actions=${word !== "no" && html`<div class="head-act"><${GoButton} href="/trials/new">${t("trial.plan_new")}<//></div>`}>
+      ${rows !== null && sorted.length === 0 && html`<${EmptyState} icon="trial" title=${t("trial.none")}><p>${t("trial.none_why")}</p><//>`}
+      <ul class="list">${sorted.map((row) => html`<${TrialRow} key=${row.id} row=${row} />`)}</ul>
+      ${word === "yes" && html`<div><${Button} icon="share" href="/trials/import">${t("trial.import")}<//></div>`}
+    <//>`,
+  );
+}
+
+/** @param {{ row: RecordRow }} props */
+function TrialRow({ row }) {
+  const { fields } = row.shown;
+  return html`<li><a class="list-row" href=${`/trials/${row.id}`}><span class="choice-text">
+      <${Named} code=${String(fields.code ?? "–")} name=${String(fields.title ?? "")} />
+      <${Due} trial=${fields} /></span>
+    <${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//><${Icon} name="forward" /></a></li>`;
+}
+
+/** What is due of a trial now. @param {{ trial: any }} props */
+export function Due({ trial }) {
+  const tepal = useTepal();
+  const { language } = useSettings();
+  const today = tepal.wall().local.slice(0, 10);
+  const due = (trial.assessments ?? []).filter((/** @type {any} */ one) => isDue(trial, one, today));
+  if (due.length === 0) return null;
+  return html`<span class="choice-detail">${due
+    .map(
+      (/** @type {any} */ one) => `${one.name ?? one.code}: ${dueWords(trial, one, today, language.value)}`,
+    )
+    .join(" · ")}</span>`;
+}
+
+/** The trials with something due, for the page of the day; nothing where nothing is. */
+export function TrialsDue() {
+  const tepal = useTepal();
+  const today = tepal.wall().local.slice(0, 10);
+  const rows = (useRecords("trial") ?? []).filter(
+    ({ shown }) =>
+      shown.state !== "void" &&
+      /** @type {any[]} */ (shown.fields.assessments ?? []).some((one) => isDue(shown.fields, one, today)),
+  );
+  if (rows.length === 0) return null;
+  return html`<section class="stack"><h2>${t("trial.due_now")}</h2>
+    <ul class="list">${rows.map((row) => html`<${TrialRow} key=${row.id} row=${row} />`)}</ul></section>`;
+}
