@@ -10,12 +10,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from flask import Flask, jsonify
-from flask_smorest import Api
 
 from tepal import __version__
 from tepal.api import (
     access,
     analysis,
+    book_files,
     enrolment,
     errors,
     exchange,
@@ -82,13 +82,14 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
     assets = WebAssets(config.web_root)
     guard.install(app, security_headers(assets.csp))
-    api = Api(app)
+    api = errors.DocumentedApi(app)
     errors.install(app)  # after Api, which brings an error body of its own
     api.register_blueprint(access.blueprint)
     api.register_blueprint(enrolment.blueprint)
     api.register_blueprint(exchange.blueprint)
     api.register_blueprint(office.blueprint)
     api.register_blueprint(members.blueprint)
+    api.register_blueprint(book_files.blueprint)
     api.register_blueprint(feeds.blueprint)
     api.register_blueprint(papers.blueprint)
     api.register_blueprint(trials.blueprint)

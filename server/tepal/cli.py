@@ -25,6 +25,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("serve", "run the server"),
     "design": ("design", "lay out trials and ask how many replicates they need"),
     "analyse": ("analyse", "analyse a trial from a CSV file"),
+    "import": ("import_table", "bring in products, lots or places from CSV or XLSX"),
+    "import-unsent": ("import_unsent", "take back the entries that a phone saved to a file"),
+    "export": ("export", "write everything in open formats"),
+    "redact": ("redact", "take a person's name out of the book, without breaking the chain"),
     "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }
 

@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LOCALE = ROOT / "web" / "app" / "locale"
 PARTS = sorted({path.name.split(".")[0] for path in LOCALE.glob("*.json")})
 # Parts that only the server speaks: papers, and the book as papers print it. A phone need not carry them.
-SERVER_PARTS = {"trial_words", "book", "papers"}
+SERVER_PARTS = {"trial_words", "trial_papers", "book", "papers"}
 CODE = r"[a-z][a-z0-9_]*(?:\.[a-z0-9_]+)+"
 
 

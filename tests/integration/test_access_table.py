@@ -76,6 +76,13 @@ ROWS: Final[dict[str, dict[str, str]]] = {
         **ON_DEVICES, "technician": "no", "display": "no", "tablet+manager": "no",
         "pin": "person",
     },
+    "growers": {
+        **ON_DEVICES, "operator": "no", "technician": "no", "inspector": "no", "display": "no",
+        "tablet+manager": "no", "pin": "person",
+    },
+    "trial papers": {
+        **ON_DEVICES, "operator": "no", "display": "no", "tablet+manager": "no", "pin": "person",
+    },
     "person": {**ON_DEVICES, "display": "person", "pin": "person"},
     "admin": {
         **dict.fromkeys(ASKERS, "no"), "manager": "ok", "display": "person", "pin": "person",
@@ -85,6 +92,8 @@ ROWS: Final[dict[str, dict[str, str]]] = {
 
 SHA: Final = "a" * 64
 UUID: Final = "00000000-0000-7000-8000-000000000001"
+TREATMENT: Final = "treatment=1"
+CELL: Final = "measurement=height&assessment=a1"
 MIX: Final = f"tank_mix={UUID}&place={UUID}::::&tank=5:L"
 # "METHOD rule" -> (row, query or body). Helpers that add a route add its line here.
 ROUTES: Final[dict[str, tuple[str, Any]]] = {
@@ -113,9 +122,27 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
+    "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
+    "GET /api/v1/feeds": ("growers", None),
+    "POST /api/v1/feeds": ("growers", {}),
+    "POST /api/v1/feeds/<feed>/revoke": ("growers", {}),
+    "GET /calendar/<token>.ics": ("open", None),  # the address itself is the key
+    "GET /api/v1/trials/<trial_id>/analysis": ("read", None),
+    "GET /api/v1/trials/<trial_id>/analysis/cell": ("read", CELL),
+    "GET /api/v1/trials/<trial_id>/analysis/chart": ("read", f"{CELL}&name=means"),
+    "GET /api/v1/trials/<trial_id>/report": ("trial papers", None),
+    "GET /api/v1/trials/<trial_id>/export": ("trial papers", "name=values.csv"),
+    "GET /api/v1/trials/<trial_id>/papers/labels": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/map": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/field-sheet": ("read", None),
+    "GET /api/v1/trials/<trial_id>/papers/mixing-sheet": ("read, by name", TREATMENT),
     "POST /api/v1/trials/layout": ("read", {}),
     "POST /api/v1/trials/size": ("read", {}),
     "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
+    "POST /api/v1/imports/dry-run": ("growers", {}),
+    "POST /api/v1/imports": ("growers", {}),
+    "POST /api/v1/unsent-files": ("growers", {}),
+    "POST /api/v1/export": ("admin", {}),
     "GET /api/v1/papers/mixing-sheet": ("read, by name", MIX),
 }
 VALUES: Final = {"sha256": SHA, "n": "0", "kind": "lot", "path": "app.js", "route": "today"}

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+
 from support.book import SAME_ORIGIN, Clock
 from support.paper_reading import whole_text
-
 from tepal.app import create_app
 from tepal.config import Config
 from tepal.services import demo

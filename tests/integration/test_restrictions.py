@@ -90,6 +90,18 @@ def test_reopening_waits_for_a_grower_while_a_condition_is_not_met(
     assert all("reopened_at" not in one["fields"] for one in held)
 
 
+def test_stricter_of_two_undecided_intervals_counts(book: Book, operator: Desk) -> None:
+    """4 h become 2 h and, by somebody else, 8 h: until it is decided 8 h hold, to 16:00."""
+    record = restricted(operator)
+    for hours, outcome in (("2", "accepted"), ("8", "conflicted")):
+        rei = {"was": {"value": "4", "unit": "h"}, "to": {"value": hours, "unit": "h"}}
+        text = book.manager.entry("restriction", "change", record=record, fields={"rei": rei})
+        assert book.manager.exchange(text)["results"][0]["outcome"] == outcome
+    set_local(book, 12, 1)
+
+    assert reopen(operator, record) == ("waiting", "conditions_not_met")
+
+
 def test_reopening_under_another_name_waits(book: Book, operator: Desk) -> None:
     record = restricted(operator)
     set_local(book, 12, 1)

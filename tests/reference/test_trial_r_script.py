@@ -8,8 +8,8 @@ import subprocess
 from typing import TYPE_CHECKING
 
 import pytest
-from support.trial_sample import drench, factorial, small
 
+from support.trial_sample import drench, factorial, small
 from tepal.services.trial_analysis import analyse_trial
 from tepal.services.trial_exports import file_name, r_script, r_table
 

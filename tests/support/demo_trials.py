@@ -36,7 +36,9 @@ def demo_trial_data() -> dict[str, TrialData]:
     for name in _NAMES:
         _ = ids[name]
     counter = itertools.count()
-    acts = demo_trials(ids, lambda: ids[f"new {next(counter)}"], date(2026, 11, 25), ids["manager"])
+    day = date(2026, 11, 25)
+    made = demo_trials(ids, lambda: ids[f"new {next(counter)}"], day, ids["manager"])
+    acts = [one.act for one in made]
     records: dict[str, list[RecordState]] = defaultdict(list)
     for act in acts:
         records[act.kind].append(

@@ -418,8 +418,192 @@ class Maker:
             )
         )
 
+    def maybe(self, value: Any, chance: float = 0.8) -> Any:
+        """Return the value, or None as a field that nobody filled."""
+        return value if self.random.random() < chance else None
+
+    def moment(self) -> dict[str, Any]:
+        """Return a moment of three days in May, on whole minutes."""
+        minute = self.whole(0, 59)
+        local = f"2026-05-0{self.whole(3, 5)}T{self.whole(0, 23):02d}:{minute:02d}:00"
+        return {"local": local, "offset_min": self.pick([-240, -240, 120, 630]), "zone": "Etc/UTC"}
+
+    def day(self) -> str:
+        """Return a day in spring."""
+        return f"2026-0{self.whole(3, 5)}-{self.whole(1, 30):02d}"
+
+    def restriction(self) -> dict[str, Any]:
+        """Return one restriction with spells of ventilation."""
+        spells = [
+            {
+                "sort": self.pick(["mechanical", "passive", "closed"]),
+                "began_at": self.moment(),
+                "ended_at": self.maybe(self.moment(), 0.5),
+                "air_exchanges": self.maybe(self.text(0.5, 12), 0.3),
+            }
+            for _ in range(self.whole(0, 4))
+        ]
+        return {
+            "started_at": self.moment(),
+            "ended_at": self.maybe(self.moment()),
+            "rei": self.maybe(self.quantity("h", 1, 60)),
+            "method_class": self.maybe(self.whole(1, 5)),
+            "double_notice": self.pick([None, True, False]),
+            "signs_up_at": self.maybe(self.moment()),
+            "signs_down_at": self.maybe(self.moment(), 0.5),
+            "ventilation": [one for one in spells if self.is_forward(one)],
+            "inhalation_level": self.pick([None, "", "0.5 mg/m3"]),
+            "measured_at": self.maybe(self.moment(), 0.4),
+            "reopened_at": self.maybe(self.moment(), 0.2),
+        }
+
+    def is_forward(self, spell: dict[str, Any]) -> bool:
+        """Whether a spell ends after it began; now and then one that does not is let through."""
+        ended = spell["ended_at"]
+        if ended is None or self.random.random() < 0.05:
+            return True
+        same_offset = {**ended, "offset_min": spell["began_at"]["offset_min"]}
+        spell["ended_at"] = same_offset
+        return bool(same_offset["local"] >= spell["began_at"]["local"])
+
+    def label(self) -> dict[str, Any]:
+        """Return a product's label with one or two uses."""
+        uses = [
+            {
+                "crop": self.maybe(self.pick(["petunia", "lantana; petunia"])),
+                "sites": self.maybe(["greenhouse"]),
+                "methods": self.maybe(["spray", "drench"]),
+                "max_concentration": self.maybe(
+                    self.quantity(self.pick(["mg/L", "mL/L", "g/L", "%"]), 1, 5000)
+                ),
+                "max_dose_area": self.maybe(self.quantity(self.pick(["mg/m2", "g/m2"]), 1, 900)),
+                "max_season": self.maybe(self.quantity(self.pick(["mg/m2", "mg/{pot}"]), 1, 2000)),
+                "max_of": self.pick([None, "ai", "product"]),
+                "max_applications": self.maybe(self.whole(1, 4), 0.5),
+                "min_interval": self.maybe(self.quantity("d", 1, 30)),
+                "bbch_from": self.maybe(self.whole(0, 40), 0.4),
+                "bbch_to": self.maybe(self.whole(41, 99), 0.4),
+            }
+            for _ in range(self.whole(0, 2))
+        ]
+        return {
+            "country": self.pick([None, "US", "DE"]),
+            "uses": uses,
+            "rei": self.maybe(self.quantity("h", 1, 48)),
+            "tank_mixing": self.pick([None, "allowed", "listed_only", "forbidden"]),
+            "adjuvants": self.pick([None, "allowed", "required", "forbidden"]),
+            "stage_limited": self.pick([None, True, False]),
+            "hours_limited": self.pick([None, True, False]),
+            "restricted_use": self.pick([None, True, False]),
+            "water_wait": self.maybe(self.quantity("h", 1, 24)),
+            "ppe_mixing": self.pick([None, "gloves"]),
+        }
+
+    def application(self) -> dict[str, Any]:
+        """Return fields of an application, some of them not filled."""
+        products = [
+            {
+                "product": f"p{number}",
+                "name": self.pick(["Brevix", "Stemlo", "Wetter"]),
+                "kind": self.pick([None, "product", "product", "adjuvant"]),
+                "physical_form": self.pick([None, "liquid", "dry"]),
+                "ingredients": [
+                    {
+                        "ai": self.pick(["ai 0", "ai 1"]),
+                        "strength": self.quantity(self.pick(["g/L", "%"]), 1, 90),
+                        "basis": self.pick([None, "w_w", "w_v"]),
+                    }
+                ],
+                "amount": self.maybe(self.quantity(self.pick(["mL", "g", "[foz_us]"]), 1, 900)),
+                "rei": self.maybe(self.quantity("h", 1, 48)),
+            }
+            for number in range(self.whole(1, 3))
+        ]
+        lines = [
+            {
+                "lot": self.maybe(self.pick(["l1", "l2"])),
+                "place": f"House {number}",
+                "bench": self.maybe("b1"),
+                "crop": self.pick([None, "petunia", "rose"]),
+                "area": self.maybe(self.quantity("m2", 1, 200)),
+                "n_containers": self.maybe(self.whole(0, 900)),
+                "volume": self.maybe(self.volume(1, 90)),
+                "bbch": self.maybe(self.whole(0, 99)),
+            }
+            for number in range(self.whole(1, 3))
+        ]
+        return {
+            "method": self.pick(["spray", "drench", "injector"]),
+            "site": self.pick([None, "greenhouse", "outdoor"]),
+            "products": products,
+            "lines": lines,
+            "volume": self.maybe(self.volume(1, 300)),
+            "started_at": self.maybe(self.moment()),
+            "ended_at": self.maybe(self.moment(), 0.5),
+            "area": self.maybe(self.quantity("m2", 1, 500)),
+        }
+
+    def situation(self) -> dict[str, Any]:
+        """Return a situation for the checks before mixing."""
+        return {
+            "today": "2026-05-04",
+            "now_ms": self.maybe(1777895999000 + self.whole(0, 9) * 3_600_000),
+            "heard_ms": 1777895999000,
+            "skew_ms": self.pick([0, 400_000, None]),
+            "step": self.pick([None, "mixing", "spraying"]),
+            "application": self.application(),
+            "products": {f"p{number}": self.label() for number in range(2)},
+            "lots": {"l1": {"crop": "petunia", "from_lots": ["l2"], "started_on": self.day()}},
+            "applications": [self.application() for _ in range(self.whole(0, 3))],
+            "supplier_treatments": [
+                {
+                    "lot": "l1",
+                    "product_name": "Brevix",
+                    "ingredients": [{"ai": "ai 0"}],
+                    "applied_on": self.maybe(self.day()),
+                    "dose": self.maybe(self.quantity("mg/m2", 1, 900)),
+                }
+            ],
+            "restrictions": [self.restriction() for _ in range(self.whole(0, 2))],
+            "certificates": [{"sort": "handler_training", "expires_on": self.maybe(self.day())}],
+            "operator": {"is_adult": self.pick([None, True, False])},
+            "permit": self.maybe(
+                {"number": "T 1", "products": ["p0"], "valid_to": self.maybe(self.day())}, 0.2
+            ),
+            "stock": self.maybe({"p0": self.quantity("mL", 1, 900)}),
+            "establishment": {"country": "US", "region": self.pick([None, "TX", "WA"])},
+        }
+
+    def rule_case(self) -> Case:
+        """Return a case of the rules: restriction, checks, completeness."""
+        draw = self.random.random()
+        if draw < 0.4:
+            return {
+                "function": "checks.check_findings",
+                "args": {"situation": self.situation()},
+            }
+        if draw < 0.8:
+            now = 1777895999000 + self.whole(-20, 60) * 1_800_000
+            place: dict[str, Any] = {
+                "restrictions": [self.restriction() for _ in range(self.whole(1, 3))],
+                "now_ms": now,
+                "heard_ms": self.maybe(now - self.whole(0, 40) * 60_000),
+                "skew_ms": 0,
+                "parts_add": self.random.random() < 0.5,
+            }
+            return {"function": "restriction.place_state", "args": place}
+        record: dict[str, Any] = {
+            "standard": self.pick(["wps", "eu", "commercial_restricted_use"]),
+            "application": self.application(),
+            "establishment": {"country": self.pick(["US", "DE"]), "region": "PA"},
+            "entered_ms": 1778000000000,
+        }
+        return {"function": "standards.completeness", "args": record}
+
     def case(self) -> Case:
         """Return one case of any function."""
+        if self.random.random() < 0.15:
+            return self.rule_case()
         draw = self.random.random()
         if draw < 0.12:
             return {"function": "tank.tank_plan", "args": {"request": self.request()}}

@@ -11,9 +11,10 @@ from flask import Response, current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, chance, config, proof
+from tepal.api.guard import UUID_SHAPE, chance, config, permitted, permitted_word, proof
 from tepal.domain.errors import NotFoundError
 from tepal.services import trial_results as service
+from tepal.services.access import AccessError
 
 blueprint = Blueprint(
     "analysis", __name__, url_prefix="/api/v1/trials", description="Analysis of trials"
@@ -31,7 +32,7 @@ _MEDIA = {
 @blueprint.before_request
 def _known_device() -> None:
     """Ask who is there before the query is read: a stranger learns nothing of its shape."""
-    proof()
+    permitted("read")
 
 
 class LanguageQuery(Schema):
@@ -67,7 +68,9 @@ class ExportQuery(Schema):
 
 
 def _desk(language: str, *, person: bool = False) -> service.Desk:
-    who = proof(person=person)
+    who = permitted("papers" if person else "read", person=person)
+    if person and permitted_word() == "own":
+        raise AccessError("access.not_permitted", "an operator prints the own applications")
     return service.Desk(
         who.establishment, language, config().web_root / "locale", chance(),
         current_app.extensions["tepal_worker"],

@@ -6,7 +6,8 @@ import logging
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import g, jsonify, request
-from marshmallow import ValidationError
+from flask_smorest import Api
+from marshmallow import Schema, ValidationError, fields
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from tepal.domain.errors import NotFoundError, TepalError
@@ -39,6 +40,22 @@ STATUS: Final[dict[str, int]] = {
     "photos.hash_differs": 409,
 }
 RETRYABLE: Final = frozenset({409, 429, 500, 502, 503, 504})
+
+
+class ErrorBody(Schema):
+    """What every failing route answers with, as it is documented."""
+
+    code = fields.String(required=True)
+    message = fields.String(required=True)
+    fields_ = fields.Dict(required=True, data_key="fields")
+    retryable = fields.Boolean(required=True)
+    request_id = fields.String(required=True)
+
+
+class DocumentedApi(Api):  # type: ignore[misc]
+    """flask-smorest with our own error body instead of its own."""
+
+    ERROR_SCHEMA = ErrorBody
 
 
 def error_body(

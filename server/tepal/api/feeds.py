@@ -9,7 +9,7 @@ from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, proof
+from tepal.api.guard import chance, json_body, permitted
 from tepal.services import calendar_feed as service
 from tepal.store.database import read_session, write_session
 
@@ -28,7 +28,7 @@ class FeedBody(Schema):
 @blueprint.response(200, description="Calendar addresses that were made")
 def list_feeds() -> dict[str, Any]:
     """Return the addresses without their tokens."""
-    who = proof(person=True)
+    who = permitted("registers", person=True)
     with read_session() as db:
         service.require_planner(db, who)
         return {"feeds": service.feeds(db, who)}
@@ -41,7 +41,7 @@ def list_feeds() -> dict[str, Any]:
 @blueprint.response(200, description="The address, shown this once")
 def make_feed() -> dict[str, str]:
     """Make a calendar address."""
-    who = proof(person=True)
+    who = permitted("registers", person=True)
     body = FeedBody().load(json_body())
     with write_session() as db:
         made = service.make_feed(db, who, body["label"], chance())
@@ -52,7 +52,7 @@ def make_feed() -> dict[str, str]:
 @blueprint.response(200, description="Done")
 def revoke_feed(feed: str) -> dict[str, bool]:
     """Revoke an address: from now on it answers nothing."""
-    who = proof(person=True)
+    who = permitted("registers", person=True)
     with write_session() as db:
         service.revoke_feed(db, who, feed, chance().instant())
     return {"ok": True}

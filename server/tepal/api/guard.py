@@ -79,11 +79,11 @@ def permitted(act: str, *, person: bool = False) -> Proof:
     AccessError   `access.no_device`, `access.device_revoked`, `access.no_person`,
                   `access.not_permitted`.
     """
-    who = proof(person=person)
+    who = proof()
     with read_session() as db:
+        g.word = permission.require(db, who, act)
         if person:
             permission.require_person(db, who)
-        g.word = permission.require(db, who, act)
     return who
 
 

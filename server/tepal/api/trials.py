@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof
-from tepal.services import trials
-from tepal.store.database import read_session
+from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, json_body, permitted, proof
+from tepal.domain.errors import NotFoundError
+from tepal.reports.plot_labels import SHEETS, render_plot_labels
+from tepal.reports.trial_sheets import render_bench_map, render_field_sheet
+from tepal.services import papers, trial_papers, trials
+from tepal.services.catalogue import words_for
+from tepal.store.database import read_session, write_session
 
 blueprint = Blueprint("trials", __name__, url_prefix="/api/v1", description="Trials")
 
@@ -113,6 +118,39 @@ class SizeBody(Schema):
     power = _number(0.05, 0.9999, load_default=0.8)
 
 
+_LANGUAGE = validate.OneOf(("en", "es"))
+_YES_NO = validate.OneOf(("yes", "no"))
+_DECIMAL = validate.Regexp(r"\A[0-9]{1,6}(?:\.[0-9]{1,4})?\Z")
+
+
+class SheetQuery(Schema):
+    """In which language, and whether the treatments are left out."""
+
+    language = fields.String(load_default="en", validate=_LANGUAGE)
+    blinded = fields.String(load_default="yes", validate=_YES_NO)
+    assessment = fields.String(validate=validate.Length(1, 24))
+
+
+class LabelQuery(SheetQuery):
+    """Which sheet of labels lies in the printer."""
+
+    sheet = fields.String(load_default="a4_63x38", validate=validate.OneOf(tuple(SHEETS)))
+
+
+class TreatmentSheetQuery(Schema):
+    """Which treatment, what its plots measure, how much more is mixed, what the tank holds."""
+
+    language = fields.String(load_default="en", validate=_LANGUAGE)
+    treatment = fields.Integer(required=True, validate=validate.Range(0, 1000))
+    area = fields.String(validate=_DECIMAL, metadata={"description": "of all its plots, m2"})
+    overage = fields.Float(
+        load_default=10.0,
+        validate=validate.Range(0, 100),
+        metadata={"description": "per cent mixed beyond need; common practice, no source"},
+    )
+    tank = fields.String(load_default="10", validate=_DECIMAL, metadata={"description": "L"})
+
+
 def _body(schema: type[Schema]) -> dict[str, Any]:
     return {"content": {"application/json": {"schema": schema}}, "required": True}
 
@@ -164,3 +202,76 @@ def potted(trial_id: str) -> dict[str, Any]:
             None if kept is None else [(plot, plant) for plot, plant in kept],
             body.get("seed"), chance(),
         )  # fmt: skip
+
+
+def _pdf(content: bytes, name: str) -> Response:
+    response = Response(content, mimetype="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return response
+
+
+def _known(trial_id: str) -> str:
+    if UUID_SHAPE.fullmatch(trial_id) is None:
+        raise NotFoundError("trials.no_such_trial", "The office does not know this trial.")
+    return trial_id
+
+
+@blueprint.get("/trials/<trial_id>/papers/labels")
+@blueprint.arguments(LabelQuery, location="query")
+@blueprint.response(200, description="Plot labels as PDF", content_type="application/pdf")
+def plot_labels(query: dict[str, str], trial_id: str) -> Response:
+    """Print a label per plot, in walking order."""
+    with read_session() as db:
+        view = trial_papers.labels_view(
+            db, proof().establishment, _known(trial_id),
+            words_for(config().web_root / "locale", query["language"]),
+            sheet=query["sheet"], blinded=query["blinded"] == "yes",
+        )  # fmt: skip
+    return _pdf(render_plot_labels(view), "plot-labels")
+
+
+@blueprint.get("/trials/<trial_id>/papers/map")
+@blueprint.arguments(SheetQuery, location="query")
+@blueprint.response(200, description="The bench map as PDF", content_type="application/pdf")
+def bench_map(query: dict[str, str], trial_id: str) -> Response:
+    """Print where every plot stands."""
+    with read_session() as db:
+        view = trial_papers.map_view(
+            db, proof().establishment, _known(trial_id),
+            words_for(config().web_root / "locale", query["language"]),
+            blinded=query["blinded"] == "yes", printed=f"{chance().now():%Y-%m-%d}",
+        )  # fmt: skip
+    return _pdf(render_bench_map(view), "bench-map")
+
+
+@blueprint.get("/trials/<trial_id>/papers/field-sheet")
+@blueprint.arguments(SheetQuery, location="query")
+@blueprint.response(200, description="Field sheets as PDF", content_type="application/pdf")
+def field_sheet(query: dict[str, str], trial_id: str) -> Response:
+    """Print sheets to write on, in walking order."""
+    with read_session() as db:
+        view = trial_papers.field_sheet_view(
+            db, proof().establishment, _known(trial_id), query.get("assessment"),
+            words_for(config().web_root / "locale", query["language"]),
+            printed=f"{chance().now():%Y-%m-%d}",
+        )  # fmt: skip
+    return _pdf(render_field_sheet(view), "field-sheet")
+
+
+@blueprint.get("/trials/<trial_id>/papers/mixing-sheet")
+@blueprint.arguments(TreatmentSheetQuery, location="query")
+@blueprint.response(200, description="The mixing sheet as PDF", content_type="application/pdf")
+def treatment_sheet(query: dict[str, Any], trial_id: str) -> Response:
+    """Print what to measure for one treatment with its overage. Each print is kept."""
+    who = proof(person=True)
+    with read_session() as db:
+        asked = trial_papers.treatment_sheet(
+            db, who.establishment, _known(trial_id), query["treatment"],
+            area_m2=query.get("area"), overage_pct=query["overage"], tank_l=query["tank"],
+        )  # fmt: skip
+    with write_session() as db:
+        content = papers.print_mixing_sheet(
+            db, who.establishment, asked, query["language"],
+            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
+        )  # fmt: skip
+    return _pdf(content, f"mixing-sheet-treatment-{query['treatment']}")

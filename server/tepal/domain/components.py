@@ -206,7 +206,9 @@ def rate_of(component: Mapping[str, Any], lines: Sequence[Line]) -> Rate:
             component=component.get("id"),
         )
     name = text_of(product.get("name")) or text_of(component.get("id"))
-    kind = product.get("kind") or "product"
+    kind = product.get("kind")
+    if kind is None or kind == "":
+        kind = "product"
     if kind not in KINDS:
         raise ComponentError(
             "component.kind_unknown",

@@ -100,12 +100,6 @@ class DemoBook:
         self._act(hand, at, kind, self.ids[name], "create", {k: (None, v) for k, v in kept.items()})
         return self.ids[name]
 
-    def add_as(
-        self, hand: Hand, at: datetime, kind: str, record: str, fields: dict[str, Any]
-    ) -> None:
-        """Create a record whose id follows from what it is about."""
-        self._act(hand, at, kind, record, "create", {k: (None, v) for k, v in fields.items()})
-
     def put(self, hand: Hand, at: datetime, one: Act) -> None:
         """Write an act that was made elsewhere; its values were empty before."""
         changes = {

@@ -25,8 +25,6 @@ from tepal.services.server_acts import Act
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from tepal.services.demo_book import DemoBook, Hand
-
 DRENCH_SEED: Final = 20
 FACTORIAL_SEED: Final = 31
 RUNNING_SEED: Final = 44
@@ -68,22 +66,6 @@ def demo_trials(
     for trial in (_drench(today), _factorial(today), _running(today)):
         acts += trial_acts(trial, known, new_id, manager)
     return acts
-
-
-def fill_trials(book: DemoBook, hands: Mapping[str, Hand]) -> None:
-    """Write the trials into the whole demo: planned in the office, measured on the tablet."""
-    lots = {"lot1": "1·07", "lot2": "1·09"}
-    benches = {f"bench{n}": f"h1b{n}" for n in (1, 2, 3)}
-    names = {"house1": "h1", **benches, **lots}
-    ids = {**book.ids, **{ours: book.ids[theirs] for ours, theirs in names.items()}}
-    ids.pop("permit", None)
-    today = date.fromisoformat(book.day(0))
-    start = book.at(-73, "12:00")
-    acts = demo_trials(ids, lambda: book.uuid(start), today, hands["office"].member)
-    for minute, one in enumerate(acts):
-        hand = hands["tablet" if one.act.kind == "observation" else "office"]
-        at = book.at((one.on - today).days, "10:00") + timedelta(seconds=5 * (minute % 600))
-        book.add_as(hand, at, one.act.kind, one.act.record, one.act.changes)
 
 
 def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list[Act]:

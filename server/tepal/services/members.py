@@ -28,6 +28,21 @@ def require_manager(db: DbSession, who: Proof) -> None:
         raise AccessError("access.not_permitted", "this needs a manager's own password session")
 
 
+def manager_named(db: DbSession, establishment: str, name: str | None) -> str:
+    """Return the id of the active manager of that name; without a name, of the first.
+
+    Raises
+    ------
+    NotFoundError   `members.no_such_manager`.
+    """
+    for record in record_rows.load_all(db, establishment, "member"):
+        fields = record.fields
+        is_manager = fields.get("role") == "manager" and fields.get("active") is True
+        if is_manager and record.state != "void" and name in (None, fields.get("name")):
+            return record.id
+    raise NotFoundError("members.no_such_manager", f"no active manager is called {name!r}")
+
+
 def set_member_password(
     db: DbSession, who: Proof, member: str, password: str, chance: Chance
 ) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tepal.services.access import AccessError, Proof
-from tepal.services.authority import NO, PASSWORD, lower, word_of
+from tepal.services.authority import ASK, NO, PASSWORD, lower, word_of
 from tepal.services.exchange import device_state, member_roles
 
 if TYPE_CHECKING:
@@ -25,22 +25,24 @@ def word_for(db: DbSession, who: Proof, act: str) -> str:
     word = word_of(act, ceiling)
     role = member_roles(db, who.establishment).get(who.member or "")
     if role is None:
-        return NO if word == PASSWORD else word
+        return word
     return lower(word, word_of(act, role))
 
 
 def require(db: DbSession, who: Proof, act: str) -> str:
-    """Return the word, which is not "no".
+    """Return the word, which lets the request through; what would wait for a grower is refused.
 
     Raises
     ------
-    AccessError   `access.not_permitted`.
+    AccessError   `access.not_permitted`; `access.no_person` where a password session is needed.
     """
     word = word_for(db, who, act)
-    if word == NO:
+    if word in (NO, ASK):
         raise AccessError(
             "access.not_permitted", "the role of the person or of the device does not allow this"
         )
+    if word == PASSWORD:
+        require_person(db, who)
     return word
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import TepalError
 from tepal.domain.restriction import restriction_state
+from tepal.domain.stricter import stricter_fields
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
@@ -44,6 +45,19 @@ def may_reopen(fields: Mapping[str, Any], now_ms: float, *, parts_add: bool) -> 
     return state.may_reopen
 
 
+def open_conflicts(
+    db: DbSession, establishment: str, kind: str, record: str
+) -> list[Mapping[str, Any]]:
+    """Return the fields of the undecided conflicts of one record."""
+    return [
+        case.fields
+        for case in record_rows.load_all(db, establishment, "conflict")
+        if case.fields.get("of_kind") == kind
+        and case.fields.get("of_id") == record
+        and "decision" not in case.fields
+    ]
+
+
 class ReopeningGate:
     """Judges reopenings of one push against the record as it then stands."""
 
@@ -60,8 +74,13 @@ class ReopeningGate:
             return NOT_MET  # an act by a named person, under the person's own name
         if self._parts_add is None:
             self._parts_add = parts_add(self.db, self.establishment)
-        fields = dict(current.fields) if current else {}
+        fields = self._strict(current) if current else {}
         fields |= {name: change.to for name, change in entry.changes.items()}
         if may_reopen(fields, self.now_ms, parts_add=self._parts_add):
             return None
         return NOT_MET
+
+    def _strict(self, current: RecordState) -> dict[str, Any]:
+        """Two values of one field that nobody has decided on: the stricter one counts."""
+        cases = open_conflicts(self.db, self.establishment, "restriction", current.id)
+        return stricter_fields("restriction", current.fields, cases)

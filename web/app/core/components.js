@@ -198,7 +198,8 @@ export function rateOf(component, lines) {
     });
   }
   const name = textOf(product.name) || textOf(component.id);
-  const kind = product.kind || "product";
+  const stated = product.kind ?? null;
+  const kind = stated === null || stated === "" ? "product" : stated;
   if (!KINDS.includes(kind)) {
     throw new ComponentError("component.kind_unknown", `${name}: ${kind} is no kind of product.`, {
       component: name,

@@ -2,6 +2,7 @@
 // Server time; it ages by itself, and says when the office was last heard. Open without a person: it lets nobody in.
 import { useRecords, useTepal } from "../state/context.js";
 import { houseState } from "../state/restrictions.js";
+import { strictRows } from "../state/strict.js";
 import { Page } from "../ui/frame.js";
 import { Houses, HouseTile } from "../ui/house-tile.js";
 import { html } from "../ui/html.js";
@@ -21,7 +22,7 @@ export function useBoard() {
   const clock = useServerClock();
   const establishment = useEstablishment();
   const houses = useRecords("house");
-  const restrictions = useRecords("restriction");
+  const restrictions = strictRows("restriction", useRecords("restriction"), useRecords("conflict"));
   const operatorOf = useOperatorOf();
   if (houses === null || restrictions === null) return null;
   const live = houses

@@ -6,6 +6,7 @@ import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { momentAt, msOf, nowText } from "../state/moments.js";
 import { stateOf } from "../state/restrictions.js";
+import { strictRow } from "../state/strict.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { ChoiceField, YesNoField } from "../ui/choices.js";
 import { InstantField, NumberField, TextField } from "../ui/fields.js";
@@ -39,6 +40,7 @@ export function EarlyEntryPage({ frame, id }) {
   const products = useRecords("product");
   const application = useRecord("application", row?.shown.fields.application ?? "");
   const establishment = useEstablishment();
+  const conflicts = useRecords("conflict");
   const clock = useServerClock();
   const draft = useDraft(`early-entry/${id}`, EMPTY);
   const form = draft.value;
@@ -50,7 +52,7 @@ export function EarlyEntryPage({ frame, id }) {
         ${row === null && html`<${EmptyState} icon="search" title=${t("restriction.not_here")} />`}<//>`,
     );
   }
-  const { state } = stateOf(row, clock, establishment);
+  const { state } = stateOf(strictRow("restriction", row, conflicts), clock, establishment);
   const began = form.began === "" ? tepal.wall() : momentAt(form.began, tepal.wall().zone);
   const minutes = /^[0-9]{1,4}$/.test(form.minutes.trim()) ? Number(form.minutes) : null;
   const labelPpe = (application?.shown.fields.products ?? [])

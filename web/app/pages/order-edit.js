@@ -3,19 +3,17 @@
 import { useLocation } from "preact-iso";
 import { placesOf } from "../state/apply.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
-import { chosenOf, earliestNext, linesOf } from "../state/orders.js";
+import { chosenOf, linesOf } from "../state/orders.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { RefField, SeveralField, YesNoField } from "../ui/choices.js";
 import { DateField, TextField } from "../ui/fields.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
-import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { may } from "./may.js";
-import { Earliest } from "./order.js";
+import { Earliest } from "./order-earliest.js";
 import { recordName } from "./record-words.js";
-import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -191,43 +189,4 @@ function useRows() {
   return Object.values(rows).some((list) => list === null)
     ? null
     : /** @type {Record<string, RecordRow[]>} */ (rows);
-}
-
-/**
- * When the labels let an order be at the earliest, and whose label is silent.
- * @param {Record<string, any>} fields
- */
-export function useEarliest(fields) {
-  const { language } = useSettings();
-  const products = useRecords("product") ?? [];
-  const lots = useRecords("lot") ?? [];
-  const mix = useRecord("tank_mix", fields.tank_mix ?? "") ?? null;
-  const applications = useRecords("application") ?? [];
-  const treatments = useRecords("supplier_treatment") ?? [];
-  const ids = new Set((fields.lines ?? []).map((/** @type {any} */ line) => line.lot).filter(Boolean));
-  const chosen = lots.filter((row) => ids.has(row.id));
-  if (mix === null || chosen.length === 0) return [];
-  const found = earliestNext({ mix, products, lots: chosen, applications, treatments });
-  const planned = fields.window_from;
-  /** @type {{tone: "caution" | "waiting" | "passed", title: string, why: string}[]} */
-  const told = [];
-  if (found.day !== null) {
-    const isEarly = planned && planned < found.day;
-    told.push({
-      tone: isEarly ? "caution" : "waiting",
-      title: t(isEarly ? "order.too_early" : "order.earliest", { day: shortDay(found.day, language.value) }),
-      why: t("order.earliest_why", {
-        product: found.product,
-        last: shortDay(found.last ?? "", language.value),
-      }),
-    });
-  }
-  if (found.silent.length > 0) {
-    told.push({
-      tone: "waiting",
-      title: t("order.interval_unknown", { products: found.silent.join(", ") }),
-      why: t("apply.label_is_law"),
-    });
-  }
-  return told;
 }

@@ -11,7 +11,7 @@ import { Sheet } from "../ui/sheet.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { may } from "./may.js";
-import { useEarliest } from "./order-edit.js";
+import { Earliest } from "./order-earliest.js";
 import { OrderState, orderTitle, placesText, useOrders, windowText } from "./order-words.js";
 import { momentText, useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
@@ -90,14 +90,6 @@ function Untreated({ lines, nameOf }) {
   if (left.length === 0) return null;
   return html`<${Message} tone="waiting" icon="trial" title=${t("order.leave_untreated")}>
     <ul>${left.map((line, i) => html`<li key=${i}>${[line.lot && nameOf("lot", line.lot), line.bench && nameOf("bench", line.bench)].filter(Boolean).join(", ")}</li>`)}</ul><//>`;
-}
-
-/** @param {{ fields: Record<string, any> }} props */
-export function Earliest({ fields }) {
-  const found = useEarliest(fields);
-  return found.map(
-    ({ tone, title, why }) => html`<${Message} key=${title} tone=${tone} title=${title}><p>${why}</p><//>`,
-  );
 }
 
 /** Done, partly, skipped: with a reason where it was not simply done. @param {{ row: RecordRow, onClose: () => void }} props */

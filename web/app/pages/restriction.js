@@ -5,6 +5,7 @@ import { useSignal } from "@preact/signals";
 import { choiceLabel } from "../forms/labels.js";
 import { useRecord, useRecords, useTepal } from "../state/context.js";
 import { stateOf } from "../state/restrictions.js";
+import { strictRow } from "../state/strict.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -29,6 +30,7 @@ export function RestrictionPage({ frame, id }) {
   const tepal = useTepal();
   const { language } = useSettings();
   const row = useRecord("restriction", id);
+  const conflicts = useRecords("conflict");
   const clock = useServerClock();
   const establishment = useEstablishment();
   const words = useValueWords();
@@ -49,7 +51,7 @@ export function RestrictionPage({ frame, id }) {
     );
   }
   const { fields } = row.shown;
-  const known = stateOf(row, clock, establishment);
+  const known = stateOf(strictRow("restriction", row, conflicts), clock, establishment);
   const isOver = Boolean(fields.reopened_at) && !known.isReopenedHere;
   const text = restrictionText(known, clock, language.value, operatorOf(row));
   const conditions = conditionsOf(known, clock, language.value);

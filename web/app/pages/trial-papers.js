@@ -36,10 +36,13 @@ export function PaperLinks({ id, trial }) {
           <ul class="list">${[
             ["labels", `&sheet=${sheet.value}${blind}`],
             ["map", blind],
-            ["field-sheet", blind],
           ].map(
             ([name, query]) =>
-              html`<li key=${name}><a class="list-row" href=${paper(name, query)} target="_blank" rel="noopener"><b>${t(`trial.paper.${name.replace("-", "_")}`)}</b></a></li>`,
+              html`<li key=${name}><a class="list-row" href=${paper(name, query)} target="_blank" rel="noopener"><b>${t(`trial.paper.${name}`)}</b></a></li>`,
+          )}
+          ${(trial.assessments ?? []).map(
+            (/** @type {any} */ one) =>
+              html`<li key=${one.code}><a class="list-row" href=${paper("field-sheet", `&assessment=${encodeURIComponent(one.code)}`)} target="_blank" rel="noopener"><b>${t("trial.paper.field_sheet", { name: one.name ?? one.code })}</b></a></li>`,
           )}
           ${(trial.treatments ?? [])
             .filter((/** @type {any} */ one) => one.tank_mix)

@@ -1,0 +1,251 @@
+"""Papers of a trial: labels, map, field sheets, the mixing sheet of one treatment. Read only.
+
+They are tools, not records: nothing is stored but the mixing sheet, which is one like any other.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from tepal.domain.errors import NotFoundError
+from tepal.reports.plot_labels import SHEETS, PlotLabel, PlotLabelsView
+from tepal.reports.trial_sheets import BenchMapView, FieldSheetView, MapCell, SheetHead
+from tepal.services.mixing_sheet import AskedPlace, AskedSheet
+from tepal.services.trials import TrialError, load_trial, measured_plots
+from tepal.store import records as record_rows
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.domain.words import Words
+
+
+def label_code(trial: dict[str, Any], plot: dict[str, Any]) -> str:
+    """Return what the QR code of a plot says: "T07/305", as the phone's pad reads it."""
+    return f"{trial.get('code', '')}/{plot.get('code') or plot['plot']}"
+
+
+def labels_view(
+    db: DbSession, establishment: str, trial_id: str, words: Words, *, sheet: str, blinded: bool
+) -> PlotLabelsView:
+    """Return the labels of a trial in walking order.
+
+    Raises
+    ------
+    NotFoundError   `trials.no_such_trial`.
+    TrialError      `trials.no_layout`.
+    """
+    trial = _laid_out(db, establishment, trial_id)
+    names = {t["number"]: t.get("name", "") for t in trial.get("treatments") or ()}
+    inside: dict[Any, int] = {}
+    labels = []
+    # on a small label the title would be too small to read, and would make the rest smaller
+    title = (str(trial.get("title", "")),) if SHEETS[sheet].label_height >= 50 else ()
+    for plot in measured_plots(trial):
+        block = plot.get("block")
+        inside[block] = inside.get(block, 0) + 1
+        where = (
+            words.text("trial_papers.plot", n=plot["plot"])
+            if block is None
+            else words.text("trial_papers.block_plot", block=block, n=inside[block])
+        )
+        what = () if blinded else (f"{plot['treatment']} · {names.get(plot['treatment'], '')}",)
+        labels.append(
+            PlotLabel(
+                label_code(trial, plot),
+                str(plot.get("code") or plot["plot"]),
+                (f"{trial.get('code', '')} · {where}", *what, *title),
+            )
+        )
+    return PlotLabelsView(
+        title=words.text("trial_papers.labels", code=trial.get("code", "")),
+        business=_business(db, establishment),
+        language=words.language,
+        sheet=sheet,
+        labels=tuple(labels),
+    )
+
+
+def map_view(
+    db: DbSession, establishment: str, trial_id: str, words: Words, *, blinded: bool, printed: str
+) -> BenchMapView:
+    """Return the bench of a trial; raises as `labels_view`."""
+    trial = _laid_out(db, establishment, trial_id)
+    cells = {(p.get("row"), p.get("column")): p for p in trial.get("plots") or ()}
+    n_rows = max([int(trial.get("rows") or 1), *(int(r or 1) for r, _ in cells)])
+    n_columns = max([int(trial.get("columns") or 1), *(int(c or 1) for _, c in cells)])
+    guard = words.text("trial_papers.guard")
+    rows = tuple(
+        tuple(
+            _map_cell(cells.get((row, column)), guard, words, blinded=blinded)
+            for column in range(1, n_columns + 1)
+        )
+        for row in range(1, n_rows + 1)
+    )
+    legend: tuple[str, ...] = ()
+    if not blinded:
+        legend = tuple(
+            f"{t['number']} · {t.get('name', '')}" for t in trial.get("treatments") or ()
+        )
+    seed = words.text(
+        "trial_papers.seed", seed=trial.get("seed", "–"), algorithm=trial.get("algorithm", "")
+    )
+    return BenchMapView(
+        head=_head(db, establishment, trial, words, "trial_papers.map", (seed,), printed),
+        rows=rows,
+        aisle=words.text("trial_papers.aisle"),
+        row_name=words.text("trial_papers.row"),
+        legend=legend,
+    )
+
+
+def _map_cell(plot: dict[str, Any] | None, guard: str, words: Words, *, blinded: bool) -> MapCell:
+    if plot is None:
+        return MapCell("free")
+    if plot.get("guard"):
+        return MapCell("guard", guard)
+    lines = () if blinded else (words.text("trial_papers.treatment", n=plot["treatment"]),)
+    return MapCell("plot", str(plot.get("code") or plot["plot"]), lines, plot.get("block"))
+
+
+def field_sheet_view(
+    db: DbSession,
+    establishment: str,
+    trial_id: str,
+    assessment: str | None,
+    words: Words,
+    *,
+    printed: str,
+) -> FieldSheetView:
+    """Return sheets for one assessment, or with every measurement where none is named.
+
+    Raises
+    ------
+    NotFoundError   `trials.no_such_trial`, `trials.no_such_assessment`.
+    TrialError      `trials.no_layout`, `trials.nothing_to_measure`.
+    """
+    trial = _laid_out(db, establishment, trial_id)
+    planned = {a.get("code"): a for a in trial.get("assessments") or ()}
+    if assessment is not None and assessment not in planned:
+        raise NotFoundError(
+            "trials.no_such_assessment", "The trial has no such assessment.", name=assessment
+        )
+    wanted = None if assessment is None else planned[assessment].get("measurements") or ()
+    measured = [
+        m for m in trial.get("measurements") or () if wanted is None or m.get("code") in wanted
+    ]
+    if not measured:
+        raise TrialError(
+            "trials.nothing_to_measure", "Nothing is measured there; add a measurement first."
+        )
+    plants = range(1, int(trial.get("plants_per_plot") or 1) + 1)
+    blocks: dict[Any, list[tuple[str, ...]]] = {}
+    for plot in measured_plots(trial):
+        lines = blocks.setdefault(plot.get("block"), [])
+        lines += [(str(plot.get("code") or plot["plot"]), str(plant)) for plant in plants]
+    name = planned[assessment].get("name", assessment) if assessment else ""
+    return FieldSheetView(
+        head=_head(
+            db, establishment, trial, words, "trial_papers.field_sheet",
+            (name,) if name else (), printed,
+        ),
+        columns=tuple(
+            ", ".join(str(x) for x in (m.get("name") or m.get("code"), m.get("unit")) if x)
+            for m in measured
+        ),
+        definitions=tuple(
+            f"{m.get('name') or m.get('code')}: {m['definition']}"
+            for m in measured
+            if m.get("definition")
+        ),
+        fixed=(words.text("trial_papers.column_plot"), words.text("trial_papers.column_plant")),
+        blocks=tuple(
+            (
+                words.text("trial_papers.all_plots")
+                if block is None
+                else words.text("trial_papers.block", block=block),
+                tuple(lines),
+            )
+            for block, lines in blocks.items()
+        ),
+        observer=words.text("trial_papers.observer"),
+        page_of=words.text("trial_papers.page", page="{page}", pages="{pages}"),
+    )  # fmt: skip
+
+
+def treatment_sheet(
+    db: DbSession,
+    establishment: str,
+    trial_id: str,
+    number: int,
+    *,
+    area_m2: str | None,
+    overage_pct: float,
+    tank_l: str,
+) -> AskedSheet:
+    """Return the mixing sheet to ask for one treatment, the overage in pots or in area.
+
+    Raises
+    ------
+    NotFoundError   `trials.no_such_trial`, `trials.no_such_treatment`.
+    TrialError      `trials.no_layout`, `trials.no_mix`, `trials.no_bench`.
+    """
+    trial = _laid_out(db, establishment, trial_id)
+    treatment = next((t for t in trial.get("treatments") or () if t.get("number") == number), None)
+    if treatment is None:
+        raise NotFoundError(
+            "trials.no_such_treatment", "The trial has no such treatment.", number=number
+        )
+    if not treatment.get("tank_mix"):
+        raise TrialError(
+            "trials.no_mix",
+            "This treatment has no tank mix; choose one in the plan.",
+            number=number,
+        )
+    plots = [p for p in measured_plots(trial) if p.get("treatment") == number]
+    bench = next((p["bench"] for p in plots if p.get("bench")), None)
+    if bench is None:
+        raise TrialError("trials.no_bench", "Say in the plan on which bench the plots stand.")
+    more = 1 + overage_pct / 100
+    n = len(plots) * int(trial.get("plants_per_plot") or 1)
+    area = None if area_m2 is None else {"value": f"{float(area_m2) * more:.4g}", "unit": "m2"}
+    lot = next((p["lot"] for p in plots if p.get("lot")), None)
+    place = AskedPlace(bench, lot, area, math.ceil(n * more - 1e-9))
+    return AskedSheet(
+        tank_mix=treatment["tank_mix"], places=(place,), tank={"value": tank_l, "unit": "L"}
+    )
+
+
+def _laid_out(db: DbSession, establishment: str, trial_id: str) -> dict[str, Any]:
+    trial = load_trial(db, establishment, trial_id).fields
+    if not measured_plots(trial):
+        raise TrialError("trials.no_layout", "This trial has no layout yet; draw one first.")
+    return trial
+
+
+def _business(db: DbSession, establishment: str) -> str:
+    found = record_rows.load(db, establishment, [("establishment", establishment)])
+    return str(found["establishment", establishment].fields.get("name", ""))
+
+
+def _head(
+    db: DbSession,
+    establishment: str,
+    trial: dict[str, Any],
+    words: Words,
+    title: str,
+    under: tuple[str, ...],
+    printed: str,
+) -> SheetHead:
+    business = _business(db, establishment)
+    found = record_rows.load(db, establishment, [("establishment", establishment)])
+    code = str(trial.get("code", ""))
+    return SheetHead(
+        title=f"{code} · {trial.get('title', '')}",
+        under=(words.text(title), *under),
+        foot=f"{business} · {code} · {printed}",
+        business=business,
+        language=words.language,
+        paper=str(found["establishment", establishment].fields.get("paper") or "a4"),
+    )

@@ -1,0 +1,125 @@
+// The planner's middle: what counts as one replicate, how many are needed, and where chance puts them.
+import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import { formatNumber } from "../core/rounding.js";
+import { choiceLabel } from "../forms/labels.js";
+import { useRecords, useTepal } from "../state/context.js";
+import { layoutQuestion, sizeQuestion } from "../state/trial-plan.js";
+import { Button } from "../ui/buttons.js";
+import { RefField, YesNoField } from "../ui/choices.js";
+import { NumberField, TextField } from "../ui/fields.js";
+import { html } from "../ui/html.js";
+import { Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { BenchMap } from "./bench-map.js";
+import { failureText } from "./device.js";
+import { recordName } from "./record-words.js";
+import { Chosen } from "./trial-plan-what.js";
+
+const WAIT_MS = 500;
+
+/** @param {any} props */
+export function UnitStep({ plan, set }) {
+  return html`<div class="stack">
+    <${Chosen} label=${t("plan.unit")} hint=${t("plan.unit_hint")} name="trial.unit" value=${plan.unit} choices=${["plant", "pot", "tray", "bench"]} onValue=${(/** @type {string} */ unit) => set({ unit })} />
+    <${Chosen} label=${t("plan.treated_how")} name="trial.treated_how" value=${plan.treated_how} choices=${["each_unit_alone", "shared_pass"]} onValue=${(/** @type {string} */ treated_how) => set({ treated_how })} />
+    ${
+      plan.unit &&
+      html`<${Message} tone="plain" title=${t("plan.unit_is", { unit: choiceLabel("trial.unit", plan.unit) })}>
+      ${(plan.unit === "tray" || plan.unit === "bench") && html`<p>${t("plan.samples")}</p>`}
+      ${plan.treated_how === "shared_pass" && html`<p>${t("trial.shared_pass")}</p>`}
+      <p class="muted small">${t("plan.unit_source")}</p><//>`
+    }
+    <${TextField} label=${t("plan.treated_words")} hint=${t("plan.treated_words_hint")} isLong=${true} isOptional=${true} value=${plan.treated_words} maxLength=${1000} onValue=${(/** @type {string} */ treated_words) => set({ treated_words })} />
+  </div>`;
+}
+
+/** @param {any} props */
+export function DesignStep({ plan, set, numberFormat }) {
+  const whole = (/** @type {any} */ more) =>
+    set({ ...more, layout: plan.layout?.isStored ? plan.layout : null });
+  return html`<div class="stack">
+    <${Chosen} label=${t("plan.design")} name="trial.design" value=${plan.design} choices=${["rcbd", "crd", "latin_square", "split_plot"]} onValue=${(/** @type {string} */ design) => whole({ design })} />
+    ${plan.design === "split_plot" && html`<p class="muted">${t("plan.split_how")}</p>`}
+    <${NumberField} label=${t(plan.design === "crd" ? "plan.n_replicates" : plan.design === "latin_square" ? "plan.n_squares" : "plan.n_blocks")} isWhole=${true} value=${plan.n_blocks} onValue=${(/** @type {string} */ n_blocks) => whole({ n_blocks })} />
+    <${NumberField} label=${t("plan.plants")} isWhole=${true} value=${plan.plants_per_plot} onValue=${(/** @type {string} */ plants_per_plot) => whole({ plants_per_plot })} />
+    ${plan.design !== "crd" && html`<${TextField} label=${t("plan.blocks_are")} hint=${t("plan.blocks_are_hint")} isOptional=${true} value=${plan.blocks_are} maxLength=${200} onValue=${(/** @type {string} */ blocks_are) => set({ blocks_are })} />`}
+    <h3>${t("plan.size")}</h3><p class="muted">${t("plan.size_how")}</p>
+    <${NumberField} label=${t("plan.cv")} hint=${t("plan.cv_hint")} isOptional=${true} value=${plan.cv} onValue=${(/** @type {string} */ cv) => set({ cv })} />
+    <${NumberField} label=${t("plan.difference")} isOptional=${true} value=${plan.difference} onValue=${(/** @type {string} */ difference) => set({ difference })} />
+    <${Size} plan=${plan} numberFormat=${numberFormat} />
+  </div>`;
+}
+
+/** What a trial of this size can find, said before it starts. @param {{ plan: any, numberFormat: any }} props */
+function Size({ plan, numberFormat }) {
+  const tepal = useTepal();
+  const answer = useSignal(/** @type {any} */ (null));
+  const asked = sizeQuestion(plan, numberFormat);
+  const key = JSON.stringify(asked);
+  useEffect(() => {
+    answer.value = null;
+    if (asked === null) return undefined;
+    let isHere = true;
+    const timer = setTimeout(async () => {
+      const got = await tepal.api.post("/trials/size", asked);
+      if (isHere) answer.value = got;
+    }, WAIT_MS);
+    return () => {
+      isHere = false;
+      clearTimeout(timer);
+    };
+  }, [key]);
+  if (asked === null || answer.value === null) return null;
+  if (!answer.value.ok) return html`<${Message} tone="waiting" title=${failureText(answer.value)} />`;
+  const { power, detectable_pct, needed_replicates } = answer.value.reply;
+  const isEnough = power >= asked.power;
+  const pct = (/** @type {number} */ value) => formatNumber(value, 0, numberFormat);
+  return html`<${Message} tone=${isEnough ? "passed" : "caution"} live=${true}
+      title=${t(isEnough ? "plan.power_enough" : "plan.power_short", { power: pct(power * 100), difference: plan.difference, n: plan.n_blocks })}>
+    ${detectable_pct !== null && html`<p>${t("plan.detectable", { pct: pct(detectable_pct), wanted: pct(asked.power * 100) })}</p>`}
+    ${!isEnough && html`<p>${needed_replicates === null ? t("plan.needs_too_many") : t("plan.needs", { n: needed_replicates })}</p>`}
+    <p class="muted small">${t("plan.size_source")}</p><//>`;
+}
+
+/** @param {any} props */
+export function LayoutStep({ plan, set, id }) {
+  const tepal = useTepal();
+  const failure = useSignal("");
+  const isAsking = useSignal(false);
+  const houses = useRecords("house") ?? [];
+  const nameOf = (/** @type {string} */ house) =>
+    houses.find((row) => row.id === house)?.shown.fields.name ?? "";
+  const benches = (useRecords("bench") ?? []).map((row) => ({
+    id: row.id,
+    name: recordName("bench", row.shown.fields),
+    detail: String(nameOf(row.shown.fields.house)),
+  }));
+  const isStored = Boolean(plan.layout?.isStored);
+  const needsReason = id !== null && isStored;
+
+  async function draw() {
+    if (isAsking.value) return;
+    isAsking.value = true;
+    const asked = { ...layoutQuestion(plan), ...(id ? { trial: id, reason: plan.reason } : {}) };
+    const got = await tepal.api.post("/trials/layout", asked);
+    isAsking.value = false;
+    failure.value = got.ok ? "" : failureText(got);
+    if (got.ok) {
+      const { rows, columns, seed, algorithm, plots } = got.reply;
+      set({ layout: { rows, columns, seed, algorithm, plots, treatments: plan.treatments } });
+    }
+  }
+  const field = (/** @type {string} */ name) =>
+    html`<${NumberField} label=${t(`plan.${name}`)} isWhole=${true} isOptional=${true} value=${plan[name]} onValue=${(/** @type {string} */ value) => set({ [name]: value })} />`;
+  return html`<div class="stack">
+    <${RefField} label=${t("plan.bench")} isOptional=${true} value=${plan.bench} options=${benches} onValue=${(/** @type {any} */ bench) => set({ bench })} />
+    <p class="muted">${t("plan.cells_how")}</p>
+    <div class="halves">${field("rows")}${field("columns")}${field("guard_rows")}${field("guard_columns")}</div>
+    ${needsReason && html`<${TextField} label=${t("plan.reason")} hint=${t("plan.reason_hint")} value=${plan.reason} maxLength=${400} onValue=${(/** @type {string} */ reason) => set({ reason })} />`}
+    <div><${Button} icon="mix" onPress=${draw}>${t(isAsking.value ? "plan.drawing" : plan.layout ? "plan.draw_again" : "plan.draw")}<//></div>
+    ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+    ${plan.layout && html`<${BenchMap} trial=${plan.layout} /><p class="muted small">${t("trial.seed", { seed: plan.layout.seed ?? "–", algorithm: plan.layout.algorithm ?? "" })}</p>`}
+    <${YesNoField} label=${t("plan.blinded")} value=${plan.blinded} onValue=${(/** @type {boolean} */ blinded) => set({ blinded })} />
+  </div>`;
+}
