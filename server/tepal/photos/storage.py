@@ -9,7 +9,7 @@ import fsspec
 from tepal.domain.errors import NotFoundError
 
 # media type -> what its files are called on the disk; nothing a person typed is in a path
-_SUFFIX: Final = {
+SUFFIX: Final = {
     "image/jpeg": "jpg",
     "application/pdf": "pdf",
     "audio/webm": "webm",
@@ -24,7 +24,7 @@ class PhotoStorage:
         self._fs, self._root = fsspec.core.url_to_fs(url)
 
     def _path(self, establishment: str, sha256: str, media_type: str) -> str:
-        suffix = _SUFFIX[media_type]
+        suffix = SUFFIX[media_type]
         return f"{self._root}/{establishment}/{sha256[:2]}/{sha256}.{suffix}"
 
     def write(

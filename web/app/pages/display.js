@@ -63,13 +63,20 @@ function Contacts({ establishment }) {
   </section>`;
 }
 
+/** @param {Exposure} one */
+function toneOf(one) {
+  if (one.endedMs === null) return "caution";
+  if (one.isRestricted) return "stopped";
+  return one.isReiUnknown ? "caution" : "plain";
+}
+
 /** @param {{ one: Exposure, now: number }} props */
 function Applied({ one, now }) {
   const { language } = useSettings();
   const { fields } = one.row.shown;
   const isDue = one.dueMs !== null && one.dueMs > now;
   return html`<article class="card display-card">
-    <div class="spread"><${StateChip} tone=${one.endedMs === null ? "caution" : one.isRestricted ? "stopped" : "plain"} icon=${one.endedMs === null ? "sprayer" : undefined}>${exposureText(one, language.value)}<//>
+    <div class="spread"><${StateChip} tone=${toneOf(one)} icon=${one.endedMs === null ? "sprayer" : undefined}>${exposureText(one, language.value)}<//>
       ${one.isRestricted && one.reiEndMs !== null && one.reiEndMs > now && html`<b class="q">${countdown(one.reiEndMs - now)}</b>`}</div>
     ${one.isRestricted && one.reiEndMs !== null && one.reiEndMs <= now && html`<p>${t("display.not_reopened")}</p>`}
     <${Where} lines=${fields.lines ?? []} described=${fields.area_described} />

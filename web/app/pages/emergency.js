@@ -119,7 +119,7 @@ function Product({ id, fields, exposures = [], isOpen = false }) {
 /** @param {import("../state/exposure.js").Exposure} one @param {string} language */
 export function exposureText(one, language) {
   if (one.endedMs === null) return t("display.running", { time: clockTime(one.startedMs) });
-  if (one.isReiUnknown) return t("display.rei_unknown");
+  if (one.isReiUnknown) return t(one.isRestricted ? "display.rei_unknown" : "display.rei_missing");
   if (one.reiEndMs === null) return t("display.no_rei");
   const when = { time: clockTime(one.reiEndMs), day: dayName(one.reiEndMs, language) };
   return t(one.isRestricted ? "display.restricted_until" : "display.rei_ended", when);
