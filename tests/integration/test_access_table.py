@@ -123,6 +123,11 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
     "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
+    # of one place, lot or day, not of a period: what a phone holds too
+    "GET /api/v1/papers/door-notice": ("read, by name", f"restriction={UUID}"),
+    "GET /api/v1/papers/entry-log": ("read, by name", f"restriction={UUID}"),
+    "GET /api/v1/papers/lot-history": ("read, by name", f"lot={UUID}"),
+    "GET /api/v1/papers/day-plan": ("read, by name", "day=2026-05-12"),
     "GET /api/v1/feeds": ("growers", None),
     "POST /api/v1/feeds": ("growers", {}),
     "POST /api/v1/feeds/<feed>/revoke": ("growers", {}),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 
 from support.book import Book, Desk
@@ -148,3 +149,115 @@ def test_sheet_of_an_unknown_application_is_told(book: Book) -> None:
     reply = book.manager.get(f"/api/v1/papers/application?application={book.uuid()}")
 
     assert (reply.status_code, reply.json["code"]) == (404, "papers.no_such_application")
+
+
+def restricted(desk: Desk, **more: Any) -> str:
+    fields = {
+        "place": "North, Bench 2", "product_names": "Stemwright SL", "started_at": START,
+        "ended_at": END, "rei": {"value": "12", "unit": "h"},
+    } | more  # fmt: skip
+    return add(desk, "restriction", **{k: v for k, v in fields.items() if v is not None})
+
+
+def test_door_notice_says_what_the_sheet_is_not_and_measures_as_it_says(book: Book) -> None:
+    # small sign: heading 7/8 in, other letters 1/2 in (WAC 296-307-12025, superseded 170.120)
+    asked = f"/api/v1/papers/door-notice?restriction={restricted(book.manager)}"
+    reply = book.manager.get(asked)
+    text = " ".join(whole_text(reply.data).split())
+
+    assert "A4 is not a standard-size sign (14 x 16 in" in text
+    assert "signs at most 50 ft apart" in text
+    assert "REI 12 h, ends Mon 4 May 2026, 22:30" in text
+    heights = sign_letters_in(reply.data)
+    assert min(heights["DANGERPELIGRO"]) >= 7 / 8
+    assert min(heights["PESTICIDESPESTICIDASKEEPOUTNOENTRE"]) >= 1 / 2
+
+
+def sign_letters_in(pdf: bytes, page: int = 0) -> dict[str, list[float]]:
+    """Return the heights in inches of the sign's letters, by the words they stand in."""
+    document = pypdfium2.PdfDocument(pdf)
+    textpage = document[page].get_textpage()
+    found: dict[str, list[float]] = {}
+    text = textpage.get_text_range()
+    for words in ("DANGER\nPELIGRO", "PESTICIDES\nPESTICIDAS\nKEEP OUT\nNO ENTRE"):
+        start = text.replace("\r\n", "\n").index(words)
+        key = "".join(words.split())
+        boxes = [
+            textpage.get_charbox(n)
+            for n, sign in enumerate(text)
+            if sign.isalpha() and start <= n - text[:n].count("\r") < start + len(words)
+        ]
+        found[key] = [(top - bottom) / 72 for _, bottom, _, top in boxes]
+    document.close()
+    return found
+
+
+def test_tiled_door_notice_has_the_standard_size_and_letters_of_an_inch(book: Book) -> None:
+    # at least 14 x 16 in, letters at least 1 in: 40 CFR 170.409(b)(3), WAC 16-233-121
+    asked = f"/api/v1/papers/door-notice?form=tiled&restriction={restricted(book.manager)}"
+    pdf = book.manager.get(asked).data
+
+    heights = sign_letters_in(pdf)
+    assert min(min(one) for one in heights.values()) >= 1
+    assert "Part 1 of 4" in whole_text(pdf)
+
+
+def test_door_notice_of_an_unknown_interval_says_stay_out(book: Book) -> None:
+    area = restricted(book.manager, rei=None, rei_unknown=True)
+
+    text = paper(book.manager, f"papers/door-notice?language=es&restriction={area}")
+
+    assert "REI no archivado: no entre" in text
+
+
+def test_entry_log_holds_notices_and_entries_and_room_to_write(book: Book) -> None:
+    notice = {"told": "crew of four", "at": START, "by": book.manager.member, "words": "stay out"}
+    area = restricted(book.manager, oral_notices=[notice])
+    add(
+        book.manager, "early_entry", restriction=area, who="Rosa Lind", task="short_task",
+        began_at=END, ppe="coveralls", reason="leaking pipe",
+    )  # fmt: skip
+
+    text = paper(book.manager, f"papers/entry-log?restriction={area}")
+
+    for said in ("crew of four", "stay out", "Rosa Lind", "leaking pipe", "coveralls", "1 h in 24"):
+        assert said in text
+
+
+def test_lot_history_tells_supplier_and_own_treatments_of_its_parents_too(book: Book) -> None:
+    desk = book.manager
+    parent = add(desk, "lot", code="1·01", crop="Lantana")
+    lot = add(desk, "lot", code="1·02", crop="Lantana", from_lots=[parent])
+    house = add(desk, "house", name="North")
+    applied(desk, house, lines=[{"lot": parent, "house": house, "place": "North"}])
+    add(
+        desk, "supplier_treatment", lot=lot, product_name="Tallcheck SL", applied_on="2026-03-02",
+        ingredients=[{"ai": "uniconazole"}], method="drench",
+    )  # fmt: skip
+    applied(desk, house, products=[{**PRODUCT, "name": "Somewhere else"}])
+
+    text = paper(desk, f"papers/lot-history?lot={lot}")
+
+    assert "Tallcheck SL" in text
+    assert "Stemwright SL" in text
+    assert "as lot 1·01" in text
+    assert "Somewhere else" not in text
+
+
+def test_day_plan_shows_orders_of_the_day_and_what_is_restricted(book: Book) -> None:
+    desk = book.manager
+    house = add(desk, "house", name="North")
+    bench = add(desk, "bench", name="Bench 2", house=house)
+    add(
+        desk, "spray_order", title="Second week", lines=[{"bench": bench}],
+        window_from="2026-05-11", window_to="2026-05-12", from_time="06:00",
+    )  # fmt: skip
+    add(desk, "spray_order", title="Other day", lines=[], window_from="2026-05-14")
+    restricted(desk)
+
+    text = paper(desk, "papers/day-plan?day=2026-05-12")
+
+    assert "Second week" in text
+    assert "North: Bench 2" in text
+    assert "Other day" not in text
+    assert "not reopened" in text

@@ -76,3 +76,63 @@ def application_sheet(query: dict[str, Any]) -> Response:
     """Print one application with its photos and every entry about it."""
     asked, only_own = query["application"], _only_own()
     return answer(query, "application", lambda to: papers.print_application(to, asked, only_own))
+
+
+class OfRestriction(Spoken):
+    """Which restriction."""
+
+    restriction = fields.String(required=True, validate=UUID_TEXT)
+
+
+class DoorQuery(OfRestriction):
+    """Which restriction, and whether the sign is one sheet or tiles of the standard size."""
+
+    form = fields.String(load_default="sheet", validate=validate.OneOf(("sheet", "tiled")))
+
+
+class OfLot(Spoken):
+    """Which lot."""
+
+    lot = fields.String(required=True, validate=UUID_TEXT)
+
+
+class OfDay(Spoken):
+    """Which day."""
+
+    day = fields.Date(required=True)
+
+
+@blueprint.get("/door-notice")
+@blueprint.arguments(DoorQuery, location="query")
+@blueprint.response(200, description="The sign as PDF", content_type="application/pdf")
+def door_notice(query: dict[str, Any]) -> Response:
+    """Print the sign for the doors of a restricted area."""
+    asked, form = query["restriction"], query["form"]
+    return answer(query, "door-notice", lambda to: papers.print_door_notice(to, asked, form))
+
+
+@blueprint.get("/entry-log")
+@blueprint.arguments(OfRestriction, location="query")
+@blueprint.response(200, description="The log as PDF", content_type="application/pdf")
+def entry_log(query: dict[str, Any]) -> Response:
+    """Print the log of oral notices and early entries of a restriction."""
+    asked = query["restriction"]
+    return answer(query, "entry-log", lambda to: papers.print_entry_log(to, asked))
+
+
+@blueprint.get("/lot-history")
+@blueprint.arguments(OfLot, location="query")
+@blueprint.response(200, description="The history as PDF", content_type="application/pdf")
+def lot_history(query: dict[str, Any]) -> Response:
+    """Print what was applied to a lot."""
+    asked = query["lot"]
+    return answer(query, "lot-history", lambda to: papers.print_lot_history(to, asked))
+
+
+@blueprint.get("/day-plan")
+@blueprint.arguments(OfDay, location="query")
+@blueprint.response(200, description="The plan as PDF", content_type="application/pdf")
+def day_plan(query: dict[str, Any]) -> Response:
+    """Print the houses through a day."""
+    asked = query["day"].isoformat()
+    return answer(query, "day-plan", lambda to: papers.print_day_plan(to, asked))

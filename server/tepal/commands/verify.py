@@ -69,6 +69,10 @@ def _text(result: VerifyResult) -> str:
         f"Journal: {result.seq} entries, head {result.seq}:{result.hash[:16]}",
         f"Compared: {result.n_records} records, {result.n_photos} photo files",
     ]
+    if result.n_redacted:
+        lines.append(
+            f"Redacted: {result.n_redacted} texts redacted; the chain covers their digests"
+        )
     lines += [f"Given up in a restore: {after + 1} to {upto}" for after, upto in result.lost]
     lines += [f"Anchor {a.seq}:{a.hash[:16]}: {a.word}" for a in result.anchors]
     lines += [_fault_line(fault) for fault in result.faults]

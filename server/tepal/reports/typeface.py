@@ -52,3 +52,8 @@ def glyphs(font: str) -> frozenset[str]:
 def text_width(text: str, font: str, size: float, tracking: float = 0.0) -> float:
     """Return the width of a text in points, `tracking` em added after each character."""
     return float(_faces()[font].stringWidth(text, size)) + len(text) * tracking * size
+
+
+def cap_height(font: str) -> float:
+    """Return the height of the capitals of a font, in em."""
+    return float(_faces()[font].face.capHeight) / 1000

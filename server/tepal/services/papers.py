@@ -15,13 +15,19 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from sqlalchemy import func, select
 
 from tepal.reports.application_sheet import render_application_sheet
+from tepal.reports.door_notice import render_door_notice
 from tepal.reports.mixing_sheet import render_mixing_sheet
 from tepal.reports.month import render_month
+from tepal.reports.table_sheet import render_table_sheet
 from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
+from tepal.services.day_plan import day_plan_view
+from tepal.services.lot_history import lot_history_view
 from tepal.services.mixing_sheet import mixing_sheet_view
 from tepal.services.month import month_view
 from tepal.services.month_since import Earlier
+from tepal.services.notices import door_notice_view, entry_log_view
+from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
 from tepal.store.models import Paper
 
@@ -32,7 +38,9 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
+    from tepal.reports.door_view import SignForm
     from tepal.services.mixing_sheet import AskedSheet
+    from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
 
 View = TypeVar("View")
@@ -163,6 +171,61 @@ def print_application(printing: Printing, application: str, only_own: bool = Fal
         )  # fmt: skip
 
     return print_paper(printing, "application", application, make, render_application_sheet)
+
+
+def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> bytes:
+    """Print the sign for a restriction, on one sheet or tiled to the standard size. Commits.
+
+    Raises
+    ------
+    NotFoundError   `papers.no_such_record`.
+    """
+    return print_paper(
+        printing, "door_notice", f"{restriction}:{form}",
+        lambda facts: door_notice_view(_book(printing, facts), restriction, form),
+        render_door_notice,
+    )  # fmt: skip
+
+
+def print_entry_log(printing: Printing, restriction: str) -> bytes:
+    """Print the log of oral notices and early entries of a restriction. Commits.
+
+    Raises
+    ------
+    NotFoundError   `papers.no_such_record`.
+    """
+    return print_paper(
+        printing, "entry_log", restriction,
+        lambda facts: entry_log_view(_book(printing, facts), restriction), render_table_sheet,
+    )  # fmt: skip
+
+
+def print_lot_history(printing: Printing, lot: str) -> bytes:
+    """Print what was applied to a lot, to ship with its plants. Commits.
+
+    Raises
+    ------
+    NotFoundError   `papers.no_such_record`.
+    """
+    return print_paper(
+        printing, "lot_history", lot, lambda facts: lot_history_view(_book(printing, facts), lot),
+        render_table_sheet,
+    )  # fmt: skip
+
+
+def print_day_plan(printing: Printing, day: str) -> bytes:
+    """Print the houses through a day, and what is restricted. Commits."""
+    return print_paper(
+        printing, "day_plan", day, lambda facts: day_plan_view(_book(printing, facts), day),
+        render_table_sheet,
+    )  # fmt: skip
+
+
+def _book(printing: Printing, facts: Facts) -> Book:
+    return read_book(
+        printing.db, printing.establishment, printing.words, now=facts.now,
+        printed_by=facts.printed_by, reprint_number=facts.reprint_number,
+    )  # fmt: skip
 
 
 def print_mixing_sheet(

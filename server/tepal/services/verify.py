@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError
 from tepal.services.exchange import VALIDATOR
+from tepal.services.redaction import seal
 from tepal.store.journal import hash_at, journal_rows, read_head
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import DeviceTally, RecordHead
@@ -39,7 +40,11 @@ class JudgedAnchor:
 
 @dataclass(frozen=True, slots=True)
 class VerifyResult:
-    """What was found. `lost` are stretches (after, up to) that restores gave up."""
+    """What was found. `lost` are stretches (after, up to) that restores gave up.
+
+    `n_redacted` texts no longer are what was hashed: a redaction that the journal tells of took a
+    name out of them.
+    """
 
     seq: int
     hash: str
@@ -48,6 +53,7 @@ class VerifyResult:
     faults: tuple[Fault, ...]
     anchors: tuple[JudgedAnchor, ...]
     lost: tuple[tuple[int, int], ...]
+    n_redacted: int = 0
 
     @property
     def is_good(self) -> bool:
@@ -78,6 +84,8 @@ def verify(
         faults.append(Fault("head_differs", head.seq))
     faults += _index_faults(db, establishment, actual)
     faults += _number_faults(db, establishment, seen)
+    if seen.redacted and seal(seen.redacted) != seen.sealed:
+        faults += [Fault("redaction_differs", row.seq) for row in seen.redacted]
     n_photos = 0
     if storage is not None:
         files = stored_files(db, establishment)
@@ -92,8 +100,9 @@ def verify(
         for seq, text in anchors
     )
     return VerifyResult(
-        found.seq, found.hash, len(actual), n_photos, tuple(faults), judged, tuple(seen.lost)
-    )
+        found.seq, found.hash, len(actual), n_photos, tuple(faults), judged, tuple(seen.lost),
+        len(seen.redacted),
+    )  # fmt: skip
 
 
 class _Seen:
@@ -103,6 +112,8 @@ class _Seen:
         self.lost: list[tuple[int, int]] = []
         self.numbered: dict[str, set[int]] = {}  # by the number column
         self.claimed: dict[str, set[int]] = {}  # by the text, also where it came in a file
+        self.redacted: list[JournalRow] = []
+        self.sealed: dict[str, Any] = {}  # what the newest redaction said of all redacted texts
 
     def watch(self, rows: Iterable[JournalRow]) -> Iterator[JournalRow]:
         for row in rows:
@@ -112,11 +123,19 @@ class _Seen:
             if device is not None and number is not None:
                 self.claimed.setdefault(device, set()).add(number)
             if row.action == "restore" and row.outcome == "accepted":
-                self._note_restore(row)
+                self._note_told(row)
+            if row.redacted:
+                self.redacted.append(row)
             yield row
 
-    def _note_restore(self, row: JournalRow) -> None:
-        told = parse(row.text).changes["restored"].to
+    def _note_told(self, row: JournalRow) -> None:
+        """A restore or a redaction: entries that tell of the journal itself."""
+        changes = parse(row.text).changes
+        if "redacted" in changes:
+            told = changes["redacted"].to
+            self.sealed = {name: told[name] for name in ("n_texts", "sha256")}
+            return
+        told = changes["restored"].to
         if told["was"] is not None and told["was"]["seq"] > told["to"]["seq"]:
             self.lost.append((told["to"]["seq"], told["was"]["seq"]))
 

@@ -180,7 +180,7 @@ class SqlJournal:
 
 _ROW_FIELDS = (
     "seq", "hash", "received_at", "outcome", "reason", "text", "digest", "entry_id", "device",
-    "number", "member", "kind", "record", "action",
+    "number", "member", "kind", "record", "action", "redacted",
 )  # fmt: skip
 
 

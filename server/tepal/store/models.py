@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Index, Integer, LargeBinary, String, Text
+from sqlalchemy import JSON, BigInteger, Boolean, Index, Integer, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from tepal.store.database import Base
@@ -45,6 +45,8 @@ class Journal(Base):
     kind: Mapped[str | None] = mapped_column(String(63))
     record: Mapped[str | None] = mapped_column(_UUID)
     action: Mapped[str | None] = mapped_column(String(8))
+    # the text no longer is what was hashed: a person's name was taken out (services/redaction.py)
+    redacted: Mapped[bool] = mapped_column(Boolean, default=False)
     __table_args__ = (
         Index("journal_by_entry", "establishment", "entry_id", unique=True),
         Index("journal_by_digest", "establishment", "digest", unique=True),
@@ -136,6 +138,7 @@ class HeldRecord(SyncColumns, Base):
     outcome: Mapped[str | None] = _text(12)
     reason: Mapped[str | None] = _text(40)
     text: Mapped[str | None] = _text()
+    digest: Mapped[str | None] = _text(64)
     device: Mapped[str | None] = _text(36)
     number: Mapped[int | None] = mapped_column(BigInteger)
     member: Mapped[str | None] = _text(36)

@@ -121,7 +121,7 @@ class Effects:
             live = self.get((HELD, held_id))
             if live is None or live.fields.get("decision") is not None:
                 continue
-            late = parse(str(live.fields["text"]))
+            late = _entry_of(live)
             if late.action == "decide":
                 outcome, reason = self._decide(late, seq, is_late=True)
             else:
@@ -147,8 +147,10 @@ class Effects:
         if entry.kind == CONFLICT:
             return self._decide_conflict(entry, case, to, seq)
         if to == "accept":
-            held = parse_or_none(str(case.fields["text"]))
-            if held is None or held.action == "restore":
+            if parse_or_none(str(case.fields["text"])) is None:
+                return "quarantined", "cannot_be_accepted"
+            held = _entry_of(case)
+            if held.action == "restore":
                 return "quarantined", "cannot_be_accepted"
             of = self.get((held.kind, held.record))
             action = held.action if held.action == "decide" else _action_of_held(held, of)
@@ -246,6 +248,7 @@ def _held(
     entry_id, device, number = named
     fields = {
         "entry": entry_id, "outcome": outcome, "reason": reason or "unknown", "text": one.text,
+        "digest": one.digest,
         "device": device, "number": number,
         "member": entry.member if entry else None,
         "of_kind": entry.kind if entry else None,
@@ -271,6 +274,16 @@ def _action_of_held(held: Entry, current: RecordState | None) -> str:
     if signed and held.action in ("create", "change", "propose"):
         return "amend"
     return "change" if held.action == "propose" else held.action  # unsigned: no reason is owed
+
+
+def _entry_of(held: RecordState) -> Entry:
+    """Return the entry of a held text, under the digest that it came with.
+
+    A name may have been taken out of the text since; what follows from the digest must not change.
+    """
+    entry = parse(str(held.fields["text"]))
+    digest = held.fields.get("digest")
+    return replace(entry, digest=digest) if isinstance(digest, str) else entry
 
 
 def parse_or_none(text: str) -> Entry | None:

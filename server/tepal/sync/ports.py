@@ -69,6 +69,7 @@ class JournalRow:
     kind: str | None
     record: str | None
     action: str | None
+    redacted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -356,6 +356,7 @@ def upgrade():
     sa.Column('outcome', sa.String(length=12), nullable=True),
     sa.Column('reason', sa.String(length=40), nullable=True),
     sa.Column('text', sa.Text(), nullable=True),
+    sa.Column('digest', sa.String(length=64), nullable=True),
     sa.Column('device', sa.String(length=36), nullable=True),
     sa.Column('number', sa.BigInteger(), nullable=True),
     sa.Column('member', sa.String(length=36), nullable=True),
@@ -454,6 +455,7 @@ def upgrade():
     sa.Column('kind', sa.String(length=63), nullable=True),
     sa.Column('record', sa.String(length=36), nullable=True),
     sa.Column('action', sa.String(length=8), nullable=True),
+    sa.Column('redacted', sa.Boolean(), nullable=False),
     sa.PrimaryKeyConstraint('establishment', 'seq')
     )
     with op.batch_alter_table('journal', schema=None) as batch_op:
