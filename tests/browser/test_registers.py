@@ -92,7 +92,7 @@ def test_house_is_drawn_to_scale_and_says_what_it_assumed(
     expect(page.get_by_role("link", name="Bench 1: 1·07")).to_be_visible()
 
     inside(page, f"/houses/{ids['loose']}")
-    expect(page.get_by_text(words("plan.no_size"))).to_be_visible()
+    expect(page.get_by_text(words("house_plan.no_size"))).to_be_visible()
     expect(page.locator(".plan-bench.is-loose")).to_have_count(5)
     expect(page.locator(".plan-bench.is-assumed")).to_have_count(1)
     page.context.close()

@@ -44,7 +44,7 @@ export function HousePlan({ house }) {
   const lots = lotsByBench(useRecords("lot") ?? []);
   const { fields } = house.shown;
   if (benches.length === 0 && (metres(fields.length) === null || metres(fields.width) === null)) {
-    return html`<p class="muted">${t("plan.nothing")}</p>`;
+    return html`<p class="muted">${t("house_plan.nothing")}</p>`;
   }
   const plan = planOf(fields, bays, benches);
   // the long side lies across the office's screen and down the phone's
@@ -62,7 +62,7 @@ export function HousePlan({ house }) {
   const nUnsized = plan.benches.filter((one) => !one.isSized).length;
   const size = [words.text("house", "length", fields.length), words.text("house", "width", fields.width)];
   return html`<section class="stack plan">
-    <svg class="plan-svg" viewBox=${`-2 -2 ${w + 4} ${h + 4}`} style=${`max-width:${Math.ceil(w + 4)}px`} role="group" aria-label=${t("plan.of", { house: recordName("house", fields) })}>
+    <svg class="plan-svg" viewBox=${`-2 -2 ${w + 4} ${h + 4}`} style=${`max-width:${Math.ceil(w + 4)}px`} role="group" aria-label=${t("house_plan.of", { house: recordName("house", fields) })}>
       <rect class=${`plan-house${plan.isOutlineAssumed ? " is-assumed" : ""}`} x="0" y="0" width=${w} height=${h} />
       <${Door} turn=${turn} width=${w} height=${h} />
       ${plan.bays.map((bay) => {
@@ -75,11 +75,11 @@ export function HousePlan({ house }) {
       )}
     </svg>
     <ul class="plan-notes muted small">
-      <li>${size.every(Boolean) ? t("plan.size", { length: size[0] ?? "", width: size[1] ?? "" }) : t("plan.no_size")}${" "}${t("plan.door")}</li>
-      ${nLoose > 0 && html`<li><${Icon} name="note" />${t("plan.loose", { n: nLoose })}</li>`}
-      ${nUnsized > 0 && html`<li><${Icon} name="note" />${t("plan.unsized", { n: nUnsized })}</li>`}
-      ${size.every(Boolean) && plan.isOutlineAssumed && html`<li class="missing"><${Icon} name="caution" />${t("plan.beyond")}</li>`}
-      ${[...lots.values()].some((some) => some.length > 1) && html`<li>${t("plan.shares")}</li>`}
+      <li>${size.every(Boolean) ? t("house_plan.size", { length: size[0] ?? "", width: size[1] ?? "" }) : t("house_plan.no_size")}${" "}${t("house_plan.door")}</li>
+      ${nLoose > 0 && html`<li><${Icon} name="note" />${t("house_plan.loose", { n: nLoose })}</li>`}
+      ${nUnsized > 0 && html`<li><${Icon} name="note" />${t("house_plan.unsized", { n: nUnsized })}</li>`}
+      ${size.every(Boolean) && plan.isOutlineAssumed && html`<li class="missing"><${Icon} name="caution" />${t("house_plan.beyond")}</li>`}
+      ${[...lots.values()].some((some) => some.length > 1) && html`<li>${t("house_plan.shares")}</li>`}
     </ul></section>`;
 }
 

@@ -33,7 +33,7 @@ export function HousesPage({ frame }) {
   const countText = (house) => {
     const mine = all.filter((row) => row.shown.fields.house === house);
     const on = new Set(mine.flatMap(({ id }) => (lots.get(id) ?? []).map((lot) => lot.id)));
-    return t("plan.counts", { benches: mine.length, lots: on.size });
+    return t("house_plan.counts", { benches: mine.length, lots: on.size });
   };
   return frame(
     null,
@@ -45,7 +45,7 @@ export function HousesPage({ frame }) {
           <div class="spread"><h2><a href=${`/houses/${id}`}>${recordName("house", fields) || t("office.not_on_file")}</a></h2>
             <span class="muted">${words.text("house", "area", fields.area) ?? t("register.no_area")}</span></div>
           <p>${countText(id)}</p>
-          <div class="row"><${Button} icon="house" href=${`/houses/${id}`}>${t("plan.see")}<//><${AddLink} kind="bench" query=${`?house=${id}`} /></div></article>`,
+          <div class="row"><${Button} icon="house" href=${`/houses/${id}`}>${t("house_plan.see")}<//><${AddLink} kind="bench" query=${`?house=${id}`} /></div></article>`,
       )}</div>
       ${
         retired > 0 &&
