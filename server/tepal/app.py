@@ -24,6 +24,7 @@ from tepal.api import (
     members,
     office,
     papers,
+    trial_files,
     trials,
 )
 from tepal.api.state import TryLimiter, allowances
@@ -92,7 +93,9 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(book_files.blueprint)
     api.register_blueprint(feeds.blueprint)
     api.register_blueprint(papers.blueprint)
+    api.register_blueprint(papers.schemas)
     api.register_blueprint(trials.blueprint)
+    api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)
     app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _NAMES = (
     "manager", "Dinh Thorne", "Rosa Lind", "house1", "bench1", "bench2", "bench3", "lot1", "lot2",
-    "rootpost", "stemwright", "halfpace",
+    "rootpost", "stemwright", "halfpace", "tallcheck",
 )  # fmt: skip
 
 

@@ -11,8 +11,8 @@ from marshmallow import Schema, fields, validate
 from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, permitted, permitted_word, proof
 from tepal.domain.errors import NotFoundError
 from tepal.services import exchange as exchange_service
+from tepal.services import later_checks, papers
 from tepal.services import office as service
-from tepal.services import papers
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.store.database import read_session, write_session
@@ -87,6 +87,17 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
                 for record in found
             ],
         }
+
+
+@blueprint.get("/applications/<record_id>/later")
+@blueprint.response(200, description="What the checks find with what the office knows")
+def known_later(record_id: str) -> dict[str, Any]:
+    """Return the stops and cautions that the operator of an application was not told."""
+    who = proof()
+    if UUID_SHAPE.fullmatch(record_id) is None:
+        raise NotFoundError("office.no_such_record", "no such application")
+    with read_session() as db:
+        return {"findings": later_checks.later_findings(db, who.establishment, record_id)}
 
 
 @blueprint.get("/records/<kind>/<record_id>/history")

@@ -182,12 +182,16 @@ def _intervals(chart: IntervalChart, width: float) -> Drawing:
     )
     notes_width = max((width_of(r.text, _SIZE, "strong") for r in chart.rows), default=0.0)
     notes_width = min(notes_width + (8.0 if notes_width else 0.0), width * 0.25)
-    left, right = labels_width + 12.0, width - notes_width - 8.0
     known = [x for r in chart.rows for x in (r.value, r.lower, r.upper) if x is not None] + (
         [] if chart.reference is None else [chart.reference]
     )
     marks_at = ticks(min(known, default=0.0), max(known, default=1.0))
     low, high = marks_at[0], marks_at[-1]
+    step = marks_at[1] - marks_at[0]
+    words = [_tick_text(v, step, chart.decimal) for v in marks_at]
+    half = max(width_of(word, 7.4) for word in words) / 2
+    left = labels_width + max(12.0, half)
+    right = min(width - notes_width - 8.0, width - half)
 
     def at(value: float) -> float:
         return left + (value - low) / (high - low) * (right - left)
@@ -217,10 +221,9 @@ def _intervals(chart: IntervalChart, width: float) -> Drawing:
             _text(right + 10.0, start + i * _LEADING, note, strong=True)
             for i, note in enumerate(notes)
         ]
-    step = marks_at[1] - marks_at[0]
     marks += [
-        _text(at(v), bottom + 10.0, _tick_text(v, step, chart.decimal), "second", "middle", 7.4)
-        for v in marks_at
+        _text(at(v), bottom + 10.0, word, "second", "middle", 7.4)
+        for v, word in zip(marks_at, words, strict=True)
     ]
     axis = wrapped(chart.axis, 7.4, width - left)
     marks += [
@@ -292,7 +295,9 @@ def _curves(chart: CurveChart, width: float) -> Drawing:
     x_step, y_step = x_ticks[1] - x_ticks[0], y_ticks[1] - y_ticks[0]
     y_words = [_tick_text(v, y_step, chart.decimal) for v in y_ticks]
     left = 16.0 + max(width_of(t, 7.4) for t in y_words) + 4.0
-    top, bottom, right = _PAD + 4, _PAD + 4 + _PLOT_HEIGHT, width - 12.0
+    x_words = [_tick_text(v, x_step, chart.decimal) for v in x_ticks]
+    top, bottom = _PAD + 4, _PAD + 4 + _PLOT_HEIGHT
+    right = width - max(12.0, width_of(x_words[-1], 7.4) / 2)
 
     def at(x: float, y: float) -> tuple[float, float]:
         return (
@@ -305,10 +310,9 @@ def _curves(chart: CurveChart, width: float) -> Drawing:
         y = at(0.0, value)[1]
         marks.append(Mark("line", ((left, y), (right, y)), "rule", 0.4))
         marks.append(_text(left - 4.0, y + 2.6, word, "second", "end", 7.4))
-    for value in x_ticks:
+    for value, word in zip(x_ticks, x_words, strict=True):
         x = at(value, 0.0)[0]
         marks.append(Mark("line", ((x, bottom), (x, bottom + 3)), "second", 0.8))
-        word = _tick_text(value, x_step, chart.decimal)
         marks.append(_text(x, bottom + 11.0, word, "second", "middle", 7.4))
     marks.append(Mark("line", ((left, bottom), (right, bottom)), "second", 0.8))
     y_size = 7.4 * min(1.0, (bottom - top + 10.0) / max(width_of(chart.y_axis, 7.4), 1.0))

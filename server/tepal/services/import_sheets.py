@@ -129,7 +129,7 @@ def _cell(value: Any) -> Cell:
     if isinstance(value, bool):
         return Cell("yes" if value else "no")
     if isinstance(value, int | float):
-        plain = format(value, "f") if isinstance(value, int) else _plain(value)
+        plain = str(value) if isinstance(value, int) else _plain(value)
         return Cell(plain, number=plain)
     if isinstance(value, datetime | date):
         day = value.strftime("%Y-%m-%d")

@@ -135,6 +135,7 @@ def cell_hash(data: TrialData, measurement: str, assessment: str) -> str:
     Seed, titles and prices are not among it: a corrected title makes no result stale.
     """
     m = data.measurement(measurement)
+    is_adjusted = data.plan.covariate == measurement
     facts: dict[str, Any] = {
         "analysis": ANALYSIS,
         "version": __version__,
@@ -151,7 +152,10 @@ def cell_hash(data: TrialData, measurement: str, assessment: str) -> str:
             [v.assessment, v.plot, v.plant, v.value, data.is_excluded(v)]
             for v in data.values
             if v.measurement == measurement
-            and (assessment in ("", v.assessment) or data.assessment(v.assessment).day <= 0)
+            and (
+                assessment in ("", v.assessment)
+                or (is_adjusted and data.assessment(v.assessment).day <= 0)
+            )
         ],
         "cell": [measurement, assessment],
     }

@@ -40,6 +40,8 @@ class TrialCharts(TrialWords):
             found.append(self._means_chart(c, m, when))
         if c.result.percent_of_control is not None and m.type != "days":
             found.append(self._percent_chart(c, m, when))
+        elif c.result.comparison is not None and c.result.comparison.control is not None:
+            found.append(self._difference_chart(c, m, when))
         found += [
             self._partners_chart(i, c) for i in c.interactions if i.observed.value is not None
         ]
@@ -109,6 +111,28 @@ class TrialCharts(TrialWords):
         alt = self._alt_rows(title, rows, 0)
         note = self.report("filled", reference="100")
         return Chart("percent", title, alt, note, intervals=chart)
+
+    def _difference_chart(self, c: CellAnalysis, m: TrialMeasurement, when: str) -> Chart:
+        family = c.result.comparison
+        comparisons = family.comparisons if family else ()
+        rows = tuple(
+            IntervalRow(
+                self.treatment(e.pair[0]), e.value, e.lower, e.upper,
+                is_filled=verdict_of(e) in ("lower", "higher") and not e.reason,
+            )
+            for e in comparisons
+            if e.pair is not None
+        )  # fmt: skip
+        on_odds = any(e.scale == "logit" for e in comparisons)
+        title = self.report(
+            "chart.odds" if on_odds else "chart.difference", subject=subject_of(m, when),
+            control=self.treatment(family.control) if family and family.control else "",
+            level=self.level,
+        )  # fmt: skip
+        axis = self.report("axis.odds") if on_odds else f"{m.name}, {m.unit}".rstrip(", ")
+        chart = IntervalChart(rows, axis, self.number_format["decimal"], 0.0)
+        alt = self._alt_rows(title, rows, 2 if on_odds else m.n_decimals + 1)
+        return Chart("difference", title, alt, self.report("filled", reference="0"), chart)
 
     def _partners_chart(self, i: InteractionResult, c: CellAnalysis) -> Chart:
         pair = self.data.partners[c.interactions.index(i)]

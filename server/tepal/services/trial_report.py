@@ -132,7 +132,8 @@ class TrialReports(CellViews):
         for c in cells:
             m = data.measurement(c.measurement)
             if m.type == "days" and c.assessment and not c.is_primary:
-                found += [s.text for s in self.against_control(c, m)]
+                said = tuple(self.against_control(c, m)) or self.cell(c)
+                found += [s.text for s in said]
         return [*found, self.say("conclusion.scope")]
 
     def _conclusion(self, cells: tuple[CellAnalysis, ...], facts: ReportFacts) -> tuple[str, ...]:

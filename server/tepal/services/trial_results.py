@@ -54,7 +54,9 @@ if TYPE_CHECKING:
     from tepal.services.worker import Worker
 
 EXPORTS = ("values.csv", "plots.csv", "results.json", "workbook.xlsx", "models.R")
-_SCREEN_WIDTH = 440.0
+# Narrow, so that the text of a chart can be read on a phone; a bench takes what its columns need.
+_SCREEN_WIDTH = 250.0
+_BENCH_CELL = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,7 @@ def matrix(desk: Desk, trial_id: str) -> dict[str, Any]:
                 "measurement": m,
                 "assessment": a,
                 "title": views.measurement_title(m, a),
-                "is_primary": m == data.plan.primary,
+                "is_primary": m == data.plan.primary and a != "",
                 "state": None if shown is None else shown.state,
                 "is_stale": found is not None and found[0] != digest,
                 "rows": [] if shown is None else picture_rows(shown),
@@ -302,14 +304,20 @@ def _screen_chart(chart: Chart) -> dict[str, Any]:
         "title": chart.title,
         "alt": chart.alt,
         "note": chart.note,
-        "drawing": drawing_data(drawing_of(chart, _SCREEN_WIDTH)),
+        "drawing": drawing_data(drawing_of(chart, _screen_width(chart))),
     }
 
 
+def _screen_width(chart: Chart) -> float:
+    if chart.bench is None:
+        return _SCREEN_WIDTH
+    return max(_SCREEN_WIDTH, _BENCH_CELL * chart.bench.n_columns + 20.0)
+
+
 def picture_rows(view: CellView) -> list[dict[str, Any]]:
-    """Return the rows of the small picture of a cell: per cent of control, else the means."""
+    """Return the rows of a cell's small picture: against the control, else the means."""
     charts = {c.name: c for c in view.charts}
-    chart = charts.get("percent") or charts.get("means")
+    chart = charts.get("percent") or charts.get("difference") or charts.get("means")
     if chart is None or chart.intervals is None:
         return []
     return [

@@ -273,7 +273,8 @@ class CellViews(TrialCharts):
         for e in data.exclusions:
             if e.measurement in ("", c.measurement) and e.assessment in ("", c.assessment):
                 code = "trust.excluded" if e.by else "trust.excluded.nobody"
-                notes.append(self.say(code, plot=e.plot, by=e.by, reason=e.reason))
+                plant = self.report("excluded.plant", plant=e.plant) if e.plant else ""
+                notes.append(self.say(code, plot=e.plot, plant=plant, by=e.by, reason=e.reason))
         if c.covariate:
             notes.append(self.say("trust.covariate", measurement=m.name))
         if m.type == "days" and c.assessment:

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from tepal.services.trial_analysis import CellAnalysis, Refusal
     from tepal.stats.results import ComparisonResult, DoseResult, Estimate, InteractionResult
 
-Verdict = Literal["lower", "higher", "not_excluded", "scales_disagree", "no_figure", "near_zero"]
+Verdict = Literal[
+    "lower", "higher", "not_excluded", "scales_disagree", "underdispersed", "no_figure", "near_zero"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,17 +151,21 @@ class TrialWords:
     def against_control(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
         """Return a sentence per treatment that differs, and one for all that were not shown to."""
         comparison = c.result.comparison
-        if comparison is None:
+        if comparison is None or comparison.control is None:
             return []
         percent = {e.pair: e for e in (c.result.percent_of_control or comparison).comparisons}
         near = {e.pair: e for e in c.result.near_zero}
+        spread = _dispersion(c)
         found: list[Said] = []
         quiet: list[tuple[Said, str]] = []
         for e in comparison.comparisons:
             if e.pair is None:
                 continue
-            if e.pair not in near and self._verdict(e, percent.get(e.pair), m) == "not_excluded":
-                said = self._one(e, percent.get(e.pair), comparison, m)
+            if (
+                e.pair not in near
+                and self._verdict(e, percent.get(e.pair), m, spread) == "not_excluded"
+            ):
+                said = self._one(e, percent.get(e.pair), comparison, m, spread)
                 item = self.say(
                     "not_excluded.item", treatment=self.treatment(e.pair[0]),
                     p=self.p(e.p_adjusted), interval=self._interval_of(e, percent.get(e.pair), m),
@@ -168,7 +174,7 @@ class TrialWords:
             elif e.pair in near:
                 found.append(self._near_zero(near[e.pair], m))
             else:
-                found.append(self._one(e, percent.get(e.pair), comparison, m))
+                found.append(self._one(e, percent.get(e.pair), comparison, m, spread))
         seen = {e.pair for e in comparison.comparisons}
         found += [self._near_zero(e, m) for pair, e in near.items() if pair not in seen]
         if len(quiet) == 1:
@@ -191,13 +197,21 @@ class TrialWords:
             and ratio.value is not None
         )
 
-    def _verdict(self, e: Estimate, ratio: Estimate | None, m: TrialMeasurement) -> Verdict:
+    def _verdict(
+        self, e: Estimate, ratio: Estimate | None, m: TrialMeasurement, dispersion: float | None
+    ) -> Verdict:
         """Return what may be said: nothing where difference and ratio disagree about it."""
         if e.value is None or e.reason:
             return "no_figure"
         verdict = verdict_of(e)
         if ratio is not None and self._is_ratio(ratio, m) and verdict_of(ratio, 100.0) != verdict:
             return "scales_disagree"
+        if verdict != "not_excluded" and dispersion is not None and dispersion < 1:
+            # a chance low of the dispersion makes intervals of counts too short: claim nothing by it
+            stretch = 1 / math.sqrt(dispersion)
+            limit = e.upper if verdict == "lower" else e.lower
+            if limit is not None and (e.value + (limit - e.value) * stretch) * e.value <= 0:
+                return "underdispersed"
         return verdict
 
     def _interval_of(self, e: Estimate, ratio: Estimate | None, m: TrialMeasurement) -> str:
@@ -209,7 +223,12 @@ class TrialWords:
         return self._absolute(e, m)[1]
 
     def _one(
-        self, e: Estimate, ratio: Estimate | None, family: ComparisonResult, m: TrialMeasurement
+        self,
+        e: Estimate,
+        ratio: Estimate | None,
+        family: ComparisonResult,
+        m: TrialMeasurement,
+        dispersion: float | None,
     ) -> Said:
         treatment, control = e.pair or ("", "")
         said = {
@@ -220,7 +239,13 @@ class TrialWords:
             "procedure": family.procedure,
             "p": self.p(e.p_adjusted),
         }
-        verdict = self._verdict(e, ratio, m)
+        verdict = self._verdict(e, ratio, m, dispersion)
+        if verdict == "underdispersed":
+            text = self.say(
+                "underdispersed", **said, dispersion=self.number(dispersion or 0.0, 2),
+                interval=self._interval_of(e, ratio, m),
+            )  # fmt: skip
+            return Said(text, Claim(verdict, treatment, control))
         if verdict == "no_figure":
             text = self.say("no_figure", **said, reason=e.reason or "")
             return Said(text, Claim("no_figure", treatment, control))
@@ -558,6 +583,12 @@ class TrialWords:
             number = message.split(" ", 1)[0]
             return self.say(key, treatment=self.treatment(number))
         return self.say(key)
+
+
+def _dispersion(c: CellAnalysis) -> float | None:
+    """Return the dispersion of a generalised model; None for a linear one."""
+    model = c.result.model
+    return None if model is None or model.link == "identity" else model.dispersion
 
 
 def verdict_of(e: Estimate, none: float = 0.0) -> Verdict:

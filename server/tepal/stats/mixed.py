@@ -247,12 +247,17 @@ def fit_mixed(
     kernels.append(np.eye(n))
     origin = float(y.mean())
     centred = y - origin
-    theta = _reml(design.matrix, centred, kernels)
-    parts = _parts(design.matrix, centred, kernels, theta)
-    observed = _observed_information(parts, kernels, centred)
-    free = theta > 0
-    covariance = np.zeros((len(theta), len(theta)))
-    covariance[np.ix_(free, free)] = 2 * np.linalg.inv(observed[np.ix_(free, free)])
+    try:
+        theta = _reml(design.matrix, centred, kernels)
+        parts = _parts(design.matrix, centred, kernels, theta)
+        observed = _observed_information(parts, kernels, centred)
+        free = theta > 0
+        covariance = np.zeros((len(theta), len(theta)))
+        covariance[np.ix_(free, free)] = 2 * np.linalg.inv(observed[np.ix_(free, free)])
+    except np.linalg.LinAlgError as error:
+        raise NotConvergedError(
+            "stats.reml", "The variances could not be estimated from these rows."
+        ) from error
     W = parts.V_inverse @ design.matrix
     gradients = tuple(parts.C @ (W.T @ K @ W) @ parts.C for K in kernels)
     coef = parts.C @ (W.T @ centred)

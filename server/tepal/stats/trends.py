@@ -278,7 +278,7 @@ def simple_effects(
     >>> from tepal.stats import fit_linear
     >>> fit = fit_linear([1, 3, 5, 11, 2, 4, 6, 12], {"a": list("01010101"),
     ...                  "b": list("00110011")}, terms=("a", "b", "a:b"))
-    >>> simple_effects(fit, "a", "b")["1"].comparisons[0].value
+    >>> round(simple_effects(fit, "a", "b")["1"].comparisons[0].value, 9)
     -6.0
     """
     cells = lsmeans(fit, f"{of}:{within}", alpha=alpha)

@@ -14,7 +14,9 @@ const PARTS = {
     new URL("./mix_pages.en.json", import.meta.url),
     new URL("./registers.en.json", import.meta.url),
     new URL("./trials.en.json", import.meta.url),
+    new URL("./analysis.en.json", import.meta.url),
     new URL("./day.en.json", import.meta.url),
+    new URL("./files.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -26,7 +28,9 @@ const PARTS = {
     new URL("./mix_pages.es.json", import.meta.url),
     new URL("./registers.es.json", import.meta.url),
     new URL("./trials.es.json", import.meta.url),
+    new URL("./analysis.es.json", import.meta.url),
     new URL("./day.es.json", import.meta.url),
+    new URL("./files.es.json", import.meta.url),
   ],
 };
 

@@ -93,6 +93,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/stock", label: t("place.stock"), icon: "product" },
     { href: "/display", label: t("place.display"), icon: "book" },
     { href: "/people", label: t("place.people"), icon: "person" },
+    { href: "/files", label: t("files.title"), icon: "book" },
     {
       href: "/decide",
       label: t("place.decide"),

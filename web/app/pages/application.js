@@ -8,6 +8,7 @@ import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
+import { Checked } from "./application-checks.js";
 import { ApplicationFacts } from "./application-facts.js";
 import { VoidSheet } from "./application-void.js";
 import { appliedOf, dayOf, isUndecided, RecordState, timesOf } from "./applied.js";
@@ -73,6 +74,7 @@ export function ApplicationPage({ frame, id }) {
         <div class="stack-5">
           <${ApplicationFacts} fields=${fields} former=${former} words=${words} />
           ${row && html`<${ApplicationCost} application=${row} />`}
+          <${Checked} id=${id} fields=${fields} revision=${row?.shown.revision} />
           <${Photos} ofId=${id} />
           ${shown.state !== "void" && row && html`<${Acts} row=${row} onVoid=${() => setVoiding(true)} />`}
         </div>

@@ -7,6 +7,7 @@ import { keptChecks } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
 import { fromOrder, inTankUnit, lastOf } from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { plannedPlots } from "../state/measure.js";
 import { momentAt } from "../state/moments.js";
 import { restrictionAtEnd, restrictionsAtStart } from "../state/restrictions.js";
 import { t } from "../ui/words.js";
@@ -23,6 +24,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
   const establishment = useEstablishment();
   const restrictions = useRecords("restriction") ?? [];
   const orders = useRecords("spray_order") ?? [];
+  const trials = useRecords("trial") ?? [];
   const isBusy = useSignal(false);
   const form = draft.value;
 
@@ -55,14 +57,15 @@ export function useApplyActs(draft, mixJob, told, failure) {
     const unworn = /** @type {const} */ (["mixing", "applying"])
       .filter((act) => !form.worn[act])
       .map((act) => ({
-        code: `ppe.not_ticked_${act}`,
+        code: "checks.ppe_not_ticked",
         severity: "caution",
-        about: t(`apply.not_ticked_${act}`),
-        answer: form.notWorn[act].trim().slice(0, 400) || null,
+        about: null,
+        answer: `${t(`apply.not_ticked_${act}`)}: ${form.notWorn[act].trim()}`.slice(0, 400),
       }));
     return {
       order: form.order,
       trial: order?.trial ?? null,
+      plots: plannedPlots(trials.find((row) => row.id === order?.trial)?.shown.fields, order?.treatment),
       permit: form.permit,
       checks: [...keptChecks(told, form.answers, (value) => t(`check.answer.${value}`)), ...unworn].slice(
         0,

@@ -1,15 +1,22 @@
 // Apply, third step: what the checks find before anything is mixed, each with its source and what to do. A stop blocks the
 // start; what was done already can always be entered. A caution waits for an answer, which goes onto the record.
 import { ANSWERS, progressOf } from "../state/answers.js";
+import { useTepal } from "../state/context.js";
+import { nowText } from "../state/moments.js";
 import { Answer } from "../ui/answer.js";
 import { Button } from "../ui/buttons.js";
+import { InstantField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 
+/** Methods that wet the leaves, where overhead water comes into it. */
+const OVERHEAD = ["spray", "sprench"];
+
 /** @param {any} props */
-export function CheckStep({ form, set, told }) {
+export function CheckStep({ form, set, told, mix }) {
+  const tepal = useTepal();
   const { stops, cautions, notes } = progressOf(told, form.answers);
   const choices = ANSWERS.map((value) => ({
     value,
@@ -43,6 +50,11 @@ export function CheckStep({ form, set, told }) {
             (/** @type {any} */ { key, words, finding }) =>
               html`<li key=${key}><${Icon} name="note" /><span>${words}${finding.source && html` <span class="muted small">${finding.source}</span>`}</span></li>`,
           )}</ul></details>`
+    }
+    ${
+      OVERHEAD.includes(mix?.shown.fields.method) &&
+      html`<${InstantField} label=${t("check.water_due")} hint=${t("check.water_due_hint")} isOptional=${true} value=${form.waterDue} now=${() => nowText(tepal.wall())}
+      onValue=${(/** @type {string} */ waterDue) => set({ waterDue })} />`
     }
     <p class="muted">${t("apply.label_is_law")}</p>
   </div>`;

@@ -16,6 +16,7 @@ import { t } from "../ui/words.js";
 import { AirFields } from "./air-panel.js";
 import { notSaved } from "./apply-acts.js";
 import { ppeLine } from "./apply-measure.js";
+import { TrialPlots } from "./trial-treat.js";
 
 /** @param {any[]} used */
 export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_applying");
@@ -155,6 +156,7 @@ export function SignStep({ form, set, draft }) {
   }
 
   return html`<div class="stack">
+    ${record?.shown.fields.trial && html`<${TrialPlots} record=${record} />`}
     <${Thumbs} of=${form.record} n=${form.n_photos} />
     <label class="btn photo-button" onPointerDown=${() => draft.keep()}>
       <span>${t("apply.photo")}</span>

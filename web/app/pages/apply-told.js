@@ -1,13 +1,46 @@
 // Apply: what the checks find for the form as it stands, in words. Offline: from what this phone holds, heard when it was.
+import { checkFindings } from "../core/checks.js";
 import { toldOnce } from "../state/answers.js";
+import { startFields } from "../state/apply.js";
+import { useRecords, useTepal } from "../state/context.js";
+import { momentAt } from "../state/moments.js";
+import { situationOf } from "../state/situation.js";
+import { airOf } from "./air-panel.js";
 import { coreText } from "./core-words.js";
+import { useEstablishment } from "./establishment.js";
 import { untestedTogether } from "./measures.js";
+import { useServerClock } from "./server-clock.js";
+
+const BESIDE = ["member", "certificate", "restriction", "supplier_treatment", "permit", "batch"];
 
 /** @param {any} mixJob @param {any} form @returns {import("../state/answers.js").Told[]} */
 export function useTold(mixJob, form) {
+  const tepal = useTepal();
+  const clock = useServerClock();
+  const establishment = useEstablishment();
+  const beside = Object.fromEntries(BESIDE.map((kind) => [kind, useRecords(kind)]));
   if (mixJob === null || mixJob.plan === null || form.record !== null) return [];
-  const { plan, job, placeNames } = mixJob;
-  return toldOnce(untestedTogether(plan.findings), (finding) =>
-    coreText(finding, job.numberFormat, placeNames),
-  );
+  const { plan, job, placeNames, sprayer } = mixJob;
+  const member = tepal.session.value?.member;
+  const wall = tepal.wall();
+  const application = startFields({
+    ...job,
+    plan,
+    member: member ?? {},
+    startedAt: wall,
+    sprayer,
+    air: airOf(form.air, job.numberFormat),
+  });
+  const situation = situationOf({
+    application,
+    rows: { ...mixJob.rows, ...beside },
+    member: member?.id ?? null,
+    permit: form.permit,
+    waterDueAt: momentAt(form.waterDue ?? "", wall.zone),
+    establishment,
+    clock,
+    today: wall.local.slice(0, 10),
+  });
+  const findings = [...checkFindings(situation), ...untestedTogether(plan.findings)];
+  return toldOnce(findings, (finding) => coreText(finding, job.numberFormat, placeNames));
 }

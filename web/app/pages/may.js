@@ -12,7 +12,7 @@ const TABLE = {
   registers: { operator: "ask", technician: "ask", grower: "yes", manager: "yes" },
   trial_authority: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   reopen: { operator: "yes", grower: "yes", manager: "yes" },
-  decide: { grower: "password", manager: "password" },
+  decide: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   admin: { manager: "password" },
 };
 

@@ -26,9 +26,9 @@ import { placeWords } from "./trial-words.js";
 
 const MOST_BEDS = 96; // more plots than this and only the block at hand is drawn
 
-/** @param {{ frame: any, id: string, code: string }} props */
-export function MeasurePage({ frame, id, code }) {
-  const m = useMeasuring(id, code);
+/** @param {{ frame: any, id: string, code: string, query: Record<string, string> }} props */
+export function MeasurePage({ frame, id, code, query }) {
+  const m = useMeasuring(id, code, (query.again ?? "").split(",").filter(Boolean));
   const refusal = mayCapture(m.tepal);
   const title = m.planned?.name ?? t("measure.title");
   if (refusal) return frame(null, html`<${Page} title=${title} isReading=${true}>${refusal}<//>`);

@@ -18,15 +18,22 @@ import {
 const CHUNK = 100; // records read at once: more would hold the screen up on a slow phone
 const QUIET_MS = 1500; // after the last touch, before news from other phones is looked at
 
-/** @param {string} trialId @param {string} code */
-export function useMeasuring(trialId, code) {
+/**
+ * @param {string} trialId @param {string} plannedCode
+ * @param {string[]} again  Plots to measure once more without a look at their values: kept apart from the first ones.
+ */
+export function useMeasuring(trialId, plannedCode, again = []) {
+  const code = again.length > 0 ? `${plannedCode}.again` : plannedCode;
   const tepal = useTepal();
   const { book, save } = tepal;
   const trial = useRecord("trial", trialId);
   const member = tepal.session.value?.member?.id ?? "";
   const fields = trial?.shown.fields;
-  const planned = useMemo(() => (fields ? plannedOf(fields, code) : null), [fields, code]);
-  const stops = useMemo(() => (fields && planned ? stopsOf(fields, planned) : []), [fields, planned]);
+  const planned = useMemo(() => plannedFor(fields, plannedCode, code), [fields, code]);
+  const stops = useMemo(() => {
+    const all = fields && planned ? stopsOf(fields, planned) : [];
+    return again.length > 0 ? all.filter((one) => again.includes(one.code)) : all;
+  }, [fields, planned, again.join()]);
   const ids = useMemo(
     () => (planned ? stops.map((stop) => book.sharedId(...idParts(trialId, planned, stop, member))) : []),
     [stops],
@@ -139,8 +146,9 @@ export function useMeasuring(trialId, code) {
     const old = rows.current.get(id);
     const about = stops[place];
     const start = { trial: trialId, assessment: code, plot: about.plot, plant: about.plant };
+    const isAgain = again.length > 0 ? { again: true } : {};
     const observer = planned?.sort === "warm_up" ? { observer: member } : {};
-    const wanted = old ? values : { ...start, ...observer, ...values };
+    const wanted = old ? values : { ...start, ...observer, ...isAgain, ...values };
     const changes = book.changesBetween(old ?? {}, wanted);
     const acts = [save.act("observation", id, old ? "change" : "create", changes, reason)];
     if (!hasAssessment.current) {
@@ -149,7 +157,7 @@ export function useMeasuring(trialId, code) {
       acts.unshift(save.act("assessment", assessmentId, "create", made));
     }
     /** @type {Record<string, any>} */
-    const fresh = { ...start, ...observer, ...old, ...values };
+    const fresh = { ...start, ...observer, ...isAgain, ...old, ...values };
     for (const [name, value] of Object.entries(fresh)) if (value === null) delete fresh[name];
     rows.current.set(id, fresh);
     version.value += 1;
@@ -236,6 +244,12 @@ export function useMeasuring(trialId, code) {
       return values.find((value) => typeof value === "string") ?? null;
     },
   };
+}
+
+/** @param {any} fields @param {string} plannedCode @param {string} code */
+function plannedFor(fields, plannedCode, code) {
+  const found = fields ? plannedOf(fields, plannedCode) : null;
+  return found ? { ...found, code } : null;
 }
 
 /** @typedef {ReturnType<typeof useMeasuring>} Measuring */

@@ -15,6 +15,7 @@ import { Earliest } from "./order-earliest.js";
 import { OrderState, orderTitle, placesText, useOrders, windowText } from "./order-words.js";
 import { momentText, useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
+import { SmallTrialLink } from "./trial-small.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -58,7 +59,7 @@ export function OrderPage({ frame, id }) {
         html`<${Message} tone="plain" title=${t(`order.state.${outcome.result}`)}><p>${outcome.reason}</p><p class="muted">${momentText(outcome.at, language.value)}</p><//>`
       }
       <dl class="facts">${facts.map(([name, value]) => html`<div key=${name}><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
-      <${Untreated} lines=${fields.lines ?? []} nameOf=${nameOf} />
+      <${Untreated} lines=${fields.lines ?? []} nameOf=${nameOf} /><${SmallTrialLink} id=${id} fields=${fields} />
       ${open && html`<${Earliest} fields=${fields} />`}
       ${order.applications.map(
         (one) =>

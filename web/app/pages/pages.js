@@ -17,6 +17,7 @@ import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
 import { EstablishmentPage } from "./establishment-page.js";
 import { HousesPage } from "./houses.js";
+import { ImportPage } from "./import.js";
 import { LabelFileFormPage } from "./label-file-form.js";
 import { LotHappenedPage } from "./lot-happened.js";
 import { MixPage } from "./mix.js";
@@ -78,6 +79,7 @@ export const PAGES = [
   { path: "/establishment", page: EstablishmentPage },
   { path: "/label-files/new", page: LabelFileFormPage },
   { path: "/lots/:id/happened", page: LotHappenedPage },
+  { path: "/files", page: ImportPage },
   ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];

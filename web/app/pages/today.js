@@ -7,11 +7,18 @@ import { EmptyState, Message } from "../ui/state.js";
 import { dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { BoardTiles } from "./board.js";
+import { DayPage } from "./day.js";
+import { useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
 import { ToDo } from "./todo.js";
 
-/** @param {{ frame: any }} props */
+/** The office sees the whole day; a phone sees what its person has to do. @param {{ frame: any }} props */
 export function TodayPage({ frame }) {
+  return useWide() ? html`<${DayPage} frame=${frame} />` : html`<${PhoneToday} frame=${frame} />`;
+}
+
+/** @param {{ frame: any }} props */
+function PhoneToday({ frame }) {
   const tepal = useTepal();
   const { language } = useSettings();
   const houses = useRecords("house");

@@ -60,6 +60,7 @@ export function TrialPage({ frame, id }) {
       }
       ${hasLayout && html`<${PaperLinks} id=${id} trial=${trial} />`}
       <section class="stack acts"><h2>${t("trial.more")}</h2><div class="row">
+        ${hasLayout && html`<${Button} icon="trial" href=${`/trials/${id}/analysis`}>${t("analysis.open")}<//>`}
         ${hasLayout && html`<${Button} icon="list" href=${`/trials/${id}/values`}>${t("trial.values")}<//>`}
         ${word === "yes" && html`<${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//>`}
         ${word === "yes" && hasLayout && html`<${Button} icon="share" href=${`/trials/${id}/import`}>${t("trial.import_values")}<//>`}

@@ -1,6 +1,8 @@
 // Findings before mixing and what the operator answers. A stop blocks the start, never the record; a caution waits for an
 // answer that is kept with the application; a note only says what is not on file. Pure.
 
+import { aboutOf } from "../core/checks.js";
+
 /** @typedef {{code: string, severity: "stop" | "caution" | "note", source?: string | null, context?: any, field?: string | null, message?: string}} Found */
 /** One line: the finding in words, and a key that stays the same while the finding does.
  * @typedef {{key: string, words: string, finding: Found}} Told */
@@ -45,7 +47,7 @@ export function progressOf(told, answers) {
  * @param {Told[]} told @param {Record<string, Given>} answers @param {(value: string) => string} labelOf
  */
 export const keptChecks = (told, answers, labelOf) =>
-  told.slice(0, 200).map(({ key, words, finding }) => {
+  told.slice(0, 200).map(({ key, finding }) => {
     const given = answers[key];
     const answer = isGiven(given)
       ? given.value === "other"
@@ -55,7 +57,7 @@ export const keptChecks = (told, answers, labelOf) =>
     return {
       code: finding.code.slice(0, 80),
       severity: finding.severity,
-      about: words.slice(0, 200),
+      about: aboutOf(/** @type {any} */ (finding)).slice(0, 200) || null,
       answer: answer === null ? null : answer.slice(0, 400),
     };
   });

@@ -33,6 +33,7 @@ export const EMPTY = {
   /** @type {Record<string, {value: string | null, reason: string}>} answers by finding */ answers: {},
   /** @type {{mixing: boolean, applying: boolean}} */ worn: { mixing: false, applying: false },
   /** @type {{mixing: string, applying: string}} why it is not worn */ notWorn: { mixing: "", applying: "" },
+  /** @type {string} local time of the next overhead watering, where somebody knows it */ waterDue: "",
   /** @type {string | null} the PPE that was not ticked when the button was pressed */ asksPpe: null,
 };
 

@@ -240,3 +240,15 @@ export function dueOf(trial, planned) {
     return { from: on, on, to: dayAfter(zero, planned.until_day ?? planned.day) };
   return { from: dayAfter(on, -(planned.window ?? 0)), on, to: dayAfter(on, planned.window ?? 0) };
 }
+
+/**
+ * The plots that a treatment is meant for, as an application keeps them: treated as planned until somebody says otherwise.
+ * @param {any} trial @param {number | null | undefined} treatment
+ */
+export function plannedPlots(trial, treatment) {
+  if (!trial || !treatment) return null;
+  const plots = measuredPlots(trial).filter((plot) => plot.treatment === treatment);
+  return plots.length > 0
+    ? plots.map((plot) => ({ plot: plot.plot, planned: treatment, actual: treatment }))
+    : null;
+}

@@ -1,0 +1,126 @@
+"""Trials in and out: values from a sheet, the open trial file."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from typing import TYPE_CHECKING, Any
+
+from flask import Response, json
+from flask_smorest import Blueprint
+from marshmallow import Schema, ValidationError, fields, validate
+
+from tepal.api.guard import UUID_SHAPE, chance, json_body, permitted
+from tepal.domain.errors import NotFoundError
+from tepal.services import trial_file, trial_import
+from tepal.store.database import read_session, write_session
+
+if TYPE_CHECKING:
+    from tepal.services.access import Proof
+
+blueprint = Blueprint("trial_files", __name__, url_prefix="/api/v1", description="Trials in, out")
+
+
+class ValuesBody(Schema):
+    """A table file in base64, and the assessment where the sheet has no column for it."""
+
+    name = fields.String(required=True, validate=validate.Length(1, 200))
+    content = fields.String(required=True)
+    assessment = fields.String(load_default=None, allow_none=True, validate=validate.Length(1, 24))
+
+
+class TrialFileBody(Schema):
+    """A trial file, as it was written, and whether it is only looked at."""
+
+    file = fields.Dict(required=True)
+    dry_run = fields.Boolean(load_default=False)
+
+
+def _doc(schema: type[Schema]) -> dict[str, Any]:
+    return {"content": {"application/json": {"schema": schema}}, "required": True}
+
+
+def _known(trial_id: str) -> str:
+    if UUID_SHAPE.fullmatch(trial_id) is None:
+        raise NotFoundError("trials.no_such_trial", "The office does not know this trial.")
+    return trial_id
+
+
+def _values() -> tuple[Proof, str, bytes, str | None]:
+    who = permitted("registers", person=True)
+    body = ValuesBody().load(json_body())
+    try:
+        content = base64.b64decode(body["content"], validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise ValidationError({"content": ["not_base64"]}) from error
+    return who, body["name"], content, body["assessment"]
+
+
+@blueprint.post("/trials/<trial_id>/values/dry-run")
+@blueprint.doc(requestBody=_doc(ValuesBody))
+@blueprint.response(200, description="What the import would do, and what stands against it")
+def values_dry_run(trial_id: str) -> dict[str, Any]:
+    """Read a sheet of values and say what importing it would do. Nothing is written."""
+    who, name, content, assessment = _values()
+    with read_session() as db:
+        return trial_import.plan_values(
+            db, who.establishment, _known(trial_id), name, content, assessment, who.member or ""
+        ).view()
+
+
+@blueprint.post("/trials/<trial_id>/values")
+@blueprint.doc(requestBody=_doc(ValuesBody))
+@blueprint.response(200, description="What was written")
+def values_import(trial_id: str) -> dict[str, Any]:
+    """Import a sheet of values: all of them, or, with one problem, nothing."""
+    who, name, content, assessment = _values()
+    with write_session() as db:
+        return trial_import.import_values(
+            db, who.establishment, _known(trial_id), name, content, assessment,
+            who.member or "", chance(),
+        ).view()  # fmt: skip
+
+
+@blueprint.get("/trials/<trial_id>/file")
+@blueprint.response(200, description="The trial file")
+def export_file(trial_id: str) -> Response:
+    """Write one trial whole, in the open format of `trials/file-schema`."""
+    who = permitted("read")
+    with read_session() as db:
+        document = trial_file.trial_file(
+            db, who.establishment, _known(trial_id), chance().instant()
+        )
+    response = Response(json.dumps(document, indent=1), mimetype="application/json")
+    name = "".join(c for c in str(document["trial"].get("code", "")) if c.isalnum()) or "trial"
+    response.headers["Content-Disposition"] = f'attachment; filename="trial-{name}.json"'
+    return response
+
+
+@blueprint.get("/trials/file-schema")
+@blueprint.response(200, description="JSON Schema of the trial file")
+def file_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the trial file."""
+    permitted("read")
+    return trial_file.schema()
+
+
+@blueprint.post("/trials/file")
+@blueprint.doc(requestBody=_doc(TrialFileBody))
+@blueprint.response(200, description="The new trial, or what stands against the file")
+def import_file() -> dict[str, Any]:
+    """Take a trial file in as a trial of its own; a dry run only says what stands against it."""
+    who = permitted("registers", person=True)
+    body = TrialFileBody().load(json_body())
+    if body["dry_run"]:
+        problems = trial_file.file_problems(body["file"])
+        trial = body["file"].get("trial")
+        return {
+            "problems": problems[:300],
+            "n_problems": len(problems),
+            "code": trial.get("code") if isinstance(trial, dict) else None,
+            "title": trial.get("title") if isinstance(trial, dict) else None,
+        }
+    with write_session() as db:
+        return trial_file.import_trial(
+            db, who.establishment, body["file"], who.member or "", chance()
+        )

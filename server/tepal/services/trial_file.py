@@ -1,0 +1,197 @@
+"""The open trial file: one JSON document that holds a trial whole, for the drawer or for others.
+
+Out: everything that was planned, done and seen, without this book's ids. In: a new trial of its
+own, saved as entries; nothing where the file is not whole. The schema is `trial_file.schema.json`.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from tepal import __version__
+from tepal.forms.kinds import KINDS
+from tepal.forms.validator import problems as field_problems
+from tepal.services.access import server_device
+from tepal.services.server_acts import Act, act_within
+from tepal.services.trial_book import of_trial
+from tepal.services.trials import TrialError, applications_of, load_trial
+from tepal.store import records as record_rows
+from tepal.sync.ids import shared_id
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from sqlalchemy.orm import Session as DbSession
+
+    from tepal.services.server_acts import Chance
+
+FORMAT: Final = "urn:tepal:trial:1"
+SCHEMA_FILE: Final = Path(__file__).with_name("trial_file.schema.json")
+MOST_OBSERVATIONS: Final = 60_000
+# what only this book can follow
+_REFS: Final = {"responsible", "permit", "lots", "house", "origin", "order"}
+_OF_APPLICATIONS: Final = (
+    "mix_name", "method", "purpose", "products", "volume", "started_at", "ended_at", "plots",
+    "air_temperature", "air_humidity", "note", "stopped_early",
+)  # fmt: skip
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of the trial file."""
+    found: dict[str, Any] = json.loads(SCHEMA_FILE.read_text(encoding="utf-8"))
+    return found
+
+
+def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> dict[str, Any]:
+    """Return a trial whole.
+
+    Raises
+    ------
+    NotFoundError   `trials.no_such_trial`.
+    """
+    trial = load_trial(db, establishment, trial_id)
+    own = record_rows.load(db, establishment, [("establishment", establishment)])
+    lots = record_rows.load(
+        db, establishment, [("lot", lot) for lot in trial.fields.get("lots") or ()]
+    )
+    fields = {name: v for name, v in trial.fields.items() if name not in _REFS}
+    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
+    fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
+    return {
+        "format": FORMAT,
+        "software": f"Tepal {__version__}",
+        "exported_at": now,
+        "establishment": str(own["establishment", establishment].fields.get("name", "")),
+        "lots": [
+            {k: one.fields[k] for k in ("code", "crop", "cultivar", "container") if
+             k in one.fields}
+            for one in lots.values()
+        ],
+        "trial": fields,
+        "assessments": list(_rows(db, establishment, "assessment", trial_id)),
+        "observations": list(_rows(db, establishment, "observation", trial_id)),
+        "exclusions": list(_rows(db, establishment, "exclusion", trial_id)),
+        "applications": [
+            {name: _bare(one.fields[name]) for name in _OF_APPLICATIONS if name in one.fields}
+            for one in applications_of(db, establishment, trial_id)
+        ],
+    }  # fmt: skip
+
+
+def _rows(db: DbSession, establishment: str, kind: str, trial_id: str) -> Iterator[dict[str, Any]]:
+    for one in of_trial(db, establishment, kind, trial_id):
+        yield _without(one.fields, ("trial", "lot", "observer", "observers"))
+
+
+def _without(row: Mapping[str, Any], names: tuple[str, ...]) -> dict[str, Any]:
+    return {name: value for name, value in row.items() if name not in names}
+
+
+def _bare(value: Any) -> Any:
+    """Return a value without ids of this book's products and batches."""
+    if isinstance(value, list):
+        return [_bare(one) for one in value]
+    if isinstance(value, dict):
+        return {k: _bare(v) for k, v in value.items() if k not in ("product", "batch")}
+    return value
+
+
+def file_problems(document: Any) -> list[dict[str, str]]:
+    """Return what stands against a file: where it is, the value, a code. [] where nothing does."""
+    if not isinstance(document, dict) or document.get("format") != FORMAT:
+        said = document.get("format") if isinstance(document, dict) else None
+        return [{"place": "format", "value": str(said)[:80], "code": "not_a_trial_file"}]
+    found: list[dict[str, str]] = []
+    for part, kind in (
+        ("trial", "trial"), ("assessments", "assessment"), ("observations", "observation"),
+        ("exclusions", "exclusion"),
+    ):  # fmt: skip
+        rows = [document.get(part)] if part == "trial" else document.get(part, [])
+        if not isinstance(rows, list) or len(rows) > MOST_OBSERVATIONS:
+            found.append({"place": part, "value": "", "code": "not_a_list"})
+            continue
+        for at, row in enumerate(rows):
+            place = part if part == "trial" else f"{part}[{at}]"
+            found += _row_problems(place, kind, row)
+    return found
+
+
+def _row_problems(place: str, kind: str, row: Any) -> list[dict[str, str]]:
+    if not isinstance(row, dict):
+        return [{"place": place, "value": str(row)[:80], "code": "not_a_group"}]
+    lacks = {"trial": ("code",), "observation": ("assessment", "plot", "plant")}.get(kind, ())
+    found = [
+        {"place": f"{place}.{name}", "value": "", "code": "lacks"}
+        for name in lacks
+        if row.get(name) is None
+    ]
+    return found + [
+        {"place": f"{place}.{name}", "value": str(row[name])[:80], "code": codes[0]}
+        for name, codes in field_problems(kind, row).items()
+    ]
+
+
+def import_trial(
+    db: DbSession, establishment: str, document: Any, member: str, chance: Chance
+) -> dict[str, Any]:
+    """Save a file as a trial of its own; return its id and counts. Commits everything or nothing.
+
+    The trial is closed to measuring unless it was under way; a code that is taken gets a suffix.
+
+    Raises
+    ------
+    TrialError   `trials.file_problems` with the first of them.
+    """
+    problems = file_problems(document)
+    if problems:
+        raise TrialError(
+            "trials.file_problems", "The file is not whole; nothing was imported.",
+            n=len(problems), place=problems[0]["place"], value=problems[0]["value"],
+            problem=problems[0]["code"],
+        )  # fmt: skip
+    trial_id, group = chance.uuid7(), chance.uuid7()
+    with db.begin():
+        taken = {
+            str(one.fields.get("code")) for one in record_rows.load_all(db, establishment, "trial")
+        }
+        fields = {k: v for k, v in document["trial"].items() if v is not None and k not in _REFS}
+        code = str(fields["code"])
+        fields["code"] = next(
+            c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
+        )
+        acts = [Act("trial", trial_id, "create", member, fields, group=group)]
+        acts += _acts_of(document, trial_id, member, group, chance)
+        act_within(db, establishment, server_device(db, establishment), acts, chance)
+    return {
+        "id": trial_id,
+        "code": fields["code"],
+        "n_observations": len(document.get("observations", [])),
+    }
+
+
+def _acts_of(
+    document: Mapping[str, Any], trial_id: str, member: str, group: str, chance: Chance
+) -> Iterator[Act]:
+    def made(kind: str, record: str, row: Mapping[str, Any]) -> Act:
+        known = {
+            name: value
+            for name, value in row.items()
+            if value is not None and KINDS[kind].field(name) is not None
+        }
+        return Act(kind, record, "create", member, {"trial": trial_id, **known}, group=group)
+
+    seen: set[str] = set()
+    for row in document.get("assessments", []):
+        record = shared_id(trial_id, str(row.get("code")))
+        if record not in seen:
+            seen.add(record)
+            yield made("assessment", record, row)
+    for row in document.get("observations", []):
+        record = shared_id(trial_id, row["assessment"], row["plot"], row["plant"])
+        if record not in seen:
+            seen.add(record)
+            yield made("observation", record, row)
+    for row in document.get("exclusions", []):
+        yield made("exclusion", chance.uuid7(), row)

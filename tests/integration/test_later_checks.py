@@ -1,0 +1,74 @@
+"""What the office knew more: the checks again when an application has arrived.
+
+Intervals are invented inputs, no label's. The label's interval is 14 days; the other phone sprayed
+the same a.i. 3 days before, which the operator's phone had not heard.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from support.book import Book, Desk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+def at(text: str) -> dict[str, Any]:
+    return {"local": text, "offset_min": -240, "zone": "America/New_York"}
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
+    one = Book(tmp_path_factory.mktemp("later"))
+    yield one
+    one.close()
+
+
+def create(desk: Desk, kind: str, fields: dict[str, Any]) -> str:
+    record = desk.book.uuid()
+    reply = desk.exchange(desk.entry(kind, "create", record=record, fields=fields))
+    assert reply["results"][0]["outcome"] == "accepted", reply["results"]
+    return record
+
+
+def test_application_of_another_phone_is_known_later(book: Book) -> None:
+    desk = book.manager
+    ai = [{"ai": "daminozide", "strength": {"value": "85", "unit": "%"}, "basis": "w_w"}]
+    product = create(
+        desk, "product",
+        {
+            "name": "Halfpace SG", "country": "US", "ingredients": ai, "physical_form": "dry",
+            "uses": [{"crop": "Lantana", "min_interval": {"value": "14", "unit": "d"}}],
+        },
+    )  # fmt: skip
+    lot = create(desk, "lot", {"code": "1-07", "crop": "Lantana"})
+
+    def application(day: str, checks: list[dict[str, Any]]) -> str:
+        line = {"lot": lot, "place": "House 1, Bench 1", "crop": "Lantana"}
+        used = {"product": product, "name": "Halfpace SG", "kind": "product", "ingredients": ai}
+        return create(
+            desk, "application",
+            {
+                "lines": [line], "products": [used], "method": "spray", "checks": checks,
+                "started_at": at(f"{day}T07:00:00"), "ended_at": at(f"{day}T08:00:00"),
+            },
+        )  # fmt: skip
+
+    second = application("2026-05-12", [])
+
+    def codes(record: str) -> list[str]:
+        found = desk.get(f"/api/v1/applications/{record}/later").json["findings"]
+        return [one["code"] for one in found]
+
+    assert "checks.interval_too_short" not in codes(second)
+    first = application("2026-05-09", [])  # the other phone gets signal only now
+    found = desk.get(f"/api/v1/applications/{second}/later").json["findings"]
+    (late,) = [one for one in found if one["code"] == "checks.interval_too_short"]
+    assert (late["severity"], late["about"]) == ("stop", "Halfpace SG")
+    assert "checks.interval_too_short" not in codes(first)
+
+    told = [{"code": "checks.interval_too_short", "severity": "stop", "about": "Halfpace SG"}]
+    assert "checks.interval_too_short" not in codes(application("2026-05-13", told))

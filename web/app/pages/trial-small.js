@@ -1,0 +1,184 @@
+// The small trial inside a spray order: a few trays stay untreated, by chance, and are measured beside the treated ones.
+import { useSignal } from "@preact/signals";
+import { useLocation } from "preact-iso";
+import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
+import { Button, GoButton } from "../ui/buttons.js";
+import { ChoiceField, SeveralField } from "../ui/choices.js";
+import { FootAct, Page } from "../ui/frame.js";
+import { html } from "../ui/html.js";
+import { EmptyState, Message } from "../ui/state.js";
+import { t } from "../ui/words.js";
+import { failureText } from "./device.js";
+import { may } from "./may.js";
+
+/** @param {{ id: string, fields: any }} props */
+export function SmallTrialLink({ id, fields }) {
+  const { session } = useTepal();
+  if (fields.trial)
+    return html`<div><${Button} icon="trial" href=${`/trials/${fields.trial}`}>${t("small.open")}<//></div>`;
+  if (may(session.value, "registers") !== "yes" || fields.cancelled) return null;
+  return html`<div><${Button} icon="trial" href=${`/trials/small?order=${id}`}>${t("small.make")}<//></div>`;
+}
+
+const START = { n: "4", unit: "tray", codes: ["height"], days: ["7", "14", "21"] };
+
+/** @param {{ frame: any, query: Record<string, string> }} props */
+export function SmallTrialPage({ frame, query }) {
+  const tepal = useTepal();
+  const { route } = useLocation();
+  const order = useRecord("spray_order", query.order ?? "");
+  const trials = useRecords("trial");
+  const mix = useRecord("tank_mix", String(order?.shown.fields.tank_mix ?? ""));
+  const draft = useDraft(`small-trial/${query.order ?? ""}`, START);
+  const failure = useSignal("");
+  const isBusy = useSignal(false);
+  const title = t("small.title");
+  if (!order || trials === null || !draft.ready) {
+    return frame(
+      null,
+      html`<${Page} title=${title}>${order === null && html`<${EmptyState} icon="search" title=${t("order.not_here")} />`}<//>`,
+    );
+  }
+  const form = draft.value;
+  const name = String(mix?.shown.fields.name ?? t("small.treated"));
+
+  async function make() {
+    if (isBusy.value || !order) return;
+    isBusy.value = true;
+    const treatments = [
+      { number: 1, name: t("choice.trial.treatments.role.untreated"), role: "untreated" },
+      {
+        number: 2,
+        name,
+        role: "standard",
+        ...(order.shown.fields.tank_mix ? { tank_mix: order.shown.fields.tank_mix } : {}),
+      },
+    ];
+    const got = await tepal.api.post("/trials/layout", {
+      design: "crd",
+      treatments,
+      n_blocks: Number(form.n),
+    });
+    if (!got.ok) {
+      isBusy.value = false;
+      failure.value = failureText(got);
+      return;
+    }
+    try {
+      const id = tepal.book.newId();
+      const fields = trialFields(order.shown.fields, form, got.reply, treatments);
+      const code = nextCode(trials ?? []);
+      const { changesBetween } = tepal.book;
+      await tepal.save.all(
+        [
+          tepal.save.act(
+            "trial",
+            id,
+            "create",
+            changesBetween(
+              {},
+              {
+                ...fields,
+                code,
+                order: order.id,
+                title: t("small.of", { mix: name }),
+                randomised_at: tepal.wall(),
+              },
+            ),
+          ),
+          tepal.save.act(
+            "spray_order",
+            order.id,
+            "change",
+            changesBetween(order.shown.fields, { trial: id, treatment: 2 }),
+          ),
+        ],
+        { draft: `small-trial/${order.id}` },
+      );
+      await draft.clear();
+      route(`/trials/${id}`);
+    } catch (error) {
+      failure.value = t("office.not_saved", { cause: String(error) });
+    } finally {
+      isBusy.value = false;
+    }
+  }
+  return frame(
+    html`<${FootAct}>${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+      <${GoButton} isOff=${form.codes.length === 0} onPress=${() => form.codes.length > 0 && make()}>${t("small.do", { n: Number(form.n) * 2 })}<//><//>`,
+    html`<${Page} title=${title} under=${name} isReading=${true} actions=${html`<${Button} kind="quiet" icon="back" href=${`/orders/${order.id}`}>${t("office.leave")}<//>`}>
+      <p>${t("small.why")}</p>
+      <${ChoiceField} label=${t("small.unit")} isShort=${true} value=${form.unit} onValue=${(/** @type {string} */ unit) => draft.merge({ unit })}
+        choices=${["tray", "pot", "plant"].map((value) => ({ value, label: t(`choice.trial.unit.${value}`) }))} />
+      <${ChoiceField} label=${t("small.n")} hint=${t("small.n_hint")} isShort=${true} value=${form.n} onValue=${(/** @type {string} */ n) => draft.merge({ n })}
+        choices=${["3", "4", "5", "6", "8"].map((value) => ({ value, label: value }))} />
+      <${SeveralField} label=${t("small.measure")} values=${form.codes} onValues=${(/** @type {string[]} */ codes) => draft.merge({ codes })}
+        choices=${["height", "width", "branches", "flowers", "phytotoxicity"].map((value) => ({ value, label: t(`plan.often.${value}`), detail: t(`plan.often.${value}_is`) }))} />
+      <${SeveralField} label=${t("small.when")} values=${form.days} onValues=${(/** @type {string[]} */ days) => draft.merge({ days })}
+        choices=${["7", "14", "21", "28"].map((value) => ({ value, label: t("plan.days_after", { n: value }) }))} />
+      <${Message} tone="plain" title=${t("trial.shared_pass")} />
+    <//>`,
+  );
+}
+
+/** @param {any[]} trials */
+export function nextCode(trials) {
+  const codes = trials.map((row) => /^T(\d+)$/.exec(String(row.shown.fields.code ?? ""))?.[1] ?? "0");
+  return `T${String(Math.max(0, ...codes.map(Number)) + 1).padStart(2, "0")}`;
+}
+
+/** @param {any} order @param {typeof START} form @param {any} layout @param {any[]} treatments */
+function trialFields(order, form, layout, treatments) {
+  const [first] = order.lines ?? [];
+  const place = {
+    ...(first?.lot ? { lot: first.lot } : {}),
+    ...(first?.bench ? { bench: first.bench } : {}),
+  };
+  /** @type {Record<string, any>} */
+  const about = {
+    height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
+    width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
+    branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
+    flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
+    phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
+  };
+  return {
+    question: t("small.question"),
+    lots: [...new Set((order.lines ?? []).map((/** @type {any} */ line) => line.lot).filter(Boolean))],
+    treatments,
+    control: 1,
+    unit: form.unit,
+    treated_how: "shared_pass",
+    design: "crd",
+    n_blocks: layout.n_blocks,
+    plants_per_plot: 1,
+    rows: layout.rows,
+    columns: layout.columns,
+    seed: layout.seed,
+    algorithm: layout.algorithm,
+    plots: layout.plots.map((/** @type {any} */ plot) => (plot.guard ? plot : { ...plot, ...place })),
+    blinded: false,
+    primary_response: form.codes[0],
+    measurements: form.codes.map((code) => ({
+      code,
+      name: t(`plan.often.${code}`),
+      definition: t(`plan.often.${code}_is`),
+      per: "plant",
+      ...about[code],
+    })),
+    assessments: [...form.days]
+      .sort((a, b) => Number(a) - Number(b))
+      .map((day) => ({
+        code: `d${day}`,
+        name: t("plan.days_after", { n: day }),
+        sort: "assessment",
+        day: Number(day),
+        window: 2,
+        measurements: form.codes,
+      })),
+    comparison: "dunnett",
+    two_sided: true,
+    alpha: "0.05",
+    phase: "planned",
+  };
+}
