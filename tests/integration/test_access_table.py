@@ -119,6 +119,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "PUT /api/v1/photos/<sha256>/<int:n>": ("create", b"piece"),
     "GET /api/v1/photos/<sha256>": ("read", None),
     "GET /api/v1/applications": ("read", "month=2026-05"),
+    "GET /api/v1/applications/<record_id>/later": ("read", None),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
