@@ -90,7 +90,6 @@ def test_revoked_shared_phone_loses_nothing(tmp_path: Path) -> None:
         page = desk.open("/sign-in")
         sign_in(page, MANAGER)
         page = desk.open("/decide")
-        page.screenshot(path="/tmp/gates/decide.png", full_page=True)
         press(page, "decide.all_do")
         expect(page.get_by_text(words("decide.nothing"))).to_be_visible(timeout=30_000)
         wait_for_store(page, lambda all_: not all_["outbox"])

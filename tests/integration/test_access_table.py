@@ -70,6 +70,7 @@ ROWS: Final[dict[str, dict[str, str]]] = {
     "device": ON_DEVICES,
     "device, revoked too": {**ON_DEVICES, "revoked": "ok"},
     "read": {**ON_DEVICES, "display": "no", "tablet+manager": "no"},
+    "central": ON_DEVICES,
     "read, by name": {**ON_DEVICES, "display": "no", "tablet+manager": "no", "pin": "person"},
     "create": {**ON_DEVICES, "inspector": "no", "display": "no", "tablet+manager": "no"},
     "papers": {
