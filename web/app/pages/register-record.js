@@ -56,7 +56,7 @@ function RecordPage({ kind, frame, id }) {
       ${kind === "tank_mix" && html`<div><${Button} icon="mix" href=${`/mix?mix=${id}`}>${t("mix.open")}<//></div>`}
       ${kind === "program" && html`<${ProgramOrders} row=${row} />`}
       ${kind === "house" && html`<${Benches} house=${id} />`}
-      ${kind === "lot" && html`<p class="muted small">${t("register.lot_record")}</p>`}
+      ${kind === "lot" && html`<div><${Button} icon="ruler" href=${`/lots/${id}/watch`}>${t("watch.title")}<//></div><p class="muted small">${t("register.lot_record")}</p>`}
       ${kind === "member" && html`<${SetPassword} row=${row} /><${SetPin} row=${row} />`}
       <section class="stack acts">
         ${word === "ask" && html`<p class="muted">${t("register.ask_why")}</p>`}
