@@ -93,6 +93,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(book_files.blueprint)
     api.register_blueprint(feeds.blueprint)
     api.register_blueprint(papers.blueprint)
+    api.register_blueprint(papers.schemas)
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)

@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import-unsent": ("import_unsent", "take back the entries that a phone saved to a file"),
     "export": ("export", "write everything in open formats"),
     "redact": ("redact", "take a person's name out of the book, without breaking the chain"),
+    "report": ("report", "print a month as PDF, or write it as JSON or CSV"),
     "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }
 

@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageDraw
 from playwright.sync_api import sync_playwright
 
-from support.demo_server import demo_server
 from support.gallery_server import gallery_server
+from support.live_server import live_server
 from tepal.services.demo import PASSWORD, PEOPLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
 PICTURES = Path(__file__).resolve().parents[2] / "pictures"
 CHROMIUM = "/usr/bin/chromium"
@@ -38,7 +38,8 @@ CHROMIUM_ARGS = (
 GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
-    "/people", "/decide", "/emergency", "/board", "/orders",
+    "/people", "/decide", "/emergency", "/board", "/orders", "/files",
+    "/files",
 )  # fmt: skip
 # What a phone says it is, so that a page gives the advice for phones.
 _PHONE_AGENT = (
@@ -66,13 +67,18 @@ OFFICE = Screen("office", 1280, 800, is_touch=False)
 ZOOMED = Screen("zoomed", 390, 844, is_touch=True, text_percent=200)
 
 
+def launch(playwright: Playwright) -> Browser:
+    """Start one headless browser; the caller closes it."""
+    return playwright.chromium.launch(
+        executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
+    )
+
+
 @contextmanager
 def chromium() -> Iterator[Browser]:
-    """Run one headless browser."""
+    """Run one headless browser, for programs; tests take the fixture `browser`."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
-        )
+        browser = launch(playwright)
         try:
             yield browser
         finally:
@@ -193,7 +199,7 @@ def draw_product(
 ) -> None:
     """Draw the product's pages on the real server with the demo, as their first person."""
     folder = PICTURES / "product"
-    with demo_server() as server:
+    with live_server() as server:
         for screen in screens:
             with context_for(browser, screen) as context:
                 page = context.new_page()
@@ -274,7 +280,7 @@ def draw_walk(
 ) -> None:
     """Draw the application from step to step on a fresh device each time."""
     folder = PICTURES / "walk"
-    with demo_server() as server:
+    with live_server() as server:
         for screen in screens:
             for theme, language in ((t, l) for t in themes for l in languages):
                 with context_for(browser, screen) as context:

@@ -1,4 +1,4 @@
-"""Papers as PDF: one application, door notice, oral-notice log, day plan, history of a lot.
+"""Papers as PDF, and the applications of a period as data.
 
 Each print is kept and numbered. The month and the mixing sheet are in office.py.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from flask import Response
+from flask import Response, jsonify
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
@@ -15,7 +15,8 @@ from tepal.api.guard import UUID_TEXT, chance, config, permitted, permitted_word
 from tepal.services import papers
 from tepal.services.access import AccessError
 from tepal.services.papers import Printing
-from tepal.store.database import write_session
+from tepal.services.period_export import period_csv, period_document, period_schema
+from tepal.store.database import read_session, write_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -136,3 +137,44 @@ def day_plan(query: dict[str, Any]) -> Response:
     """Print the houses through a day."""
     asked = query["day"].isoformat()
     return answer(query, "day-plan", lambda to: papers.print_day_plan(to, asked))
+
+
+class PeriodQuery(Schema):
+    """Which days, by the local date of the start, and in which form."""
+
+    first = fields.Date(required=True)
+    last = fields.Date(required=True)
+    house = fields.String(load_default=None, validate=UUID_TEXT)
+    form = fields.String(load_default="json", validate=validate.OneOf(("json", "csv")))
+
+
+@blueprint.get("/period")
+@blueprint.arguments(PeriodQuery, location="query")
+@blueprint.response(200, description="The applications, see /api/v1/schemas/applications.json")
+def period(query: dict[str, Any]) -> Response:
+    """Return the applications of a period as JSON, or as CSV with a row for each product."""
+    only_own = _only_own()
+    who = permitted("papers", person=True)
+    first, last = query["first"].isoformat(), query["last"].isoformat()
+    with read_session() as db:
+        document = period_document(
+            db, who.establishment, first, last, now=chance().instant(), house=query["house"],
+            only_of=who.member if only_own else None,
+        )  # fmt: skip
+    if query["form"] == "csv":
+        response = Response(period_csv(document), mimetype="text/csv")
+    else:
+        response = jsonify(document)
+    name = f"applications-{first}-{last}.{query['form']}"
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+schemas = Blueprint("schemas", __name__, url_prefix="/api/v1/schemas", description="JSON Schemas")
+
+
+@schemas.get("/applications.json")
+@schemas.response(200, description="JSON Schema of the applications of a period")
+def applications_schema() -> dict[str, Any]:
+    """Return the JSON Schema that every exported period follows. Open to everybody."""
+    return period_schema()

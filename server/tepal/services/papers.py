@@ -292,5 +292,8 @@ def _last(db: DbSession, establishment: str, sort: str, subject: str) -> Earlier
 
 
 def _name(db: DbSession, establishment: str, member: str) -> str:
+    """Return who prints: a person's name, or the command where nobody does."""
+    if not member:
+        return "tepal report"
     people = record_rows.load(db, establishment, [("member", member)])
     return str(people["member", member].fields.get("name", "")) if people else ""

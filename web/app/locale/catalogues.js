@@ -15,6 +15,7 @@ const PARTS = {
     new URL("./trials.en.json", import.meta.url),
     new URL("./analysis.en.json", import.meta.url),
     new URL("./day.en.json", import.meta.url),
+    new URL("./files.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -27,6 +28,7 @@ const PARTS = {
     new URL("./trials.es.json", import.meta.url),
     new URL("./analysis.es.json", import.meta.url),
     new URL("./day.es.json", import.meta.url),
+    new URL("./files.es.json", import.meta.url),
   ],
 };
 
