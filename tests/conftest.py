@@ -48,22 +48,20 @@ def each_hash_once() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def playwright() -> Iterator[Playwright]:
-    """The one Playwright of this process: a second one beside it does not start."""
-    from playwright.sync_api import sync_playwright
+def playwright() -> Playwright:
+    """The one Playwright of this process."""
+    from support.pictures import driver
 
-    with sync_playwright() as running:
-        yield running
+    return driver()
 
 
 @pytest.fixture(scope="session")
-def browser(playwright: Playwright) -> Iterator[Browser]:
+def browser() -> Iterator[Browser]:
     """The one Chromium of this process; each test opens a profile of its own in it."""
-    from support.pictures import launch
+    from support.pictures import chromium
 
-    running = launch(playwright)
-    yield running
-    running.close()
+    with chromium() as running:
+        yield running
 
 
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]

@@ -8,8 +8,10 @@ nothing wrong with a page still says nothing about how it looks to somebody in g
 from __future__ import annotations
 
 import argparse
+import atexit
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -67,22 +69,24 @@ OFFICE = Screen("office", 1280, 800, is_touch=False)
 ZOOMED = Screen("zoomed", 390, 844, is_touch=True, text_percent=200)
 
 
-def launch(playwright: Playwright) -> Browser:
-    """Start one headless browser; the caller closes it."""
-    return playwright.chromium.launch(
-        executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
-    )
+@cache
+def driver() -> Playwright:
+    """Return this process's one Playwright: a second one beside it does not start."""
+    running = sync_playwright().start()
+    atexit.register(running.stop)
+    return running
 
 
 @contextmanager
 def chromium() -> Iterator[Browser]:
-    """Run one headless browser, for programs; tests take the fixture `browser`."""
-    with sync_playwright() as playwright:
-        browser = launch(playwright)
-        try:
-            yield browser
-        finally:
-            browser.close()
+    """Run one headless browser, for programs; tests share the fixture `browser`."""
+    browser = driver().chromium.launch(
+        executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
+    )
+    try:
+        yield browser
+    finally:
+        browser.close()
 
 
 def context_for(browser: Browser, screen: Screen, *, with_worker: bool = False) -> BrowserContext:
