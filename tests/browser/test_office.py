@@ -432,7 +432,8 @@ def test_numbers_follow_the_establishments_format(own_server: LiveServer, opened
     eventually(volume_of(manager, record), litres("8.4"))
     go(page, "/emergency")
     expect(page.get_by_text("911", exact=True)).to_have_count(0)
-    expect(page.get_by_text("No telephone number is on file")).to_be_visible()
+    expect(page.locator(".call")).to_have_text([re.compile("112")])
+    expect(page.get_by_text("from memory, not checked")).to_be_visible()
 
 
 def test_spanish_pages_speak_spanish(server: LiveServer, opened) -> None:

@@ -61,6 +61,7 @@ MODULES = (
     "signs",
     "slips",
     "standards",
+    "stock",
     "stock_checks",
     "stricter",
     "strength",
