@@ -119,7 +119,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/members/<member_id>/password": ("admin", {}),
     "PUT /api/v1/photos/<sha256>/<int:n>": ("create", b"piece"),
     # a wall tablet reads safety data sheets; any other file is not there for it (test_wall.py)
-    "GET /api/v1/photos/<sha256>": ("central", None),
+    "GET /api/v1/photos/<sha256>": ("device", None),
     "GET /api/v1/applications": ("read", "month=2026-05"),
     "GET /api/v1/applications/<record_id>/later": ("read", None),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
