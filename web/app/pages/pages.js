@@ -20,6 +20,7 @@ import { OrderPage } from "./order.js";
 import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
 import { OrdersPage } from "./orders.js";
 import { PeoplePage } from "./people.js";
+import { PrintPage } from "./print.js";
 import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
 import { recordPage } from "./register-record.js";
@@ -67,6 +68,7 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  { path: "/print", page: PrintPage },
   ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];
