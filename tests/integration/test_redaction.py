@@ -168,6 +168,10 @@ def test_nobody_hides_a_change_behind_a_redaction(story: Story) -> None:
 def test_application_is_kept_until_the_latest_day_any_rule_names(
     establishment: dict[str, Any], until: str | None
 ) -> None:
-    application = {"started_at": at("2026-05-12"), "ended_at": at("2026-05-12"), "products": PRODUCTS}
+    application = {
+        "started_at": at("2026-05-12"),
+        "ended_at": at("2026-05-12"),
+        "products": PRODUCTS,
+    }
 
     assert kept_until(application, establishment) == until

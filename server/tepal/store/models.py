@@ -147,6 +147,7 @@ class HeldRecord(SyncColumns, Base):
     action: Mapped[str | None] = _text(8)
     decision: Mapped[Any | None] = _json()
     decided_by: Mapped[str | None] = _text(36)
+    decision_reason: Mapped[str | None] = _text()
 
 
 class MemberSecret(Base):

@@ -159,7 +159,7 @@ class Effects:
             if action == "decide":  # it waited for its member's own session
                 outcome, reason = self._decide(held, seq, decider, is_late=is_late)
                 if outcome in ("accepted", "merged"):
-                    self._settle(case, to, entry.member, seq)
+                    self._settle(case, to, entry.member, seq, entry.reason)
                 return outcome, reason
             rules = self.validator.rules(held.kind)
             if rules is None or self.validator.problems(held.kind, new_values(held.changes)):
@@ -169,7 +169,7 @@ class Effects:
             )
             if outcome == "waiting":
                 return outcome, reason
-        self._settle(case, to, entry.member, seq)
+        self._settle(case, to, entry.member, seq, entry.reason)
         return "accepted", None
 
     def _may_let_in(
@@ -207,11 +207,19 @@ class Effects:
             )  # fmt: skip
             reason = entry.reason or case.fields.get("reason") or "conflict decided"
             self._merge(chosen, "amend", reason, entry.member, seq)
-        self._settle(case, to, entry.member, seq)
+        self._settle(case, to, entry.member, seq, entry.reason)
         return "accepted", None
 
-    def _settle(self, case: RecordState, decision: Any, member: str | None, seq: int) -> None:
-        self._put(_with_fields(case, seq, decision=decision, decided_by=member))
+    def _settle(
+        self,
+        case: RecordState,
+        decision: Any,
+        member: str | None,
+        seq: int,
+        reason: str | None = None,
+    ) -> None:
+        told = {"decision_reason": reason} if case.kind == HELD else {}  # who asked reads it there
+        self._put(_with_fields(case, seq, decision=decision, decided_by=member, **told))
 
     def get(self, key: Key) -> RecordState | None:
         """Return the record as this push sees it, reading it once where the pre-read missed it."""

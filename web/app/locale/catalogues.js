@@ -17,6 +17,7 @@ const PARTS = {
     new URL("./day.en.json", import.meta.url),
     new URL("./print.en.json", import.meta.url),
     new URL("./help.en.json", import.meta.url),
+    new URL("./files.en.json", import.meta.url),
   ],
   es: [
     new URL("./app.es.json", import.meta.url),
@@ -31,6 +32,7 @@ const PARTS = {
     new URL("./day.es.json", import.meta.url),
     new URL("./print.es.json", import.meta.url),
     new URL("./help.es.json", import.meta.url),
+    new URL("./files.es.json", import.meta.url),
   ],
 };
 

@@ -3,6 +3,7 @@
 /** @typedef {import("../sync/port.js").Sent} Sent */
 
 const ROUND_MS = 30_000;
+const DOWNLOAD_MS = 10 * 60_000; // a book with its photos
 const API = "/api/v1";
 
 /** @param {number} status @returns {"signed-out" | "busy" | "refused"} */
@@ -85,6 +86,31 @@ export const api = {
   get: (path) => send(path, { method: "GET" }),
   /** @param {string} path @param {any} body */
   post: async (path, body) => send(path, await jsonRequest(body)),
+  /** Ask for a file and hand it to the browser to keep. @param {string} path @param {string} name @returns {Promise<any>} */
+  async download(path, name) {
+    let response;
+    try {
+      response = await fetch(`${API}${path}`, {
+        ...(await jsonRequest({})),
+        credentials: "same-origin",
+        cache: "no-store",
+        signal: AbortSignal.timeout(DOWNLOAD_MS),
+      });
+      if (!response.ok) {
+        const body = await response.json();
+        return { ok: false, cause: causeOf(response.status), code: body.code, status: response.status, body };
+      }
+      const url = URL.createObjectURL(await response.blob());
+      const link = document.createElement("a");
+      link.href = url;
+      link.download = name;
+      link.click();
+      URL.revokeObjectURL(url);
+    } catch (error) {
+      return offline(error instanceof Error && error.name === "TimeoutError" ? "timed_out" : "no_connection");
+    }
+    return { ok: true, reply: null };
+  },
   /** Where a paper or a photo is, for a link or an <img>. @param {string} path */
   url: (path) => `${API}${path}`,
 };

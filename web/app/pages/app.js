@@ -77,6 +77,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/products", label: t("place.products"), icon: "product" },
     { href: "/houses", label: t("place.houses"), icon: "house" },
     { href: "/people", label: t("place.people"), icon: "person" },
+    { href: "/files", label: t("files.title"), icon: "book" },
     {
       href: "/decide",
       label: t("place.decide"),

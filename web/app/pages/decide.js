@@ -6,6 +6,7 @@ import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { isUndecided } from "./applied.js";
+import { Asked } from "./decide-asked.js";
 import { Conflict } from "./decide-conflict.js";
 import { HeldEntry } from "./decide-held.js";
 import { may } from "./may.js";
@@ -19,15 +20,19 @@ export function DecidePage({ frame }) {
   const conflicts = useRecords("conflict");
   const held = useRecords("held");
   const open = (conflicts ?? []).filter(isUndecided);
-  const waiting = (held ?? []).filter(isUndecided);
-  const mayDecide = may(session.value, "decide") !== "no";
-  const isNothing = conflicts !== null && held !== null && open.length + waiting.length === 0;
+  const mayDecide = may(session.value, "decide") === "password";
+  const own = session.value?.member?.id;
+  const isOwn = (/** @type {any} */ row) => !mayDecide && row.shown.fields.member === own;
+  const asked = (held ?? []).filter(isOwn);
+  const waiting = (held ?? []).filter((row) => isUndecided(row) && !isOwn(row));
+  const isNothing = conflicts !== null && held !== null && open.length + waiting.length + asked.length === 0;
   return frame(
     null,
     html`<${Page} title=${t("place.decide")} under=${t("decide.under")} isReading=${true}>
       ${isNothing && html`<${EmptyState} icon="check" title=${t("decide.nothing")}><p>${t("decide.nothing_why")}</p><//>`}
       ${!isNothing && !mayDecide && html`<${Message} tone="plain" title=${t("decide.not_you")}><p>${t("decide.not_you_why")}</p><//>`}
       ${!isNothing && mayDecide && html`<${PasswordSession} />`}
+      <${Asked} rows=${asked} words=${words} />
       ${
         open.length > 0 &&
         html`<section class="stack"><h2>${t("decide.two_values", { n: open.length })}</h2>

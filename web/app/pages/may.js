@@ -11,7 +11,7 @@ const TABLE = {
   amend_other: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   registers: { operator: "ask", technician: "ask", grower: "yes", manager: "yes" },
   reopen: { operator: "yes", grower: "yes", manager: "yes" },
-  decide: { grower: "password", manager: "password" },
+  decide: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   admin: { manager: "password" },
 };
 

@@ -15,6 +15,7 @@ import { DecidePage } from "./decide.js";
 import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
 import { HousesPage } from "./houses.js";
+import { ImportPage } from "./import.js";
 import { MixPage } from "./mix.js";
 import { OrderPage } from "./order.js";
 import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
@@ -69,6 +70,7 @@ export const PAGES = [
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
   { path: "/print", page: PrintPage },
+  { path: "/files", page: ImportPage },
   ...TRIAL_PAGES,
   ...OF_RECORDS,
 ];

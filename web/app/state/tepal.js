@@ -40,6 +40,7 @@ import { computed, signal } from "@preact/signals";
  * @property {(path: string) => Promise<any>} get
  * @property {(path: string, body: any) => Promise<any>} post
  * @property {(path: string) => string} url
+ * @property {(path: string, name: string) => Promise<any>} download
  */
 
 /**

@@ -27,6 +27,7 @@ const OF_PATH = [
   [/^\/mixes/, "mixes"],
   [/^\/people/, "people"],
   [/^\/print/, "print"],
+  [/^\/files/, "files"],
   [/^\/trials\/[^/]+\/(measure|round)/, "measure"],
   [/^\/trials\/[^/]+\/analysis/, "analysis"],
   [/^\/trials\/./, "trial"],

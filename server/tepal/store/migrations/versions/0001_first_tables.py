@@ -365,6 +365,7 @@ def upgrade():
     sa.Column('action', sa.String(length=8), nullable=True),
     sa.Column('decision', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('decided_by', sa.String(length=36), nullable=True),
+    sa.Column('decision_reason', sa.Text(), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
     sa.Column('revision', sa.BigInteger().with_variant(sa.Integer(), 'sqlite'), nullable=False),
