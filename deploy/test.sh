@@ -21,6 +21,7 @@ case ${1:-} in all | fast | check | slow | pictures)
   ;;
 esac
 export PYTHONPATH=server:tests
+export OPENBLAS_NUM_THREADS=1  # small matrices: two workers with two threads each get in each other's way
 python_env dev
 export PATH=$PWD/$VENV/bin:$PATH
 
@@ -57,7 +58,7 @@ check)
   check
   ;;
 fast)
-  exec pytest -q -m 'not browser and not postgres and not r and not full and not slow' "$@"
+  exec pytest -q -n 2 -m 'not browser and not postgres and not r and not full and not slow' "$@"
   ;;
 pictures)
   debian chromium libatomic1

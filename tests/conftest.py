@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import pytest
 
 from support.book import Book
 from support.postgres import running_cluster
+from tepal.services import access
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from playwright.sync_api import Browser, Playwright
 
     from support.postgres import Cluster
 
@@ -32,16 +36,41 @@ def _is_short(item: pytest.Item) -> bool:
     return item.get_closest_marker("browser") is None
 
 
+@pytest.fixture(autouse=True, scope="session")
+def each_hash_once() -> Iterator[None]:
+    """Compute a password's scrypt hash once per salt: every seeded book asks for the same one.
+
+    The parameters stay the product's, and so does every byte of the result.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(access, "hash_password", lru_cache(512)(access.hash_password))
+        yield
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Playwright:
+    """The one Playwright of this process."""
+    from support.pictures import driver
+
+    return driver()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """The one Chromium of this process; each test opens a profile of its own in it."""
+    from support.pictures import chromium
+
+    with chromium() as running:
+        yield running
+
+
 DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 
 
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[Cluster]:
-    """The throw-away PostgreSQL cluster; skips where the package is not installed."""
-    for running in running_cluster():
-        if running is None:
-            pytest.skip("PostgreSQL is not installed (/usr/lib/postgresql)")
-        yield running
+    """The throw-away PostgreSQL cluster; an error where the package is not installed."""
+    yield from running_cluster()
 
 
 @pytest.fixture(params=DATABASES)

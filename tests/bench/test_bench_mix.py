@@ -7,12 +7,15 @@ on the machine does not. Wall time and the first plan of a page (nothing compile
 from __future__ import annotations
 
 from statistics import median
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from support.core_page import core_page
 from tepal.domain.tank import tank_plan
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 pytestmark = [pytest.mark.browser, pytest.mark.full]
 
@@ -117,9 +120,9 @@ def request() -> dict[str, Any]:
     }
 
 
-def test_mix_is_planned_within_the_goal_on_a_slow_phone() -> None:
+def test_mix_is_planned_within_the_goal_on_a_slow_phone(browser: Browser) -> None:
     mix = request()
-    with core_page(SLOWDOWN) as page:
+    with core_page(browser, SLOWDOWN) as page:
         devtools = page.context.new_cdp_session(page)
         devtools.send("Performance.enable", {"timeDomain": "threadTicks"})
 

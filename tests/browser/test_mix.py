@@ -7,41 +7,26 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
-from support.demo_server import demo_server
+from support.page_checks import too_wide
 from support.paper_reading import whole_text
-from support.pictures import OFFICE, PHONE, chromium, context_for, sign_in
-from tepal.services.demo import PEOPLE
+from support.pictures import OFFICE, PHONE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
-    from support.demo_server import DemoServer
+    from support.live_server import LiveServer
 
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[DemoServer]:
-    with demo_server() as running:
-        yield running
-
-
 @pytest.fixture
-def page(browser: Browser, server: DemoServer) -> Iterator[Page]:
-    with context_for(browser, PHONE) as context:
-        tab = context.new_page()
-        sign_in(tab, server.address, PEOPLE[0][0])
-        tab.goto(f"{server.address}/mix")
-        tab.wait_for_selector(".mix-columns")
-        yield tab
+def page(opened: Callable[..., Page], server: LiveServer) -> Page:
+    tab = opened(server, screen=PHONE)
+    tab.goto(f"{server.address}/mix")
+    tab.wait_for_selector(".mix-columns")
+    return tab
 
 
 def choose(page: Page, mix: str, *places: str, tank: str = "40") -> None:
@@ -63,6 +48,7 @@ def test_spray_shows_amounts_formula_and_doses(page: Page) -> None:
     page.wait_for_selector(".measures")
 
     text = told(page)
+    assert too_wide(page) == []
     assert "900 mg/L × 7.92 L ÷ 118 mg/mL = 60.407 mL" in text
     assert "180 mg/m²" in text
     amounts = page.locator(".measure .q").all_inner_texts()
@@ -121,24 +107,16 @@ def test_mix_goes_on_in_apply(page: Page) -> None:
     expect(page.locator("main")).to_contain_text("7.92\u00a0L")
 
 
-@pytest.mark.parametrize("screen", [PHONE, OFFICE], ids=lambda screen: screen.name)
-def test_mix_page_fits_its_screen(browser: Browser, server: DemoServer, screen: object) -> None:
-    with context_for(browser, screen) as context:  # type: ignore[arg-type]
-        page = context.new_page()
-        sign_in(page, server.address, PEOPLE[0][0])
-        page.goto(f"{server.address}/mix")
-        page.wait_for_selector(".mix-columns")
-        choose(page, "Height, bedding", "Bench 1", "Bench 2", "Bench 3")
-        page.wait_for_selector(".measures")
+def test_mix_page_fits_the_office(opened: Callable[..., Page], server: LiveServer) -> None:
+    page = opened(server, screen=OFFICE)
+    page.goto(f"{server.address}/mix")
+    choose(page, "Height, bedding", "Bench 1", "Bench 2", "Bench 3")
+    page.wait_for_selector(".measures")
 
-        wide = page.evaluate(
-            "[...document.querySelectorAll('main *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1)"
-            ".map(e => e.className || e.tagName)"
-        )
-        assert wide == []
+    assert too_wide(page) == []
 
 
-def test_calibration_is_computed_while_it_is_typed(page: Page, server: DemoServer) -> None:
+def test_calibration_is_computed_while_it_is_typed(page: Page, server: LiveServer) -> None:
     """5 L on 25 m2 is 200 mL/m2; 200 mL/m2 is 1.963 qt/100 ft2 (9.290304 m2 / 0.946352946 L)."""
     page.goto(f"{server.address}/mixes")
     page.locator("a[href^='/sprayers/0']").first.click()

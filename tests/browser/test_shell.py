@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import Error, expect
 
-from support.demo_server import demo_server
-from support.pictures import PHONE, chromium, context_for
+from support.live_server import live_server
+from support.pictures import PHONE, context_for
 from tepal.config import Config
 
 if TYPE_CHECKING:
@@ -19,15 +19,9 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Browser, Page
 
-    from support.demo_server import DemoServer
+    from support.live_server import LiveServer
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as running:
-        yield running
 
 
 @pytest.fixture
@@ -39,8 +33,8 @@ def web_root(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def server(web_root: Path) -> Iterator[DemoServer]:
-    with demo_server({"TEPAL_WEB_ROOT": str(web_root)}) as running:
+def server(web_root: Path) -> Iterator[LiveServer]:
+    with live_server({"TEPAL_WEB_ROOT": str(web_root)}) as running:
         yield running
 
 
@@ -74,7 +68,7 @@ def release_of(page: Page) -> str:
     return page.locator('meta[name="tepal-release"]').get_attribute("content") or ""
 
 
-def test_app_starts_from_any_address_without_the_server(server: DemoServer, page: Page) -> None:
+def test_app_starts_from_any_address_without_the_server(server: LiveServer, page: Page) -> None:
     load_and_keep(page, server.address)
     server.stop()
 
@@ -85,7 +79,7 @@ def test_app_starts_from_any_address_without_the_server(server: DemoServer, page
     expect(page.locator("input[type=password]")).to_be_visible()
 
 
-def test_every_file_is_kept_and_nothing_is_kept_of_the_api(server: DemoServer, page: Page) -> None:
+def test_every_file_is_kept_and_nothing_is_kept_of_the_api(server: LiveServer, page: Page) -> None:
     load_and_keep(page, server.address)
 
     kept = page.evaluate(
@@ -108,7 +102,7 @@ def test_every_file_is_kept_and_nothing_is_kept_of_the_api(server: DemoServer, p
     }
 
 
-def test_second_start_asks_the_server_for_no_file(server: DemoServer, page: Page) -> None:
+def test_second_start_asks_the_server_for_no_file(server: LiveServer, page: Page) -> None:
     load_and_keep(page, server.address)
     asked: list[str] = []
     page.on(
@@ -123,7 +117,7 @@ def test_second_start_asks_the_server_for_no_file(server: DemoServer, page: Page
 
 
 def test_new_version_waits_for_consent_then_all_files_change_together(
-    server: DemoServer, page: Page, web_root: Path
+    server: LiveServer, page: Page, web_root: Path
 ) -> None:
     load_and_keep(page, server.address)
     old = release_of(page)
@@ -144,14 +138,14 @@ def test_new_version_waits_for_consent_then_all_files_change_together(
     expect(page.locator(".versionbar")).to_have_count(0)
 
 
-def test_first_visit_offers_no_new_version(server: DemoServer, page: Page) -> None:
+def test_first_visit_offers_no_new_version(server: LiveServer, page: Page) -> None:
     load_and_keep(page, server.address)
     page.wait_for_timeout(500)
 
     assert page.locator(".versionbar").count() == 0
 
 
-def test_console_stays_empty_on_the_sign_in_page(server: DemoServer, page: Page) -> None:
+def test_console_stays_empty_on_the_sign_in_page(server: LiveServer, page: Page) -> None:
     said: list[str] = []
     page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
     page.on("pageerror", lambda error: said.append(str(error)))
@@ -162,7 +156,7 @@ def test_console_stays_empty_on_the_sign_in_page(server: DemoServer, page: Page)
     assert [line for line in said if "401" not in line and "403" not in line] == []
 
 
-def test_page_can_be_installed(server: DemoServer, page: Page) -> None:
+def test_page_can_be_installed(server: LiveServer, page: Page) -> None:
     load_and_keep(page, server.address)
 
     manifest = page.evaluate("fetch('/manifest.webmanifest').then((answer) => answer.json())")

@@ -12,17 +12,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from support.gallery_server import gallery_server
-from support.pictures import OFFICE, chromium, context_for
+from support.pictures import OFFICE
 from support.twin import MODULES, differences, run_py
 from support.twin_cases import has_exp, twin_cases
 from tepal.api.web import WEB_APP
 from tepal.api.web_assets import WebAssets
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from playwright.sync_api import Page
+
+    from support.profiles import Profiles
 
 pytestmark = pytest.mark.browser
 TESTS = Path(__file__).resolve().parents[1]
@@ -56,24 +55,19 @@ TWIN = """async (addresses) => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def page() -> Iterator[Page]:
+@pytest.fixture
+def page(profiles: Profiles, gallery: str) -> Page:
     """A page of the app's own origin; what lies under tests/ is served to it as /test/."""
-    with (
-        gallery_server() as address,
-        chromium() as browser,
-        context_for(browser, OFFICE) as context,
-    ):
-        tab = context.new_page()
+    tab = profiles.take(OFFICE)
 
-        def serve(route: Any) -> None:
-            path = TESTS / route.request.url.split("/test/", 1)[1]
-            route.fulfill(body=path.read_text(), content_type="text/javascript")
+    def serve(route: Any) -> None:
+        path = TESTS / route.request.url.split("/test/", 1)[1]
+        route.fulfill(body=path.read_text(), content_type="text/javascript")
 
-        tab.route("**/test/**", serve)
-        tab.goto(f"{address}/today")
-        tab.wait_for_selector("#app[data-ready]")
-        yield tab
+    tab.route("**/test/**", serve)
+    tab.goto(f"{gallery}/today")
+    tab.wait_for_selector("#app[data-ready]")
+    return tab
 
 
 def test_shipped_store_keeps_the_contract(page: Page) -> None:

@@ -9,38 +9,26 @@ from __future__ import annotations
 
 import re
 import shutil
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from playwright.sync_api import expect
 
-from support.live_server import live_server
 from support.phone import (
-    choose_mix,
-    choose_places,
-    end_spraying,
     press,
-    sign,
     sign_in,
-    start_spraying,
     step_is,
     store,
     words,
 )
 from support.pictures import (
-    OFFICE,
     PHONE,
-    PRODUCT_PATHS,
-    choose,
-    chromium,
     context_for,
-    unstick,
 )
 from tepal.api.web import WEB_APP
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from pathlib import Path
 
     from playwright.sync_api import Browser, Page
 
@@ -49,10 +37,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 OPERATOR, MANAGER = "Rosa Lind", "Ines Prado"
-AXE = Path(__file__).resolve().parents[2] / "web/tools/node_modules/axe-core/axe.min.js"
-RUN_AXE = """async () => (await axe.run(document)).violations
-  .filter((v) => ['serious', 'critical'].includes(v.impact))
-  .map((v) => [v.id, v.nodes.map((n) => n.target.join(' ')).slice(0, 5)])"""
 # Keeps drafts from being written as long as it is told to: the form stays dirty.
 NO_DRAFTS = """(() => {
   const put = IDBObjectStore.prototype.put;
@@ -81,16 +65,9 @@ NEW_WORKER_WAITS = """async () => {
 RELEASE = "() => document.querySelector('meta[name=tepal-release]').content"
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as running:
-        yield running
-
-
 @pytest.fixture
-def server() -> Iterator[LiveServer]:
-    with live_server() as running:
-        yield running
+def server(own_server: LiveServer) -> LiveServer:
+    return own_server
 
 
 def signed_in(browser: Browser, server: LiveServer, name: str, screen: Screen = PHONE) -> Page:
@@ -194,44 +171,3 @@ def test_new_version_waits_for_the_form_and_the_old_tab_goes_on(
     page.goto(f"{server.address}/apply")
     expect(page.locator("label.choice", has_text="Bench 2").locator("input")).to_be_checked()
     page.context.close()
-
-
-def axe_on(page: Page, where: str) -> None:
-    unstick(page)
-    page.evaluate("() => Promise.all(document.getAnimations().map((one) => one.finished))")
-    assert page.evaluate(RUN_AXE) == [], where
-
-
-@pytest.mark.parametrize(
-    ("language", "theme", "screen"),
-    [("en", "dark", PHONE), ("es", "light", OFFICE)],
-    ids=["english-dark-phone", "spanish-light-office"],
-)  # test_pages.py has both screens in English and light
-def test_axe_finds_nothing_serious(
-    browser: Browser, server: LiveServer, language: str, theme: str, screen: Screen
-) -> None:
-    if not AXE.exists():
-        pytest.fail("axe-core is missing: run `npm ci` in web/tools")
-    with context_for(browser, screen) as context:
-        context.add_init_script(AXE.read_text())
-        page = context.new_page()
-        choose(page, server.address, theme, language)
-        page.goto(f"{server.address}/today")
-        axe_on(page, "sign in")
-        sign_in(page, MANAGER)
-        for path in (*PRODUCT_PATHS, "/lots/new"):
-            page.goto(f"{server.address}{path}")
-            page.wait_for_selector("h1")
-            axe_on(page, path)
-        # the way of an application: its helpers press English words
-        page.evaluate("() => localStorage.setItem('tepal.language', 'en')")
-        page.goto(f"{server.address}/apply")
-        choose_places(page, "Bench 1")
-        choose_mix(page)
-        axe_on(page, "measure")
-        start_spraying(page)
-        axe_on(page, "end")
-        end_spraying(page)
-        axe_on(page, "sign")
-        sign(page)
-        axe_on(page, "saved")

@@ -117,7 +117,8 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/enrolment-codes": ("admin", {}),
     "POST /api/v1/members/<member_id>/password": ("admin", {}),
     "PUT /api/v1/photos/<sha256>/<int:n>": ("create", b"piece"),
-    "GET /api/v1/photos/<sha256>": ("read", None),
+    # a wall tablet reads safety data sheets; any other file is not there for it (test_wall.py)
+    "GET /api/v1/photos/<sha256>": ("central", None),
     "GET /api/v1/applications": ("read", "month=2026-05"),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
@@ -280,6 +281,7 @@ def test_wall_tablet_reads_what_hangs_on_the_wall_and_nobodys_name(crowd: Crowd)
     operator = crowd.desks["operator"]
     fields = {
         "operator": operator.member, "operator_name": "The operator", "mix_name": "Height",
+        "started_at": {"local": "2026-05-12T09:40:00", "offset_min": -240, "zone": "Etc/UTC"},
         "signature": {"member": operator.member, "name": "The operator", "method": "pin",
                       "at": {"local": "2026-05-12T10:00:00", "offset_min": -240, "zone": "Etc/UTC"}},
     }  # fmt: skip

@@ -658,6 +658,7 @@ def test_continuous_and_count_analysis_never_loads_the_heavy_libraries(tmp_path)
     assert done.stderr == ""
 
 
+@pytest.mark.full
 def test_importing_the_engine_costs_little_more_than_scipy_stats():
     import time
 

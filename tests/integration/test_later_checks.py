@@ -70,5 +70,15 @@ def test_application_of_another_phone_is_known_later(book: Book) -> None:
     assert (late["severity"], late["about"]) == ("stop", "Halfpace SG")
     assert "checks.interval_too_short" not in codes(first)
 
+    # two people copied other intervals from the label, undecided: the longer one counts, 3 days or 1
+    for days, outcome in (("1", "accepted"), ("4", "conflicted")):
+        uses = [{"crop": "Lantana", "min_interval": {"value": days, "unit": "d"}}]
+        was = [{"crop": "Lantana", "min_interval": {"value": "14", "unit": "d"}}]
+        text = desk.entry(
+            "product", "change", record=product, fields={"uses": {"was": was, "to": uses}}
+        )
+        assert desk.exchange(text)["results"][0]["outcome"] == outcome
+    assert "checks.interval_too_short" in codes(second)
+
     told = [{"code": "checks.interval_too_short", "severity": "stop", "about": "Halfpace SG"}]
     assert "checks.interval_too_short" not in codes(application("2026-05-13", told))

@@ -72,6 +72,7 @@ def writers_of(book: Book) -> list[Writer]:
     return [Writer(book, d, t) for d, t in zip(devices, tokens, strict=True)]
 
 
+@pytest.mark.full
 def test_sixteen_writers_and_a_poller_lose_nothing(book_on_each: Book) -> None:
     book = book_on_each
     *writers, poller = writers_of(book)

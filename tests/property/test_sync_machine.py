@@ -482,7 +482,7 @@ def world(
 
 
 def test_phones_and_server_agree_in_the_end_short(world: World) -> None:
-    run(world, n_runs=10, n_steps=30)
+    run(world, n_runs=3, n_steps=30)
 
 
 @pytest.mark.full

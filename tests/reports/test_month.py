@@ -487,6 +487,7 @@ def test_another_view_gives_other_bytes(english):
     )
 
 
+@pytest.mark.full
 def test_three_hundred_applications_are_printed_in_sane_time(english):
     records = tuple(application(n=100 + i, day=1 + i % 28) for i in range(300))
     view = month_view(applications=records)

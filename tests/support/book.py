@@ -5,6 +5,10 @@ from __future__ import annotations
 import itertools
 import json
 import random
+import sqlite3
+from contextlib import closing
+from copy import deepcopy
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +40,20 @@ class Clock:
         return self.time
 
 
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """A book just set up, kept so that the next one of the same seed starts from its bytes."""
+
+    content: bytes
+    random_state: Any
+    time: datetime
+    manager: dict[str, str]
+    cookies: Any
+
+
+_STARTS: dict[int, _Start] = {}
+
+
 class Book:
     """An app, set up with one manager, and clients that are signed in on it."""
 
@@ -55,9 +73,28 @@ class Book:
             web_root=web_root or make_web_folder(folder / "web"),
             set_up_token="token-of-the-console",
         )
+        path = None if database_url else folder / "book.db"
+        start = _STARTS.get(seed) if path else None
+        if path and start:
+            path.write_bytes(start.content)
         self.app: Flask = create_app(self.config, Chance(self.clock.now, self.random.randbytes))
-        self.manager = Desk(self, "Ines Prado", set_up=True)
+        self.manager = Desk(self, "Ines Prado", set_up=True, start=start)
         self.establishment = self.manager.establishment
+        if start:
+            self.random.setstate(start.random_state)
+            self.clock.time = start.time
+        elif path:
+            _STARTS[seed] = self._started(path)
+
+    def _started(self, path: Path) -> _Start:
+        with closing(sqlite3.connect(path)) as connection:
+            content = connection.serialize()
+        desk = self.manager
+        manager = {
+            "device": desk.device, "member": desk.member, "establishment": desk.establishment
+        }  # fmt: skip
+        cookies = deepcopy(desk.client._cookies)
+        return _Start(content, self.random.getstate(), self.clock.time, manager, cookies)
 
     def close(self) -> None:
         """Close the database connections."""
@@ -74,12 +111,22 @@ class Book:
 class Desk:
     """A signed-in browser, as raw HTTP: what an attacker or an old client could send too."""
 
-    def __init__(self, book: Book, name: str, *, set_up: bool = False) -> None:
+    def __init__(
+        self, book: Book, name: str, *, set_up: bool = False, start: _Start | None = None
+    ) -> None:
         self.book = book
         self.client: FlaskClient = book.app.test_client()
-        self.device = book.uuid()
         self.numbers = itertools.count(1)
         self.cursor: str | None = None
+        self.member: str
+        self.establishment: str
+        if start:
+            self.client._cookies = deepcopy(start.cookies)
+            self.device, self.member, self.establishment = (
+                start.manager[name] for name in ("device", "member", "establishment")
+            )
+            return
+        self.device = book.uuid()
         body: dict[str, Any] = {
             "name": name,
             "password": PASSWORD,
@@ -94,8 +141,8 @@ class Desk:
             }
         reply = self.post("/api/v1/set-up" if set_up else "/api/v1/sign-in", body)
         assert reply.status_code == 200, reply.text
-        self.member: str = reply.json["member"]["id"]
-        self.establishment: str = reply.json["establishment"]["id"]
+        self.member = reply.json["member"]["id"]
+        self.establishment = reply.json["establishment"]["id"]
 
     def post(self, path: str, body: Any) -> Any:
         """POST JSON from the same origin."""

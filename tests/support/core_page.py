@@ -8,13 +8,12 @@ from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING, Any
 
-from support.pictures import chromium
 from support.twin import MODULES, ROOT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
 
 LOAD = """async ({ base, modules }) => {
   const { Core } = await import(`${base}/tests/web/core/call_core.js`);
@@ -47,17 +46,17 @@ class _Handler(SimpleHTTPRequestHandler):
 
 
 @contextmanager
-def core_page(cpu_slowdown: float = 1) -> Iterator[Page]:
+def core_page(browser: Browser, cpu_slowdown: float = 1) -> Iterator[Page]:
     """Yield a page with `window.core` ready, the processor slowed down by a factor."""
     server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Handler, directory=str(ROOT)))
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
     try:
-        with chromium() as browser:
-            page = browser.new_page()
+        with browser.new_context() as context:
+            page = context.new_page()
             base = f"http://127.0.0.1:{server.server_port}"
             page.goto(base)
-            devtools = page.context.new_cdp_session(page)
+            devtools = context.new_cdp_session(page)
             devtools.send("Emulation.setCPUThrottlingRate", {"rate": cpu_slowdown})
             page.evaluate(LOAD, {"base": base, "modules": list(MODULES)})
             yield page

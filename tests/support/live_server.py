@@ -1,33 +1,70 @@
-"""The real server as a process that can be killed, moved and given another web folder.
+"""The real server as a process, with the demo nursery: started, stopped, killed, moved.
 
-`DemoServer` starts and stops it; here are the harder knocks, and what a test reads behind its back
-to see what the office really holds.
+On a free port of this machine, with a database and photos in a folder that goes away afterwards.
+What it says on stderr is in the error when it does not start. `tepal demo` runs once a process (the
+passwords' hashes take seconds); each server starts from a copy of the folder it made.
 """
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import json
+import os
+import shutil
+import socket
 import sqlite3
 import subprocess
 import sys
+import time
+import urllib.error
+import urllib.request
 from contextlib import closing, contextmanager
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from support.demo_server import DemoServer, free_port
-
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+SERVER = Path(__file__).resolve().parents[2] / "server"
+_START_S = 60.0  # a cold start under load; a warm one takes two seconds
 
-class LiveServer(DemoServer):
+
+@cache
+def _prepared_demo() -> Path:
+    """Return the folder that `tepal demo` has made; it goes away with this process."""
+    made = TemporaryDirectory(prefix="tepal-prepared-")
+    atexit.register(made.cleanup)
+    folder = Path(made.name)
+    done = subprocess.run(
+        [sys.executable, "-m", "tepal.cli", "demo", "--small"],
+        env=_environment(folder),
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    if done.returncode != 0:
+        raise RuntimeError(f"the demo was not made:\n{done.stderr[-4000:]}")
+    return folder
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(SERVER), "TEPAL_INSTANCE": str(folder)}
+
+
+class LiveServer:
     """A server with the demo in `instance`; same port and data at every start."""
 
     def __init__(self, folder: Path, environment: dict[str, str] | None = None) -> None:
-        super().__init__(folder, environment)
         self.instance = folder
+        self._environment = {**_environment(folder), **(environment or {})}
+        self._log = folder / "server.log"
+        self._port = free_port()
+        self._process: subprocess.Popen[bytes] | None = None
+        self.address = f"http://127.0.0.1:{self._port}"
+        shutil.copytree(_prepared_demo(), folder, dirs_exist_ok=True)
 
     @property
     def port(self) -> int:
@@ -38,6 +75,35 @@ class LiveServer(DemoServer):
     def is_running(self) -> bool:
         """Whether a process was started and not stopped."""
         return self._process is not None
+
+    def start(self) -> None:
+        """Start the server and wait until it answers."""
+        with self._log.open("ab") as log:
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "tepal.cli", "serve", "--bind", f"127.0.0.1:{self._port}"],
+                env=self._environment,
+                stdout=log,
+                stderr=log,
+            )
+        until = time.monotonic() + _START_S
+        while not self._answers():
+            if self._process.poll() is not None or time.monotonic() > until:
+                raise RuntimeError(f"the server did not start:\n{self._log.read_text()[-4000:]}")
+            time.sleep(0.1)
+
+    def _answers(self) -> bool:
+        try:
+            with urllib.request.urlopen(f"{self.address}/healthz", timeout=2) as answer:
+                return bool(answer.status == 200)
+        except (urllib.error.URLError, OSError):
+            return False
+
+    def stop(self) -> None:
+        """Stop the server; its data stay until the context ends."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(timeout=30)
+            self._process = None
 
     def kill(self) -> None:
         """End the server with SIGKILL: no farewell, no flush."""
@@ -114,6 +180,13 @@ def _children(pid: int) -> list[int]:
 
 def _kill(pid: int) -> None:
     subprocess.run(["kill", "-KILL", str(pid)], check=False, capture_output=True)
+
+
+def free_port() -> int:
+    """Return a port of this machine that nothing listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 @contextmanager

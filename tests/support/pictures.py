@@ -8,22 +8,24 @@ nothing wrong with a page still says nothing about how it looks to somebody in g
 from __future__ import annotations
 
 import argparse
+import atexit
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PIL import Image, ImageDraw
 from playwright.sync_api import sync_playwright
 
-from support.demo_server import demo_server
 from support.gallery_server import gallery_server
+from support.live_server import live_server
 from tepal.services.demo import PASSWORD, PEOPLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
 PICTURES = Path(__file__).resolve().parents[2] / "pictures"
 CHROMIUM = "/usr/bin/chromium"
@@ -67,17 +69,24 @@ OFFICE = Screen("office", 1280, 800, is_touch=False)
 ZOOMED = Screen("zoomed", 390, 844, is_touch=True, text_percent=200)
 
 
+@cache
+def driver() -> Playwright:
+    """Return this process's one Playwright: a second one beside it does not start."""
+    running = sync_playwright().start()
+    atexit.register(running.stop)
+    return running
+
+
 @contextmanager
 def chromium() -> Iterator[Browser]:
-    """Run one headless browser."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
-        )
-        try:
-            yield browser
-        finally:
-            browser.close()
+    """Run one headless browser, for programs; tests share the fixture `browser`."""
+    browser = driver().chromium.launch(
+        executable_path=CHROMIUM, args=list(CHROMIUM_ARGS), headless=True
+    )
+    try:
+        yield browser
+    finally:
+        browser.close()
 
 
 def context_for(browser: Browser, screen: Screen, *, with_worker: bool = False) -> BrowserContext:
@@ -194,7 +203,7 @@ def draw_product(
 ) -> None:
     """Draw the product's pages on the real server with the demo, as their first person."""
     folder = PICTURES / "product"
-    with demo_server() as server:
+    with live_server() as server:
         for screen in screens:
             with context_for(browser, screen) as context:
                 page = context.new_page()
@@ -275,7 +284,7 @@ def draw_walk(
 ) -> None:
     """Draw the application from step to step on a fresh device each time."""
     folder = PICTURES / "walk"
-    with demo_server() as server:
+    with live_server() as server:
         for screen in screens:
             for theme, language in ((t, l) for t in themes for l in languages):
                 with context_for(browser, screen) as context:

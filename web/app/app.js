@@ -2,7 +2,8 @@
 import { effect } from "@preact/signals";
 import { render } from "preact";
 import { loadWords } from "./locale/catalogues.js";
-import { api, getJson, transport } from "./net/http.js";
+import { readDocument } from "./net/document-file.js";
+import { api, getFile, getJson, transport } from "./net/http.js";
 import { readPhoto } from "./net/photo-file.js";
 import { pinHash } from "./net/pin-hash.js";
 import { readCode } from "./net/plot-code.js";
@@ -12,10 +13,11 @@ import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
 import { openStore } from "./store/dexie-store.js";
+import { keepFiles } from "./sync/file-keeping.js";
 import { sharedId, uuid7 } from "./sync/ids.js";
 import { createLoop } from "./sync/loop.js";
 import { save } from "./sync/outbox.js";
-import { changesBetween } from "./sync/overlay.js";
+import { changesBetween, same } from "./sync/overlay.js";
 import { keyOf, readMeta, writeMeta } from "./sync/port.js";
 import { html } from "./ui/html.js";
 import { words } from "./ui/words.js";
@@ -33,7 +35,10 @@ const clock = {
 };
 
 const store = openStore({
-  onChange: (kinds) => tepal.changed(kinds),
+  onChange(kinds) {
+    if (kinds.includes("label_file") || kinds.includes("product")) keepAt = 0;
+    return tepal.changed(kinds);
+  },
   onLost: (error) => {
     tepal.storeProblem.value = String(error);
   },
@@ -140,6 +145,7 @@ const book = {
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
   sharedId,
   readPhoto,
+  readDocument,
   readCode,
   pinHash,
 };
@@ -182,6 +188,39 @@ async function afterExchange() {
       await book.setMeta({ forms: got.reply });
     }
   }
+  await keepDocuments();
+}
+
+const KEEP_AGAIN_MS = 5 * 60_000;
+let isKeeping = false;
+let keepAt = 0; // when to look next; Infinity: not before a product or a label changes
+
+/** Labels and safety data sheets for reading without signal: looked after where their records changed, and again after a
+ * while where something could not be fetched. */
+async function keepDocuments() {
+  if (isKeeping || clock.nowMs() < keepAt) return;
+  isKeeping = true;
+  keepAt = Number.POSITIVE_INFINITY;
+  try {
+    const kept = await keepFiles(store, {
+      getFile,
+      async digest(bytes) {
+        const found = await crypto.subtle.digest("SHA-256", bytes);
+        return [...new Uint8Array(found)].map((b) => b.toString(16).padStart(2, "0")).join("");
+      },
+      async freeBytes() {
+        const estimate = await navigator.storage?.estimate?.();
+        return estimate?.quota === undefined ? null : estimate.quota - (estimate.usage ?? 0);
+      },
+    });
+    if (kept.left > 0) keepAt = clock.nowMs() + KEEP_AGAIN_MS;
+    if (!same(kept, tepal.files.value)) {
+      tepal.files.value = kept;
+      await book.setMeta({ files_kept: kept });
+    }
+  } finally {
+    isKeeping = false;
+  }
 }
 
 effect(() => {
@@ -196,6 +235,7 @@ async function readKept() {
   try {
     tepal.forms.value = await book.meta("forms");
     tepal.session.value = await book.meta("session");
+    tepal.files.value = await book.meta("files_kept");
     await tepal.refresh();
     return true;
   } catch {

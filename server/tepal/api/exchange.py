@@ -12,8 +12,9 @@ from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof, raw_
 from tepal.api.state import photo_storage, spare
 from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
+from tepal.services import permission
 from tepal.services import photos as photo_service
-from tepal.services.authority import Session
+from tepal.services.authority import NO, Session
 from tepal.store.database import read_session, write_session
 from tepal.sync.cursor import read_cursor
 
@@ -130,7 +131,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
                 "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
                 "upto": 0, "epoch": "", "forms_version": service.forms_version(),
             }  # fmt: skip
-        pulled = service.pull(db, establishment, body["cursor"], scope)
+        pulled = service.pull(db, establishment, body["cursor"], scope, now=chance().now())
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
@@ -182,14 +183,26 @@ def _check_digest(sha256: str) -> None:
 
 
 @blueprint.get("/photos/<sha256>")
-@blueprint.response(200, description="The photo", content_type="image/jpeg")
+@blueprint.response(200, description="The file", content_type="application/octet-stream")
 def get_photo(sha256: str) -> Response:
-    """Return a stored photo."""
-    who = permitted("read")
+    """Return a stored photo, sound, label or safety data sheet; documents as an attachment.
+
+    A wall tablet may have documents only: the display leads to the safety data sheets.
+    """
+    who = permitted("central")
     _check_digest(sha256)
-    response = Response(photo_storage().read(who.establishment, sha256), mimetype="image/jpeg")
+    with read_session() as db:
+        may_all = permission.word_for(db, who, "read") != NO
+        file = photo_service.read_file(
+            db, photo_storage(), who.establishment, sha256, only_documents=not may_all
+        )
+    response = Response(file.content, mimetype=file.media_type)
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
-    response.headers["Content-Disposition"] = "inline"
+    # never the name that a person gave the file: a header is no place for it
+    suffix = "pdf" if file.media_type == "application/pdf" else "jpg"
+    response.headers["Content-Disposition"] = (
+        f'attachment; filename="document-{sha256[:12]}.{suffix}"' if file.is_document else "inline"
+    )
     if request.headers.get("If-None-Match"):
         response.make_conditional(request)
     return response

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from tepal.domain.errors import text_of
 from tepal.domain.moments import moment_ms
 from tepal.domain.units import quantity_value, unit_of
 
@@ -49,7 +50,7 @@ STRICTER: dict[str, dict[str, str]] = {
         "restricted_use": "yes",
         "hours_limited": "yes",
         "stage_limited": "yes",
-        "uses": "common",
+        "uses": "uses",
     },
     "supplier_treatment": {"applied_on": "later_day", "dose": "longer"},
     "lot": {"started_on": "earlier_day", "n_containers": "lower"},
@@ -110,6 +111,22 @@ def _common(one: Any, other: Any) -> list[Any]:
     return [row for row in one or [] if row in (other or [])]
 
 
+def _crop(use: Mapping[str, Any]) -> tuple[str, str]:
+    names = (text_of(use.get("crop")), text_of(use.get("crop_eppo")))
+    return (names[0].strip().lower(), names[1].strip().upper())
+
+
+def _uses(one: Any, other: Any) -> list[Any]:
+    """Uses of both lists for the crops that both name, so that the strictest limit of both counts.
+
+    Where they agree on no crop, a use is left that fits none: nothing is allowed until decided.
+    """
+    ours, theirs = one or [], other or []
+    agreed = [_crop(use) for use in ours if any(_crop(use) == _crop(held) for held in theirs)]
+    rows = [use for use in [*ours, *theirs] if _crop(use) in agreed]
+    return rows or [{"crop": "?"}]
+
+
 def _merged(one: Any, other: Any, keys: Sequence[str], rules: Mapping[str, str]) -> list[Any]:
     """Rows of both lists; of a row in both, the stricter values."""
     rows = [dict(row) for row in one or []]
@@ -139,6 +156,8 @@ def _strict(rule: str, one: Any, other: Any) -> Any:
         return _wider(one, other)
     if rule in ("later_day", "earlier_day"):
         return _day(one, other, rule == "later_day")
+    if rule == "uses":
+        return _uses(one, other)
     if rule == "products":
         return _merged(one, other, ("product", "name"), {"amount": "larger", "rei": "longer"})
     if rule == "lines":

@@ -19,6 +19,7 @@ _LOCAL = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}")
 _HEX64 = re.compile(r"[0-9a-f]{64}")
 MISSING_WHYS = ("dead", "discarded", "not_measured", "lost")
 MOST_TEXTS = 60
+_NOT_IN_NAMES = re.compile(r'[/\\:*?"<>|\n\t]')
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
@@ -65,6 +66,16 @@ class Text(WireField):
     def spec(self) -> dict[str, Any]:
         """Return the length limit."""
         return {"max_length": self.max_length}
+
+
+class FileName(Text):
+    """The bare name of a file: it names no folder, and nothing that a system treats specially."""
+
+    def check(self, value: Any) -> None:
+        """Accept a name without separators, drive marks, wildcards or a leading dot."""
+        super().check(value)
+        if not value or value.startswith(".") or _NOT_IN_NAMES.search(value):
+            raise ValidationError("not_a_file_name")
 
 
 class LongText(Text):

@@ -10,6 +10,7 @@ from tepal.forms.fields import (
     Day,
     Decimal,
     Digest,
+    FileName,
     Flag,
     Group,
     LongText,
@@ -267,7 +268,7 @@ class LabelFile(Schema):
     product = Ref("product")
     sort = Choice(("label", "sds"), required_on_paper=True)
     version_on = Day()
-    file_name = Text(120)
+    file_name = FileName(120)
     sha256 = Digest()
     size = Whole(least=1, most=20_000_000)
     media_type = Choice(("application/pdf", "image/jpeg"))

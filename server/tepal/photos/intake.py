@@ -1,13 +1,15 @@
-"""Taking a photo in: 64 kB pieces in any order, any number of times, checked as a whole.
+"""Taking a file in: 64 kB pieces in any order, any number of times, checked as a whole.
 
-The pieces are rows behind `PiecePort` until all are there; then the hash and the picture are
-checked and the photo is written once.
+Photos, labels, safety data sheets and voice notes travel alike. The pieces are rows behind
+`PiecePort` until all are there; then the hash is checked, and that the file is what its record
+says it is, and it is written once.
 """
 
 from __future__ import annotations
 
 import hashlib
 import io
+import re
 from typing import TYPE_CHECKING, Final, Protocol
 
 from PIL import Image
@@ -43,8 +45,8 @@ class PiecePort(Protocol):
     def drop(self, sha256: str) -> None:
         """Forget the pieces."""
 
-    def mark_stored(self, sha256: str, size: int) -> None:
-        """Note that the photo is in storage, and forget its pieces."""
+    def mark_stored(self, sha256: str, size: int, media_type: str) -> None:
+        """Note that the file is in storage, and forget its pieces."""
 
 
 def n_pieces(size: int) -> int:
@@ -57,17 +59,19 @@ def take_piece(
     *,
     sha256: str,
     size: int,
+    media_type: str,
     n: int,
     content: bytes,
     write: Callable[[bytes], None],
 ) -> bool:
-    """Take piece `n` (from 0) of a photo of `size` bytes; return whether the photo is whole now.
+    """Take piece `n` (from 0) of a file of `size` bytes; return whether the file is whole now.
 
     Raises
     ------
     PhotoError   `photos.piece_size`, `photos.hash_differs` (the caller forgets the pieces once
                  it has rolled back, and the phone sends them again), `photos.not_a_jpeg`,
-                 `photos.too_many_pixels`.
+                 `photos.too_many_pixels`, `photos.not_a_pdf`, `photos.not_sound`,
+                 `photos.unknown_type`.
     """
     if port.is_stored(sha256):
         return True
@@ -81,10 +85,58 @@ def take_piece(
     photo = port.whole(sha256)
     if hashlib.sha256(photo).hexdigest() != sha256:
         raise PhotoError("photos.hash_differs", "the pieces do not add up to this photo")
-    check_picture(photo)
+    check_content(photo, media_type)
     write(photo)
-    port.mark_stored(sha256, size)
+    port.mark_stored(sha256, size, media_type)
     return True
+
+
+def check_content(content: bytes, media_type: str) -> None:
+    """Raise where the bytes are not what the record says they are."""
+    match media_type:
+        case "image/jpeg":
+            check_picture(content)
+        case "application/pdf":
+            check_pdf(content)
+        case "audio/webm" | "audio/mp4":
+            check_sound(content, media_type)
+        case _:
+            raise PhotoError("photos.unknown_type", "no file of this type is kept here")
+
+
+_PDF_HEAD = re.compile(rb"%PDF-[12]\.[0-9]")
+_PDF_TAIL = re.compile(rb"startxref\s+([0-9]{1,10})\s+%%EOF\s*\Z")
+_PDF_TABLE = re.compile(rb"\s*(?:xref\b|[0-9]{1,10}\s+[0-9]{1,5}\s+obj\b)")
+_PDF_ENDS: Final = 1024  # bytes in which head and end may stand, as readers have long allowed
+
+
+def check_pdf(content: bytes) -> None:
+    """Raise `photos.not_a_pdf` where the bytes are no PDF file.
+
+    ISO 32000-1 (from memory, not read): 7.5.2, the file begins with `%PDF-`; 7.5.5, it ends with
+    `startxref`, the offset of the last cross-reference section, and `%%EOF`; 7.5.4 and 7.5.8, at
+    that offset stand `xref` or a stream object. A page of a web site with a PDF's first line
+    fails here.
+    """
+    head = _PDF_HEAD.search(content[:_PDF_ENDS])
+    tail = _PDF_TAIL.search(content[-_PDF_ENDS:].rstrip(b"\0"))
+    if head is not None and tail is not None:
+        offset = int(tail[1])
+        # offsets count from the head where something stands before it
+        starts = {offset, offset + head.start()}
+        if any(_PDF_TABLE.match(content[start : start + 64]) for start in starts):
+            return
+    raise PhotoError("photos.not_a_pdf", "this file is not a PDF document")
+
+
+def check_sound(content: bytes, media_type: str) -> None:
+    """Raise `photos.not_sound` where the bytes lack the first mark of their container.
+
+    WebM begins with the EBML id 1A45DFA3, MP4 with a box `ftyp` (both from memory, not read).
+    """
+    marks = {"audio/webm": content[:4] == b"\x1a\x45\xdf\xa3", "audio/mp4": content[4:8] == b"ftyp"}
+    if not marks[media_type]:
+        raise PhotoError("photos.not_sound", "this file is not the sound that its record says")
 
 
 def check_picture(photo: bytes) -> None:

@@ -18,6 +18,7 @@ from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.restrictions import ReopeningGate
+from tepal.services.wall import on_wall
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.kind_models import DeviceRecord, MemberRecord
@@ -162,8 +163,17 @@ def scope_of(ceiling: str) -> str:
     return WALL_SCOPE if ceiling == "display" else SCOPE
 
 
-def pull(db: DbSession, establishment: str, cursor_text: str | None, scope: str = SCOPE) -> Pull:
+def pull(
+    db: DbSession,
+    establishment: str,
+    cursor_text: str | None,
+    scope: str = SCOPE,
+    *,
+    now: datetime,
+) -> Pull:
     """Return the records after a cursor, from one snapshot of the readers' engine.
+
+    `now` is for a wall tablet, which gets the applications that are on display.
 
     A cursor of another epoch or scope, beyond the end, or whose hash is not the chain's at that
     seq (the server was put back, and perhaps grew again) starts again from a snapshot.
@@ -179,6 +189,8 @@ def pull(db: DbSession, establishment: str, cursor_text: str | None, scope: str 
     rows, more = page_after(db, establishment, start, MAX_RECORDS, kinds)
     found = record_rows.load(db, establishment, [(kind, record_id) for _, kind, record_id in rows])
     records = tuple(found[kind, record_id] for _, kind, record_id in rows)
+    if scope == WALL_SCOPE:
+        records = on_wall(records, now, is_first=reset)
     seq = rows[-1][0] if more else head.seq
     hash_there = (hash_at(db, establishment, seq) if more else head.hash) or head.hash
     cursor_text = Cursor(head.epoch, scope, seq, hash_there).text()

@@ -4,7 +4,7 @@
 `records/KIND.json` every record as it stands; `tables/KIND.csv` the same, a column a field
 `journal.jsonl`     every entry that ever arrived, with its place in the hash chain
 `papers/ID.json`    what was printed, as it was frozen
-`photos/SHA256.jpg` photos and files
+`photos/SHA256.jpg` photos, labels (`.pdf`) and sounds
 `schemas/KIND.json` JSON Schema (draft 2020-12) of a kind's fields; `forms.json` the form specs
 
 No secrets: passwords, PINs, cookies, enrolment codes and calendar addresses live in tables of their
@@ -25,11 +25,12 @@ from tepal.domain.errors import NotFoundError
 from tepal.forms.deriver import form_specs
 from tepal.forms.json_schema import schema_of
 from tepal.forms.kinds import KINDS
+from tepal.photos.storage import SUFFIX
 from tepal.services.exchange import wire_record
 from tepal.store.journal import journal_rows, read_head
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import Paper
-from tepal.store.photo_rows import stored_digests
+from tepal.store.photo_rows import stored_files
 from tepal.store.records import load_all
 
 if TYPE_CHECKING:
@@ -66,14 +67,15 @@ def export_files(
         counts["papers"] = counts.get("papers", 0) + 1
         yield f"papers/{paper.id}.json", _json(_paper(paper))
     missing: list[str] = []
-    digests = sorted(stored_digests(db, establishment))
+    files = stored_files(db, establishment)
+    digests = sorted(files)
     for sha256 in digests:
         try:
-            content = storage.read(establishment, sha256)
+            content = storage.read(establishment, sha256, files[sha256])
         except NotFoundError:
             missing.append(sha256)
             continue
-        yield f"photos/{sha256}{_ending(content)}", content
+        yield f"photos/{sha256}.{SUFFIX[files[sha256]]}", content
     counts["photos"] = len(digests) - len(missing)
     manifest = {
         "format": "tepal-export", "version": 1, "software": f"Tepal {__version__}",
@@ -130,12 +132,6 @@ def _paper(paper: Paper) -> dict[str, Any]:
         "printed_at": paper.printed_at, "printed_by": paper.printed_by,
         "view_hash": paper.view_hash, "view": paper.view,
     }  # fmt: skip
-
-
-def _ending(content: bytes) -> str:
-    if content[:5] == b"%PDF-":
-        return ".pdf"
-    return ".jpg" if content[:3] == b"\xff\xd8\xff" else ".bin"
 
 
 def write_export(files: Iterator[File], write: Callable[[str, bytes], None]) -> tuple[int, int]:

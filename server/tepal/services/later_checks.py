@@ -8,11 +8,13 @@ and nothing is held back. Twin of web/app/state/situation.js.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.checks import about_of, check_findings, known_later
 from tepal.domain.errors import NotFoundError, TepalError
 from tepal.domain.moments import moment_ms
+from tepal.domain.stricter import stricter_fields
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
@@ -33,13 +35,27 @@ class Book:
     """The records that the checks look at, read once."""
 
     def __init__(self, db: DbSession, establishment: str) -> None:
+        cases: dict[str, list[Mapping[str, Any]]] = {}
+        for case in record_rows.load_all(db, establishment, "conflict"):
+            if "decision" not in case.fields:
+                cases.setdefault(str(case.fields.get("of_id")), []).append(case.fields)
+        self.conflicts = cases
         self.rows: dict[str, list[RecordState]] = {
-            kind: [r for r in record_rows.load_all(db, establishment, kind) if r.state != "void"]
+            kind: [
+                self.strict(row)
+                for row in record_rows.load_all(db, establishment, kind)
+                if row.state != "void"
+            ]
             for kind in _KINDS
         }
         key = ("establishment", establishment)
         found = record_rows.load(db, establishment, [key]).get(key)
         self.establishment: dict[str, Any] = {} if found is None else found.fields
+
+    def strict(self, row: RecordState) -> RecordState:
+        """Return a record with the stricter of two undecided values."""
+        own = self.conflicts.get(row.id)
+        return replace(row, fields=stricter_fields(row.kind, row.fields, own)) if own else row
 
     def by_id(self, kind: str) -> dict[str, dict[str, Any]]:
         """Return {id: fields} of a kind."""
@@ -61,7 +77,8 @@ def later_findings(db: DbSession, establishment: str, application: str) -> list[
     record = record_rows.load(db, establishment, [key]).get(key)
     if record is None:
         raise NotFoundError("office.no_such_record", "no such application")
-    return wire_findings(later_of(Book(db, establishment), record))
+    book = Book(db, establishment)
+    return wire_findings(later_of(book, book.strict(record)))
 
 
 def later_of(book: Book, record: RecordState) -> tuple[Finding, ...]:

@@ -1,12 +1,21 @@
-"""Photo pieces in, photos out. Commits."""
+"""Pieces of photos, labels and sounds in, whole files out. Commits."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import NotFoundError
 from tepal.photos.intake import PIECE_BYTES, PhotoError, take_piece
-from tepal.store.photo_rows import SqlPieces, announced_size, have_pieces, owed_by, stored_among
+from tepal.store.photo_rows import (
+    SqlPieces,
+    announced,
+    announcing_kinds,
+    have_pieces,
+    owed_by,
+    stored_among,
+    stored_type,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,19 +60,51 @@ def _take(
     now: str,
 ) -> dict[str, Any]:
     with db.begin():
-        size = announced_size(db, establishment, sha256)
-        if size is None:
+        told = announced(db, establishment, sha256)
+        if told is None:
             raise NotFoundError("photos.not_announced", "no record announces this photo yet")
         port = SqlPieces(db, establishment, now)
         complete = take_piece(
             port,
             sha256=sha256,
-            size=size,
+            size=told.size,
+            media_type=told.media_type,
             n=n,
             content=content,
-            write=lambda photo: storage.write(establishment, sha256, photo),
+            write=lambda photo: storage.write(establishment, sha256, photo, told.media_type),
         )
         return {"complete": complete, "have": [] if complete else list(port.have(sha256))}
+
+
+@dataclass(frozen=True, slots=True)
+class StoredFile:
+    """A whole file; `is_document`: a label or safety data sheet, to be saved rather than shown."""
+
+    content: bytes
+    media_type: str
+    is_document: bool
+
+
+def read_file(
+    db: DbSession,
+    storage: PhotoStorage,
+    establishment: str,
+    sha256: str,
+    *,
+    only_documents: bool = False,
+) -> StoredFile:
+    """Return a stored file.
+
+    Raises
+    ------
+    NotFoundError   `photos.not_stored`; also where the device may have documents only (a wall
+                    tablet) and this is none.
+    """
+    media_type = stored_type(db, establishment, sha256)
+    is_document = "label_file" in announcing_kinds(db, establishment, sha256)
+    if media_type is None or (only_documents and not is_document):
+        raise NotFoundError("photos.not_stored", "this file is not in storage")
+    return StoredFile(storage.read(establishment, sha256, media_type), media_type, is_document)
 
 
 def stored(db: DbSession, establishment: str, digests: Sequence[str]) -> list[str]:

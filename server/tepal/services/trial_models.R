@@ -68,7 +68,7 @@ for (cell in unique(all$cell)) {
   keep(cell, "F", "treatment", test$F[2], NA, abs(test$Df[2]), test$`Pr(>F)`[2])
   keep(cell, "error", "df", df.residual(fit))
   keep(cell, "error", "dispersion", if (inherits(fit, "glm")) summary(fit)$dispersion else sigma(fit)^2)
-  means <- emmeans(fit, "treatment", offset = 0)  # a mean per plant
+  means <- emmeans(fit, "treatment", offset = 0, nesting = NULL)  # a mean per plant
   b <- as.data.frame(summary(means))$emmean; V <- unname(vcov(means)); df <- df.residual(fit)
   names_ <- levels(data_$treatment)
   keep(cell, "mean", names_, b, sqrt(diag(V)), df)

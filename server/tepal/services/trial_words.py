@@ -207,7 +207,7 @@ class TrialWords:
         if ratio is not None and self._is_ratio(ratio, m) and verdict_of(ratio, 100.0) != verdict:
             return "scales_disagree"
         if verdict != "not_excluded" and dispersion is not None and dispersion < 1:
-            # a chance low of the dispersion makes intervals of counts too short: claim nothing by it
+            # a dispersion that is low by chance makes intervals of counts too short
             stretch = 1 / math.sqrt(dispersion)
             limit = e.upper if verdict == "lower" else e.lower
             if limit is not None and (e.value + (limit - e.value) * stretch) * e.value <= 0:

@@ -14,7 +14,7 @@ from tepal.services.redaction import seal
 from tepal.store.journal import hash_at, journal_rows, read_head
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import DeviceTally, RecordHead
-from tepal.store.photo_rows import stored_digests
+from tepal.store.photo_rows import stored_files
 from tepal.store.records import load_all
 from tepal.sync.entry import identify, parse
 from tepal.sync.replay import AnchorWord, Fault, compare, judge_anchor, replay
@@ -88,9 +88,13 @@ def verify(
         faults += [Fault("redaction_differs", row.seq) for row in seen.redacted]
     n_photos = 0
     if storage is not None:
-        digests = sorted(stored_digests(db, establishment))
-        n_photos = len(digests)
-        faults += [f for d in digests if (f := _photo_fault(storage, establishment, d))]
+        files = stored_files(db, establishment)
+        n_photos = len(files)
+        faults += [
+            fault
+            for sha256, media_type in sorted(files.items())
+            if (fault := _photo_fault(storage, establishment, sha256, media_type))
+        ]
     judged = tuple(
         JudgedAnchor(seq, text, judge_anchor(seq, text, hash_at(db, establishment, seq), seen.lost))
         for seq, text in anchors
@@ -177,9 +181,11 @@ def _number_faults(db: DbSession, establishment: str, seen: _Seen) -> list[Fault
     return faults
 
 
-def _photo_fault(storage: PhotoStorage, establishment: str, sha256: str) -> Fault | None:
+def _photo_fault(
+    storage: PhotoStorage, establishment: str, sha256: str, media_type: str
+) -> Fault | None:
     try:
-        content = storage.read(establishment, sha256)
+        content = storage.read(establishment, sha256, media_type)
     except NotFoundError:
         return Fault("photo_lost", None, "photo", sha256)
     if hashlib.sha256(content).hexdigest() != sha256:

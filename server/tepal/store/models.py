@@ -199,12 +199,13 @@ class PhotoPiece(Base):
 
 
 class PhotoFile(Base):
-    """A photo that is whole, checked and in storage."""
+    """A photo, label or sound that is whole, checked and in storage."""
 
     __tablename__ = "photo_file"
     establishment: Mapped[str] = mapped_column(_UUID, primary_key=True)
     sha256: Mapped[str] = mapped_column(String(64), primary_key=True)
     size: Mapped[int] = mapped_column(Integer)
+    media_type: Mapped[str] = mapped_column(String(40))
     stored_at: Mapped[str] = mapped_column(String(24))
 
 

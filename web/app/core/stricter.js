@@ -6,6 +6,7 @@
  * @module
  */
 
+import { textOf } from "./errors.js";
 import { momentMs } from "./moments.js";
 import { quantityValue, unitOf } from "./units.js";
 
@@ -43,7 +44,7 @@ export const STRICTER = Object.freeze({
     restricted_use: "yes",
     hours_limited: "yes",
     stage_limited: "yes",
-    uses: "common",
+    uses: "uses",
   },
   supplier_treatment: { applied_on: "later_day", dose: "longer" },
   lot: { started_on: "earlier_day", n_containers: "lower" },
@@ -123,6 +124,24 @@ function common(one, other) {
   return rows.filter((row) => others.some((held) => isSame(row, held)));
 }
 
+/** @param {JsonRecord} use */
+function cropOf(use) {
+  return `${textOf(use.crop).trim().toLowerCase()}\n${textOf(use.crop_eppo).trim().toUpperCase()}`;
+}
+
+/** Uses of both lists for the crops that both name, so that the strictest limit of both counts. Where they
+ * agree on no crop, a use is left that fits none: nothing is allowed until decided.
+ * @param {any} one @param {any} other */
+function usesOf(one, other) {
+  /** @type {JsonRecord[]} */
+  const ours = one ?? [];
+  /** @type {JsonRecord[]} */
+  const theirs = other ?? [];
+  const agreed = ours.map(cropOf).filter((crop) => theirs.some((held) => cropOf(held) === crop));
+  const rows = [...ours, ...theirs].filter((use) => agreed.includes(cropOf(use)));
+  return rows.length > 0 ? rows : [{ crop: "?" }];
+}
+
 /**
  * Rows of both lists; of a row in both, the stricter values.
  * @param {any} one
@@ -162,6 +181,7 @@ function strict(rule, first, second) {
   if (rule === "yes") return yes(one, other);
   if (rule === "wider") return wider(one, other);
   if (rule === "later_day" || rule === "earlier_day") return dayOf(one, other, rule === "later_day");
+  if (rule === "uses") return usesOf(one, other);
   if (rule === "products") return merged(one, other, ["product", "name"], OF_PRODUCTS);
   if (rule === "lines") return merged(one, other, ["bench", "lot", "place"], OF_LINES);
   return common(one, other);

@@ -3,8 +3,9 @@ import { amountText } from "../core/amounts.js";
 import { localDecimal } from "../core/number_format.js";
 import { toBase, UNITS } from "../core/units.js";
 import { Button } from "../ui/buttons.js";
-import { ChoiceField, RefField, SeveralField, YesNoField } from "../ui/choices.js";
+import { ChoiceField, RefField, SeveralField, SeveralRefField, YesNoField } from "../ui/choices.js";
 import { DateField, InstantField, NumberField, QuantityField, TextField } from "../ui/fields.js";
+import { Fold } from "../ui/fold.js";
 import { html } from "../ui/html.js";
 import { Readings } from "../ui/readings.js";
 import { hasWords, t } from "../ui/words.js";
@@ -85,8 +86,7 @@ function SpecField(props) {
     case "ref":
       return html`<${RefField} ...${shared} options=${setting.options(spec.ref ?? "")} />`;
     case "refs":
-      return html`<${SeveralField} ...${shared} values=${value} onValues=${onValue}
-        choices=${setting.options(spec.ref ?? "").map(({ id, name, code, detail }) => ({ value: id, label: code ? `${code} · ${name}` : name, detail }))} />`;
+      return html`<${SpecRefs} ...${props} shared=${shared} />`;
     case "group":
       return html`<${GroupFields} ...${props} />`;
     case "list":
@@ -106,6 +106,18 @@ function SpecChoice({ spec, words, shared }) {
   const choices = (spec.choices ?? []).map((value) => ({ value, label: choiceLabel(words, value) }));
   const isShort = choices.every(({ label }) => label.length <= SHORT_WORDS);
   return html`<${ChoiceField} ...${shared} choices=${choices} isShort=${isShort} />`;
+}
+
+const FEW = 8; // more than these are found by searching, not by reading down a wall of boxes
+
+/** @param {SpecProps & { shared: any }} props */
+function SpecRefs({ spec, value, onValue, setting, shared }) {
+  const options = setting.options(spec.ref ?? "");
+  const offered = options.filter(({ id, isRetired }) => !isRetired || value.includes(id));
+  if (offered.length > FEW)
+    return html`<${SeveralRefField} ...${shared} values=${value} onValues=${onValue} options=${options} />`;
+  return html`<${SeveralField} ...${shared} values=${value} onValues=${onValue}
+    choices=${offered.map(({ id, name, code, detail }) => ({ value: id, label: code ? `${code} · ${name}` : name, detail }))} />`;
 }
 
 /**
@@ -168,6 +180,22 @@ function Inner({ spec, words, path, value, onValue, setting }) {
   )}`;
 }
 
+const FOLDED_FROM = 8; // fields of a row
+
+/** What a folded row says of itself: its text and its choices. @param {FieldSpec} spec @param {string} words @param {any} row */
+function saidOf(spec, words, row) {
+  return (spec.fields ?? [])
+    .flatMap(({ name, type }) => {
+      const value = row?.[name];
+      if (type === "text") return value ? [value] : [];
+      if (type === "choices" || type === "choice")
+        return [value ?? []].flat().map((one) => choiceLabel(`${words}.${name}`, one));
+      return [];
+    })
+    .slice(0, 4)
+    .join(" · ");
+}
+
 /** @param {SpecProps} props */
 function RowFields({ spec, words, path, value, onValue, setting }) {
   const { label, hint, error } = wordsOf(spec, words, path, setting);
@@ -176,15 +204,17 @@ function RowFields({ spec, words, path, value, onValue, setting }) {
   const addRow = () => onValue([...rows, typedOf(spec.fields ?? [], {}, setting.ways)]);
   return html`<fieldset class="stack"><legend class="field-label">${label}</legend>
     ${hint && html`<p class="field-hint">${hint}</p>`}
-    ${rows.map(
-      (row, at) => html`<div class="card" key=${at}>
-        <div class="spread"><h3>${t("form.row", { n: at + 1 })}</h3>
-          <${Button} kind="quiet" label=${t("form.remove_row_of", { n: at + 1, label })}
-            onPress=${() => onValue(rows.filter((_, other) => other !== at))}>${t("form.remove_row")}<//></div>
-        <${Inner} spec=${spec} words=${words} path=${`${path}.${at}`} value=${row} setting=${setting}
-          onValue=${(/** @type {any} */ next) => onValue(rows.map((old, other) => (other === at ? next : old)))} />
-      </div>`,
-    )}
+    ${rows.map((row, at) => {
+      const remove = html`<${Button} kind="quiet" label=${t("form.remove_row_of", { n: at + 1, label })}
+        onPress=${() => onValue(rows.filter((_, other) => other !== at))}>${t("form.remove_row")}<//>`;
+      const inner = html`<${Inner} spec=${spec} words=${words} path=${`${path}.${at}`} value=${row} setting=${setting}
+        onValue=${(/** @type {any} */ next) => onValue(rows.map((old, other) => (other === at ? next : old)))} />`;
+      if ((spec.fields ?? []).length < FOLDED_FROM)
+        return html`<div class="card" key=${at}><div class="spread"><h3>${t("form.row", { n: at + 1 })}</h3>${remove}</div>${inner}</div>`;
+      const isWrong = Object.keys(setting.problems).some((where) => where.startsWith(`${path}.${at}.`));
+      return html`<${Fold} key=${at} title=${[t("form.row", { n: at + 1 }), saidOf(spec, words, row)].filter(Boolean).join(" · ")}
+        isOpen=${isWrong || saidOf(spec, words, row) === ""}><div class="stack-5">${inner}<div>${remove}</div></div><//>`;
+    })}
     ${error && html`<p class="field-error">${error}</p>`}
     <${Button} icon="plus" onPress=${addRow}>${t("form.add_row")}<//>
   </fieldset>`;

@@ -29,15 +29,16 @@ function burn(context, width, height, lines) {
 /**
  * @param {Blob} file
  * @param {string[]} [burnt]  Lines to write into the picture.
+ * @param {number} [longestPx]
  * @returns {Promise<{sha256: string, bytes: ArrayBuffer, size: number, state: "waiting", stored_at: null, problem: null,
  *   fields: Record<string, any>}>}
  * @throws {Error} the browser cannot read this file as a picture
  */
-export async function readPhoto(file, burnt = []) {
+export async function readPhoto(file, burnt = [], longestPx = LONGEST_PX) {
   const original = await file.arrayBuffer();
   // imageOrientation: the camera's rotation is in EXIF, which the canvas drops
   const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
-  const scale = Math.min(1, LONGEST_PX / Math.max(bitmap.width, bitmap.height));
+  const scale = Math.min(1, longestPx / Math.max(bitmap.width, bitmap.height));
   const width = Math.max(1, Math.round(bitmap.width * scale));
   const height = Math.max(1, Math.round(bitmap.height * scale));
   const canvas = document.createElement("canvas");

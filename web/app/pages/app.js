@@ -3,11 +3,14 @@ import { LocationProvider, Router, useLocation } from "preact-iso";
 import { TepalContext, useTepal } from "../state/context.js";
 import { Frame } from "../ui/frame.js";
 import { html } from "../ui/html.js";
+import { Icon } from "../ui/icons.js";
 import { NewVersionBar } from "../ui/new-version.js";
 import { SyncLine } from "../ui/sync-line.js";
 import { clockTime } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { BoardPage } from "./board.js";
+import { DisplayPage } from "./display.js";
+import { EmergencyPage } from "./emergency.js";
 import { Missing, PAGES } from "./pages.js";
 import { SetUpPage } from "./set-up.js";
 import { SettingsContext } from "./settings-context.js";
@@ -31,10 +34,13 @@ function Shell({ release }) {
   const top = html`<${TopLine} />${release.mayOffer.value && html`<${NewVersionBar} onTake=${release.takeOver} />`}`;
   const session = tepal.session.value;
   if (!session?.member) {
-    if (path === "/emergency") return bare(top, html`<${Routes} />`);
-    // a tablet on the wall shows the board by itself
-    if (session?.device && (path === "/board" || session.device.ceiling === "display"))
-      return bare(top, html`<${BoardPage} frame=${withoutPlaces} />`);
+    if (path === "/emergency") return bare(top, html`<${EmergencyPage} frame=${withoutPlaces} />`);
+    // a tablet on the wall shows the board by itself, and the central display beside it
+    const isWall = session?.device?.ceiling === "display";
+    if (session?.device && (isWall || path === "/board" || path === "/display")) {
+      const Shown = path === "/display" ? DisplayPage : BoardPage;
+      return bare(top, html`<${WallPlaces} path=${path} /><${Shown} frame=${withoutPlaces} />`);
+    }
     if (session?.device) return bare(top, html`<${WhoPage} />`);
     return bare(top, tepal.isSetUp.value ? html`<${SignInPage} />` : html`<${SetUpPage} />`);
   }
@@ -43,6 +49,15 @@ function Shell({ release }) {
 
 /** A page where there is nowhere else to go. @param {any} _foot @param {any} content */
 const withoutPlaces = (_foot, content) => content;
+
+/** What can be read without anybody signed in. @param {{ path: string }} props */
+function WallPlaces({ path }) {
+  const isDisplay = path === "/display";
+  return html`<nav class="wall-places no-print" aria-label=${t("frame.rail")}>
+    <a class="btn" href="/board" aria-current=${isDisplay ? undefined : "page"}><${Icon} name="sign" /><span>${t("board.title")}</span></a>
+    <a class="btn" href="/display" aria-current=${isDisplay ? "page" : undefined}><${Icon} name="book" /><span>${t("place.display")}</span></a>
+    <a class="btn btn-emergency" href="/emergency"><${Icon} name="emergency" /><span>${t("place.emergency")}</span></a></nav>`;
+}
 
 /** @param {any} top @param {any} page */
 const bare = (top, page) =>
@@ -76,6 +91,8 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },
     { href: "/products", label: t("place.products"), icon: "product" },
     { href: "/houses", label: t("place.houses"), icon: "house" },
+    { href: "/stock", label: t("place.stock"), icon: "product" },
+    { href: "/display", label: t("place.display"), icon: "book" },
     { href: "/people", label: t("place.people"), icon: "person" },
     { href: "/files", label: t("files.title"), icon: "book" },
     {
@@ -97,5 +114,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
 function TopLine() {
   const tepal = useTepal();
   const at = tepal.heard.value ? clockTime(Date.parse(tepal.heard.value.server)) : t("sync.never");
-  return html`<${SyncLine} sync=${tepal.sync.value} nowMs=${tepal.nowTick.value} heard=${at} />`;
+  // where neither tabs nor rail lead there, the emergency page stands beside the line: one tap from everywhere
+  return html`<div class="topline"><${SyncLine} sync=${tepal.sync.value} nowMs=${tepal.nowTick.value} heard=${at} />
+    <a class="top-emergency" href="/emergency" aria-label=${t("place.emergency")}><${Icon} name="emergency" /></a></div>`;
 }

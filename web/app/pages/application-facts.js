@@ -1,11 +1,13 @@
 // All that is on record of an application: the whole, line by line, product by product as its label said that day.
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
+import { useRecords } from "../state/context.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useFieldsOf } from "./applications.js";
 import { Place, placesOf } from "./applied.js";
+import { fileOfDay, OpenFile } from "./label-files.js";
 import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
@@ -116,9 +118,17 @@ function Products({ now, before, words }) {
           <div><dt>${fieldLabel(`${KIND}.products.target`)}</dt><dd>${value("target")}</dd></div>
           <div><dt>${fieldLabel(`${KIND}.products.rei`)}</dt><dd>${product.rei ? value("rei") : html`<${NoRei} kind=${product.kind} />`}</dd></div>
           <div><dt>${fieldLabel(`${KIND}.products.label_on`)}</dt><dd>${product.label_on ? shortDay(product.label_on, language.value) : html`<span class="missing">${t("office.not_on_file")}</span>`}</dd></div>
-        </dl></article>`;
+        </dl><${LabelOfDay} product=${product} /></article>`;
     })}
     <${OtherLengths} name="products" now=${now} before=${before} words=${words} /></section>`;
+}
+
+/** The file of the label under which the product was applied, where the office has it. @param {{ product: any }} props */
+function LabelOfDay({ product }) {
+  const file = fileOfDay(useRecords("label_file"), product.product, product.label_on);
+  return file
+    ? html`<div><${OpenFile} fields=${file.shown.fields} label=${t("label.open_of_day")} /></div>`
+    : null;
 }
 
 /** A product without an interval on file: nothing is assumed. @param {{ kind?: string }} props */

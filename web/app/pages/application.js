@@ -19,6 +19,7 @@ import { useOnline } from "./online.js";
 import { Photos } from "./photos.js";
 import { useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
+import { ApplicationCost } from "./stock-parts.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -72,6 +73,7 @@ export function ApplicationPage({ frame, id }) {
       <div class="page-columns">
         <div class="stack-5">
           <${ApplicationFacts} fields=${fields} former=${former} words=${words} />
+          ${row && html`<${ApplicationCost} application=${row} />`}
           <${Checked} id=${id} fields=${fields} revision=${row?.shown.revision} />
           <${Photos} ofId=${id} />
           ${shown.state !== "void" && row && html`<${Acts} row=${row} onVoid=${() => setVoiding(true)} />`}

@@ -11,7 +11,7 @@ import { useEstablishment } from "./establishment.js";
 import { untestedTogether } from "./measures.js";
 import { useServerClock } from "./server-clock.js";
 
-const BESIDE = ["member", "certificate", "restriction", "supplier_treatment", "permit", "batch"];
+const BESIDE = ["member", "certificate", "restriction", "supplier_treatment", "permit", "batch", "conflict"];
 
 /** @param {any} mixJob @param {any} form @returns {import("../state/answers.js").Told[]} */
 export function useTold(mixJob, form) {

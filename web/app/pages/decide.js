@@ -20,6 +20,7 @@ export function DecidePage({ frame }) {
   const conflicts = useRecords("conflict");
   const held = useRecords("held");
   const open = (conflicts ?? []).filter(isUndecided);
+  // a decision that would itself wait for a grower's yes settles nothing: it is not offered
   const mayDecide = may(session.value, "decide") === "password";
   const own = session.value?.member?.id;
   const isOwn = (/** @type {any} */ row) => !mayDecide && row.shown.fields.member === own;

@@ -10,6 +10,7 @@ const TABLE = {
   amend_own: { operator: "ask", technician: "ask", grower: "yes", manager: "yes" },
   amend_other: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   registers: { operator: "ask", technician: "ask", grower: "yes", manager: "yes" },
+  trial_authority: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   reopen: { operator: "yes", grower: "yes", manager: "yes" },
   decide: { operator: "ask", technician: "ask", grower: "password", manager: "password" },
   admin: { manager: "password" },
@@ -17,7 +18,7 @@ const TABLE = {
 
 /**
  * @param {import("../state/tepal.js").Session} session
- * @param {"amend_own" | "amend_other" | "registers" | "reopen" | "decide" | "admin"} act
+ * @param {"amend_own" | "amend_other" | "registers" | "reopen" | "trial_authority" | "decide" | "admin"} act
  * @returns {Word}
  */
 export function may(session, act) {

@@ -12,10 +12,14 @@ import { BoardPage } from "./board.js";
 import { CalendarPage } from "./calendar.js";
 import { CalibrationPage, NewCalibrationPage } from "./calibration.js";
 import { DecidePage } from "./decide.js";
+import { DisplayPage } from "./display.js";
 import { EarlyEntryPage } from "./early-entry.js";
 import { EmergencyPage } from "./emergency.js";
+import { EstablishmentPage } from "./establishment-page.js";
 import { HousesPage } from "./houses.js";
 import { ImportPage } from "./import.js";
+import { LabelFileFormPage } from "./label-file-form.js";
+import { LotHappenedPage } from "./lot-happened.js";
 import { MixPage } from "./mix.js";
 import { OrderPage } from "./order.js";
 import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
@@ -28,6 +32,7 @@ import { recordPage } from "./register-record.js";
 import { REGISTERS } from "./registers.js";
 import { RestrictionPage } from "./restriction.js";
 import { SavedPage } from "./saved.js";
+import { StockPage } from "./stock.js";
 import { SyncPage } from "./sync.js";
 import { TodayPage } from "./today.js";
 import { TRIAL_PAGES } from "./trial-pages.js";
@@ -70,6 +75,12 @@ export const PAGES = [
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
   { path: "/print", page: PrintPage },
+  { path: "/permits", page: listPage("permit", "place.permits") },
+  { path: "/stock", page: StockPage },
+  { path: "/display", page: DisplayPage },
+  { path: "/establishment", page: EstablishmentPage },
+  { path: "/label-files/new", page: LabelFileFormPage },
+  { path: "/lots/:id/happened", page: LotHappenedPage },
   { path: "/files", page: ImportPage },
   ...TRIAL_PAGES,
   ...OF_RECORDS,

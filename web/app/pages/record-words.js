@@ -1,16 +1,19 @@
 // Values of records in words: names of fields, choices, references, quantities; and what a change changed, value by value.
+import { useMemo } from "preact/hooks";
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { decimalShown, storedText } from "../ui/amounts.js";
 import { shortDay } from "../ui/when.js";
-import { t } from "../ui/words.js";
+import { words as catalogue, t } from "../ui/words.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {{ name: string, type: string, ref?: string, fields?: Spec[], [key: string]: any }} Spec */
 /** @typedef {{ label: string, was: string | null, to: string | null }} Difference  null: there was or is nothing. */
 
-const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "sprayer", "device"];
+const NAMED_KINDS = [
+  "house", "bay", "bench", "lot", "product", "tank_mix", "member", "sprayer", "device", "permit", "batch",
+]; // biome-ignore format: a list of names
 
 /**
  * What a record is called.
@@ -19,33 +22,62 @@ const NAMED_KINDS = ["house", "bench", "lot", "product", "tank_mix", "member", "
 export function recordName(kind, fields) {
   if (kind === "lot") return [fields.code, cropName(fields)].filter(Boolean).join(" ");
   if (kind === "incompatible_pair") return [fields.a, fields.b].filter(Boolean).join(" + ");
-  return fields.name ?? fields.label ?? fields.code ?? "";
+  return (
+    fields.name ??
+    fields.label ??
+    fields.code ??
+    fields.number ??
+    fields.product_name ??
+    fields.file_name ??
+    ""
+  );
 }
 
 /** "Lantana ‘Copperline’" @param {Record<string, any>} fields */
 export const cropName = ({ crop, cultivar }) => [crop, cultivar && `‘${cultivar}’`].filter(Boolean).join(" ");
 
-/** A function (kind, id) -> name, or null where this phone has no such record. */
+/** list of records -> names by id: made once per list, since thousands of rows ask. @type {WeakMap<object, Map<string, string>>} */
+const namesOf = new WeakMap();
+
+/** @param {string} kind @param {import("../sync/port.js").RecordRow[]} rows */
+function namesIn(kind, rows) {
+  let names = namesOf.get(rows);
+  if (!names) {
+    names = new Map(rows.map(({ id, shown }) => [id, recordName(kind, shown.fields)]));
+    namesOf.set(rows, names);
+  }
+  return names;
+}
+
+/** A function (kind, id) -> name, or null where this phone has no such record. The same one until a name changes. */
 export function useNames() {
-  /** @type {Record<string, any[]>} */
-  const lists = {};
-  for (const kind of NAMED_KINDS) lists[kind] = useRecords(kind) ?? [];
-  return (/** @type {string} */ kind, /** @type {string} */ id) => {
-    const row = lists[kind]?.find((one) => one.id === id);
-    return row ? recordName(kind, row.shown.fields) : null;
-  };
+  const lists = NAMED_KINDS.map((kind) => useRecords(kind));
+  return useMemo(
+    () => (/** @type {string} */ kind, /** @type {string} */ id) => {
+      const rows = lists[NAMED_KINDS.indexOf(kind)];
+      return rows ? (namesIn(kind, rows).get(id) ?? null) : null;
+    },
+    lists,
+  );
 }
 
 /**
- * What speaks of values: `text(kind, field, value)` (null where there is none) and `differences(kind, changes)`.
+ * What speaks of values: `text(kind, field, value)` (null where there is none) and `differences(kind, changes)`. The same
+ * one until something that it speaks with changes.
  */
 export function useValueWords() {
   const tepal = useTepal();
   const { language } = useSettings();
   const numberFormat = useWrittenNumbers();
   const nameOf = useNames();
+  const parts = [tepal.forms.value, language.value, numberFormat, nameOf, catalogue.value];
+  return useMemo(() => valueWords(tepal.forms.value, language.value, numberFormat, nameOf), parts);
+}
+
+/** @param {any} forms @param {string} language @param {string} numberFormat @param {ReturnType<typeof useNames>} nameOf */
+function valueWords(forms, language, numberFormat, nameOf) {
   /** @param {string} kind @returns {Spec[]} */
-  const specs = (kind) => tepal.forms.value?.kinds[kind]?.fields ?? [];
+  const specs = (kind) => forms?.kinds[kind]?.fields ?? [];
 
   /** @param {string} words @param {Spec | undefined} spec @param {any} value @returns {string | null} */
   function inWords(words, spec, value) {
@@ -56,9 +88,9 @@ export function useValueWords() {
       case "number":
         return decimalShown(value, numberFormat);
       case "moment":
-        return momentText(value, language.value);
+        return momentText(value, language);
       case "date":
-        return shortDay(value, language.value);
+        return shortDay(value, language);
       case "bool":
         return t(value ? "control.yes" : "control.no");
       case "choice":
@@ -72,7 +104,7 @@ export function useValueWords() {
           ? t(`missing_why.${value.missing}`)
           : /^-?[0-9.]+$/.test(value)
             ? decimalShown(value, numberFormat)
-            : shortDay(value, language.value);
+            : shortDay(value, language);
       case "ref":
         return nameOf(spec.ref ?? "", value) ?? t("office.not_on_phone");
       case "refs":

@@ -7,6 +7,7 @@ import { RecordForm } from "../forms/record-form.js";
 import { typedOf, wireOf } from "../forms/typed.js";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 import { Button, GoButton } from "../ui/buttons.js";
+import { Fold } from "../ui/fold.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
@@ -16,7 +17,7 @@ import { useFormSetting } from "./form-setting.js";
 import { may } from "./may.js";
 import { PasswordSession } from "./password-session.js";
 import { recordName, useValueWords } from "./record-words.js";
-import { listOf, REGISTERS } from "./registers.js";
+import { backOf, REGISTERS } from "./registers.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -34,9 +35,18 @@ export const changePage =
 
 /** What a new record starts with. @param {string} kind @param {Record<string, string>} query */
 function given(kind, query) {
-  if (kind === "bench" && /^[0-9a-f-]{36}$/.test(query.house ?? "")) return { house: query.house };
-  return kind === "member" ? { active: true } : {};
+  const { within } = REGISTERS[kind];
+  const start = Object.fromEntries(
+    [within ?? "", "product"]
+      .filter((name) => /^[0-9a-f-]{36}$/.test(query[name] ?? "") && REGISTERS[kind].fields.includes(name))
+      .map((name) => [name, query[name]]),
+  );
+  if (kind === "lot") return { phase: "growing", ...start };
+  return kind === "member" ? { active: true } : start;
 }
+
+/** @param {any} value  Undefined: something was typed that can't be read yet. */
+const isFilled = (value) => value !== null && !(Array.isArray(value) && value.length === 0);
 
 /** @param {{ kind: string, frame: any, id: string }} props */
 function Change({ kind, frame, id }) {
@@ -57,7 +67,8 @@ function Form({ kind, frame, row, given: start }) {
   const words = useValueWords();
   const setting = useFormSetting();
   const register = REGISTERS[kind];
-  const draftKey = `register/${kind}/${row?.id ?? "new"}`;
+  const within = register.within ? (start[register.within] ?? "") : "";
+  const draftKey = `register/${kind}/${row?.id ?? ["new", within].filter(Boolean).join("/")}`;
   const draft = useDraft(draftKey, { typed: /** @type {Record<string, any> | null} */ (null) });
   const [wasTried, setTried] = useState(false);
   const [failure, setFailure] = useState("");
@@ -67,7 +78,7 @@ function Form({ kind, frame, row, given: start }) {
     .specs(kind)
     .filter((spec) => register.fields.includes(spec.name))
     .map((spec) => ({ ...spec, required: register.identity.includes(spec.name) }));
-  const back = row ? `${register.base}/${row.id}` : listOf(register);
+  const back = row ? `${register.base}/${row.id}` : backOf(register, start).href;
   const title = t(
     row ? "register.change_title" : word === "ask" ? `register.propose.${kind}` : `register.add.${kind}`,
   );
@@ -94,7 +105,7 @@ function Form({ kind, frame, row, given: start }) {
       const action = word === "ask" ? "propose" : row ? "change" : "create";
       await tepal.save.all([tepal.save.act(kind, id, action, changes)], { draft: draftKey });
       await draft.clear();
-      route(word === "ask" && !row ? listOf(register) : `${register.base}/${id}`);
+      route(word === "ask" && !row ? back : `${register.base}/${id}`);
     } catch (error) {
       setFailure(t("office.not_saved", { cause: String(error) }));
     }
@@ -108,11 +119,19 @@ function Form({ kind, frame, row, given: start }) {
       actions=${html`<${Button} kind="quiet" icon="back" href=${back}>${t("office.leave")}<//>`}>
       ${word === "ask" && html`<${Message} tone="plain" title=${t("office.request_waits")}><p>${t("register.ask_why")}</p><//>`}
       ${word === "no" && html`<${Message} tone="plain" title=${t("office.read_only")} />`}
-      ${register.guard === "admin" && word !== "no" && html`<${PasswordSession} />`}
+      ${register.guard !== "registers" && (word === "yes" || word === "password") && html`<${PasswordSession} />`}
       ${kind === "product" && html`<p class="muted">${t("register.copy_label")}</p>`}
-      <${RecordForm} kind=${kind} specs=${specs} typed=${typed} only=${register.fields}
-        onTyped=${(/** @type {any} */ next) => draft.merge({ typed: next })}
-        setting=${{ ...setting, problems: wasTried ? problems : {}, missing: wasTried ? missing : [] }} />
+      ${(register.sections ?? [{ title: "", fields: register.fields }]).map((section, at) => {
+        const form = html`<${RecordForm} kind=${kind} specs=${specs} typed=${typed} only=${section.fields}
+          onTyped=${(/** @type {any} */ next) => draft.merge({ typed: next })}
+          setting=${{ ...setting, problems: wasTried ? problems : {}, missing: wasTried ? missing : [] }} />`;
+        if (section.title === "") return form;
+        const isWrong = [...Object.keys(problems), ...missing].some((path) =>
+          section.fields.includes(path.split(".")[0]),
+        );
+        return html`<${Fold} key=${section.title} title=${t(section.title)} isOpen=${at === 0 || (wasTried && isWrong)}
+          detail=${t("register.filled", { n: section.fields.filter((name) => isFilled(values[name])).length, total: section.fields.length })}>${form}<//>`;
+      })}
       ${kind === "bench" && !values.area && values.length && values.width && html`<p>${t("register.area_is")} <${BenchArea} fields=${values} /></p>`}
       ${failure && html`<${Message} tone="stopped" title=${failure} live=${true} />`}
       <p class="muted small">${t("office.saved_here_first")}</p>

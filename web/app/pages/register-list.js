@@ -1,17 +1,18 @@
 // A register's list: search, rows, the way to add one, what waits for a grower; and what stands where nothing is yet.
 import { useSignal } from "@preact/signals";
+import { useMemo } from "preact/hooks";
 import { useRecords, useTepal } from "../state/context.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { matching } from "../ui/choices.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
-import { EmptyState, Message } from "../ui/state.js";
+import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { isUndecided } from "./applied.js";
 import { may } from "./may.js";
 import { recordName, useValueWords } from "./record-words.js";
-import { detailOf, REGISTERS, RowText } from "./registers.js";
+import { detailOf, isRetired, REGISTERS, RowText } from "./registers.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -33,6 +34,7 @@ export const listPage =
       null,
       html`<${Page} title=${t(title)} actions=${html`<${AddButton} kind=${kind} />`}>
       <${RegisterList} kind=${kind} />
+      ${kind === "product" && html`<div class="row"><${Button} icon="product" href="/stock">${t("place.stock")}<//><${Button} icon="sign" href="/permits">${t("place.permits")}<//></div>`}
       ${
         kind === "tank_mix" &&
         BESIDE_MIXES.map(
@@ -61,40 +63,72 @@ export function AddLink({ kind, query = "" }) {
   return html`<div><${Button} icon="plus" href=${`${base}/new${query}`}>${t(word === "ask" ? `register.propose.${kind}` : `register.add.${kind}`)}<//></div>`;
 }
 
-/** @param {{ kind: string }} props */
-export function RegisterList({ kind }) {
+const SHOWN_FIRST = 60; // rows drawn at once; more on demand, so that a long register opens at once on a phone
+const inOrder = new Intl.Collator(undefined, { numeric: true });
+
+/**
+ * @param {{ kind: string, only?: (fields: Record<string, any>) => boolean, note?: (row: RecordRow) => any }} props
+ *   only  Which records belong here; all by default. note  What stands beside a row.
+ */
+export function RegisterList({ kind, only, note }) {
   const rows = useRecords(kind);
   const words = useValueWords();
   const search = useSignal("");
+  const withRetired = useSignal(false);
+  const shown = useSignal(SHOWN_FIRST);
+  const all = useMemo(() => optionsOf(kind, rows ?? [], words), [kind, rows, words]);
   if (rows === null) return null;
   const { base, icon } = REGISTERS[kind];
-  const options = rows
-    .filter((row) => row.shown.state !== "void")
-    .map(({ id, shown: { fields } }) => ({
-      id,
-      fields,
-      name: recordName(kind, fields),
-      detail: detailOf(kind, fields, words),
-    }))
-    .sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }));
+  const here = only ? all.filter(({ fields }) => only(fields)) : all;
+  const retired = here.filter(({ fields }) => isRetired(fields)).length;
+  const options = withRetired.value ? here : here.filter(({ fields }) => !isRetired(fields));
   const found = /** @type {typeof options} */ (matching(options, search.value));
+  const drawn = found.slice(0, shown.value);
   return html`<${Proposals} kind=${kind} />
     ${
       options.length >= SEARCH_FROM &&
       html`<input class="input" type="search" autocomplete="off" aria-label=${t("pick.search")} placeholder=${t("pick.search")} value=${search.value}
         onInput=${(/** @type {any} */ event) => {
           search.value = event.currentTarget.value;
+          shown.value = SHOWN_FIRST;
         }} />`
     }
     ${options.length === 0 && html`<${EmptyState} icon=${icon} title=${t(`register.empty.${kind}`)}><p>${t(`register.empty_why.${kind}`)}</p><//>`}
     ${options.length > 0 && found.length === 0 && html`<p class="muted" role="status">${t("pick.nothing_found", { search: search.value })}</p>`}
     ${
       found.length > 0 &&
-      html`<ul class="list">${found.map(
-        ({ id, fields, detail }) =>
-          html`<li key=${id}><a class="list-row" href=${`${base}/${id}`}><${RowText} kind=${kind} fields=${fields} detail=${detail} /><${Icon} name="forward" /></a></li>`,
+      html`<ul class="list">${drawn.map(
+        ({ id, row, fields, detail }) =>
+          html`<li key=${id}><a class="list-row" href=${`${base}/${id}`}><${RowText} kind=${kind} fields=${fields} detail=${detail} />${note?.(row)}
+            ${fields.retired === true && html`<${StateChip} tone="plain">${t("register.is_retired")}<//>`}<${Icon} name="forward" /></a></li>`,
       )}</ul>`
+    }
+    ${
+      found.length > drawn.length &&
+      html`<div><${Button} icon="down" onPress=${() => {
+        shown.value += 4 * SHOWN_FIRST;
+      }}>${t("register.show_more", { n: found.length - drawn.length })}<//></div>`
+    }
+    ${
+      retired > 0 &&
+      html`<div><${Button} kind="quiet" onPress=${() => {
+        withRetired.value = !withRetired.value;
+      }}>${t(withRetired.value ? "register.hide_retired" : "register.show_retired", { n: retired })}<//></div>`
     }`;
+}
+
+/** The rows of a list, in order. @param {string} kind @param {RecordRow[]} rows @param {ReturnType<typeof useValueWords>} words */
+function optionsOf(kind, rows, words) {
+  return rows
+    .filter((row) => row.shown.state !== "void")
+    .map((row) => ({
+      id: row.id,
+      row,
+      fields: row.shown.fields,
+      name: recordName(kind, row.shown.fields),
+      detail: detailOf(kind, row.shown.fields, words),
+    }))
+    .sort((a, b) => inOrder.compare(a.name, b.name));
 }
 
 /** Proposals for this register that wait for a grower. @param {{ kind: string }} props */

@@ -5,6 +5,7 @@ import { Named } from "../ui/stake.js";
 import { t } from "../ui/words.js";
 
 import { strengthText } from "./application-facts.js";
+import { ESTABLISHMENT_SECTIONS, LOT_SECTIONS, PRODUCT_SECTIONS } from "./form-sections.js";
 import { cropName, recordName, useNames } from "./record-words.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -14,41 +15,92 @@ import { cropName, recordName, useNames } from "./record-words.js";
  * @property {string} base                 Address of its list.
  * @property {import("../ui/icons.js").IconName} icon
  * @property {string[]} identity           Fields without which nobody would find the record again.
- * @property {"registers" | "admin"} guard
+ * @property {"registers" | "trial_authority" | "admin"} guard
  * @property {string[]} fields             Shown and asked for, in this order.
+ * @property {{ title: string, fields: string[] }[]} [sections]  Of a long form: each folds.
  * @property {string} [listAt]             The list it stands in, where that is another's.
+ * @property {string} [within]             The field that names the record on whose page it stands.
  */
 
 /** @type {Record<string, Register>} */
 export const REGISTERS = Object.freeze({
-  house: register("house", "/houses", "house", ["name"], ["name", "code", "area", "note"]),
+  house: register(
+    "house",
+    "/houses",
+    "house",
+    ["name"],
+    ["name", "code", "site", "length", "width", "area", "ventilation", "note"],
+  ),
+  bay: {
+    ...register(
+      "bay",
+      "/bays",
+      "house",
+      ["name", "house"],
+      ["name", "code", "house", "length", "width", "x", "y"],
+    ),
+    listAt: "/houses",
+    within: "house",
+  },
   bench: {
     ...register(
       "bench",
       "/benches",
       "house",
       ["name", "house"],
-      ["name", "code", "house", "length", "width", "area"],
+      ["name", "code", "house", "bay", "length", "width", "area", "x", "y"],
     ),
     listAt: "/houses",
+    within: "house",
   },
-  lot: register(
-    "lot",
-    "/lots",
-    "lot",
-    ["code", "crop"],
-    ["code", "crop", "cultivar", "crop_eppo", "stage", "n_containers", "container", "started_on", "benches"],
-  ),
-  product: register(
-    "product",
-    "/products",
-    "product",
-    ["name"],
-    [
-      "name", "kind", "registration_number", "country", "label_on", "ingredients", "physical_form", "formulation_type", "density",
-      "signal_word", "rei", "double_notice", "ppe_mixing", "ppe_applying", "first_aid", "use_within", "water_ph_min", "water_ph_max",
-    ], // biome-ignore format: a list of names
-  ),
+  lot: sectioned(register("lot", "/lots", "lot", ["code", "crop"], []), LOT_SECTIONS),
+  supplier_treatment: {
+    ...register(
+      "supplier_treatment",
+      "/supplier-treatments",
+      "lot",
+      ["lot", "product_name"],
+      ["lot", "product_name", "registration_number", "ingredients", "method", "applied_on", "target", "dose", "source", "note"],
+    ), // biome-ignore format: a list of names
+    listAt: "/lots",
+    within: "lot",
+  },
+  product: sectioned(register("product", "/products", "product", ["name"], []), PRODUCT_SECTIONS),
+  permit: {
+    ...register(
+      "permit",
+      "/permits",
+      "sign",
+      ["number"],
+      ["number", "sort", "products", "crops", "valid_from", "valid_to", "responsible", "crop_fate", "rei", "rei_source", "note"],
+    ), // biome-ignore format: a list of names
+    guard: "trial_authority",
+  },
+  batch: {
+    ...register(
+      "batch",
+      "/batches",
+      "product",
+      ["product", "code", "amount"],
+      ["product", "code", "received_on", "expires_on", "amount", "cost", "supplier", "storage", "note"],
+    ),
+    listAt: "/stock",
+  },
+  stock_count: {
+    ...register(
+      "stock_count",
+      "/stock-counts",
+      "ruler",
+      ["batch", "amount", "counted_at"],
+      ["batch", "counted_at", "amount", "reason"],
+    ),
+    listAt: "/stock",
+    within: "batch",
+  },
+  establishment: {
+    ...sectioned(register("establishment", "/establishment", "house", ["name"], []), ESTABLISHMENT_SECTIONS),
+    guard: "admin",
+  },
   tank_mix: register(
     "tank_mix",
     "/mixes",
@@ -105,8 +157,25 @@ export const REGISTERS = Object.freeze({
     listAt: "/orders",
   },
   member: {
-    ...register("member", "/people", "person", ["name", "role"], ["name", "role", "language", "active"]),
+    ...register(
+      "member",
+      "/people",
+      "person",
+      ["name", "role"],
+      ["name", "role", "language", "active", "is_adult", "applicator_number"],
+    ),
     guard: "admin",
+  },
+  certificate: {
+    ...register(
+      "certificate",
+      "/certificates",
+      "book",
+      ["member", "sort"],
+      ["member", "sort", "number", "issued_by", "issued_on", "expires_on", "note"],
+    ),
+    listAt: "/people",
+    within: "member",
   },
   device: {
     ...register("device", "/phones", "phone", ["label"], ["label", "ceiling", "revoked"]),
@@ -120,8 +189,28 @@ function register(kind, base, icon, identity, fields) {
   return { kind, base, icon, identity, fields, guard: "registers" };
 }
 
+/** @param {Register} one @param {{ title: string, fields: string[] }[]} sections @returns {Register} */
+function sectioned(one, sections) {
+  return { ...one, sections, fields: sections.flatMap(({ fields }) => fields) };
+}
+
 /** @param {Register} one */
 export const listOf = (one) => one.listAt ?? one.base;
+
+/**
+ * Where one goes back to from a record: the page of what it stands within, else its list.
+ * @param {Register} one @param {Record<string, any>} fields
+ * @returns {{ href: string, words: string }}
+ */
+export function backOf(one, fields) {
+  const parent = one.within && fields[one.within];
+  if (!parent || !one.within) return { href: listOf(one), words: `register.list.${one.kind}` };
+  return { href: `${REGISTERS[one.within].base}/${parent}`, words: `kind.${one.within}` };
+}
+
+/** Whether a record has left use: it is hidden from lists and pickers, and shown on demand. @param {Record<string, any>} fields */
+export const isRetired = (fields) =>
+  fields.retired === true || (fields.phase !== undefined && fields.phase !== "growing");
 
 /** @param {string} kind @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
 function nameInList(kind, fields, nameOf) {
@@ -161,6 +250,7 @@ export function detailOf(kind, fields, words) {
         [text("n_containers"), fields.container].filter(Boolean).join(" × "),
         fields.stage,
         text("benches"),
+        fields.phase && fields.phase !== "growing" ? text("phase") : "",
       ]
         .filter(Boolean)
         .join(" · ");
@@ -199,6 +289,14 @@ export function detailOf(kind, fields, words) {
       return [fields.reason, fields.source].filter(Boolean).join(" · ");
     case "jar_test":
       return [text("result"), text("tested_on")].filter(Boolean).join(" · ");
+    case "permit":
+      return [
+        text("sort"),
+        fields.crops,
+        text("valid_to") && t("register.until", { day: text("valid_to") ?? "" }),
+      ]
+        .filter(Boolean)
+        .join(" · ");
     case "program":
       return [
         [fields.crop, fields.cultivar].filter(Boolean).join(" "),

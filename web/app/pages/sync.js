@@ -12,6 +12,7 @@ import { clockTime, dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { failureText, isInstalled } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
+import { FilesKept } from "./label-files.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../sync/port.js").EntryRow} EntryRow */
@@ -69,12 +70,13 @@ export function SyncPage({ frame }) {
         <ul class="list">${photos.value.map(
           (
             row,
-          ) => html`<li key=${row.sha256} class="list-row"><span class="grows">${t("sync.photo_size", { kb: Math.ceil(row.size / 1024) })}</span>
+          ) => html`<li key=${row.sha256} class="list-row"><span class="grows">${t(row.is_kept ? "sync.file_size" : "sync.photo_size", { kb: Math.ceil(row.size / 1024) })}</span>
           <span class="muted">${row.problem ? failureText({ code: row.problem }) : t("sync.photo_waits")}</span></li>`,
         )}</ul>`
       }
       <h2>${t("sync.this_phone")}</h2>
       <${Storage} space=${space.value} head=${head} />
+      <${FilesKept} />
       <${InstallAdvice} kind=${phoneKind(navigator)} isInstalled=${isInstalled()} />
       <${DeviceSettings} />
       <${Button} icon="person" onPress=${() => signOut(tepal)}>${t("sync.sign_out", { name: tepal.session.value?.member?.name ?? "" })}<//>

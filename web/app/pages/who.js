@@ -42,7 +42,8 @@ export function WhoPage() {
                 <b>${one.name}</b><span class="muted">${t(`choice.role.${one.role}`)}</span></button></li>`,
           )}</ul>`
     }
-    <div><${Button} icon="lock" onPress=${() => (byPassword.value = true)}>${t("who.by_password")}<//></div>
+    <div class="row"><${Button} icon="lock" onPress=${() => (byPassword.value = true)}>${t("who.by_password")}<//>
+      <${Button} icon="sign" href="/display">${t("place.display")}<//></div>
   <//>`;
 }
 

@@ -1,6 +1,7 @@
 // The situation that the checks look at, from what this phone holds: core/checks.js judges it, offline. Pure. Twin:
 // server/tepal/services/later_checks.py, which builds it again from the whole book when the application arrives.
 import { touching } from "./restrictions.js";
+import { strictRows } from "./strict.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -14,7 +15,7 @@ const fieldsOf = (rows) => rows.map((row) => row.shown.fields);
 /**
  * @param {object} job
  * @param {Record<string, any>} job.application       Fields as planned.
- * @param {Record<string, RecordRow[] | null>} job.rows
+ * @param {Record<string, RecordRow[] | null>} job.rows  With `conflict`: until one is decided the stricter value counts.
  * @param {string | null} job.member                  Who applies.
  * @param {string | null} job.permit
  * @param {any} job.waterDueAt                        Next overhead watering, or null.
@@ -27,6 +28,7 @@ export function situationOf({ application, rows, member, permit, waterDueAt, est
     house: line.house,
     bench: line.bench,
   }));
+  const strict = (/** @type {string} */ kind) => live(strictRows(kind, rows[kind], rows.conflict ?? null));
   const operator = live(rows.member).find((row) => row.id === member);
   const sprayer = live(rows.sprayer).find((row) => row.id === application.sprayer);
   return {
@@ -37,11 +39,11 @@ export function situationOf({ application, rows, member, permit, waterDueAt, est
     step: "mixing",
     // whether the PPE is worn is asked at its own step, above the button it belongs to
     application: { ...application, ppe_mixing_worn: true },
-    products: byId(live(rows.product)),
-    lots: byId(live(rows.lot)),
-    applications: fieldsOf(live(rows.application)),
-    supplier_treatments: fieldsOf(live(rows.supplier_treatment)),
-    restrictions: fieldsOf(touching(rows.restriction ?? [], places)),
+    products: byId(strict("product")),
+    lots: byId(strict("lot")),
+    applications: fieldsOf(strict("application")),
+    supplier_treatments: fieldsOf(strict("supplier_treatment")),
+    restrictions: fieldsOf(touching(strict("restriction"), places)),
     operator: operator?.shown.fields ?? null,
     certificates: fieldsOf(live(rows.certificate).filter((row) => row.shown.fields.member === member)),
     permit: permit ? (live(rows.permit).find((row) => row.id === permit)?.shown.fields ?? null) : null,

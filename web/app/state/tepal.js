@@ -35,6 +35,7 @@ import { computed, signal } from "@preact/signals";
  * @property {() => string} newId
  * @property {(pin: string, saltHex: string, rounds: number) => Promise<string>} pinHash
  * @property {(file: Blob, burnt?: string[]) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
+ * @property {(file: File) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readDocument
  *
  * @typedef {object} ApiPort
  * @property {(path: string) => Promise<any>} get
@@ -63,6 +64,8 @@ export function createTepal({ book, api, nowMs, wall }) {
     head: /** @type {any} */ (null),
   });
   const storeProblem = signal(/** @type {string | null} */ (null));
+  /** What is kept of labels and safety data sheets; null until this phone looked. */
+  const files = signal(/** @type {import("../sync/file-keeping.js").KeptFiles | null} */ (null));
   /** How many forms hold changes that are not saved yet. */
   const dirtyForms = signal(0);
 
@@ -206,6 +209,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     nowTick,
     storeProblem,
     dirtyForms,
+    files,
     isDirty: computed(() => dirtyForms.value > 0),
     list,
     observed,

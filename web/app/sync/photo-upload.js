@@ -81,7 +81,9 @@ export async function dropOldBytes(store, now) {
   await store.write(["photos", "photo_bytes"], async (tx) => {
     /** @type {PhotoRow[]} */
     const rows = await tx.all("photos");
-    const old = rows.filter((row) => row.stored_at !== null && Date.parse(row.stored_at) < limit);
+    const old = rows.filter(
+      (row) => !row.is_kept && row.stored_at !== null && Date.parse(row.stored_at) < limit,
+    );
     const digests = old.map((row) => row.sha256);
     await tx.bulkDelete("photo_bytes", digests);
     await tx.bulkDelete("photos", digests);

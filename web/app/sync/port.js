@@ -32,7 +32,9 @@
  * A row of `photos`: what is known of a photo. Its bytes are a row of `photo_bytes`, so that a round
  * that only asks which photos wait never reads them.
  * @typedef {{sha256: string, size: number, state: "waiting" | "stored" | "refused",
- *   of_id: string, saved_at: string, stored_at: string | null, problem: string | null}} PhotoRow
+ *   of_id: string, saved_at: string, stored_at: string | null, problem: string | null,
+ *   is_kept?: boolean}} PhotoRow
+ * `is_kept`: a label or safety data sheet, which stays on the phone for reading (file-keeping.js).
  * @typedef {{sha256: string, bytes: ArrayBuffer}} PhotoBytes
  *
  * @typedef {{key: string, value: any}} MetaRow

@@ -79,7 +79,21 @@ export function YesNoField({ value, onValue, ...words }) {
     choices=${[{ value: "yes", label: t("control.yes") }, { value: "no", label: t("control.no") }]} />`;
 }
 
-/** @typedef {{ id: string, name: string, code?: string, detail?: string }} Option */
+/** @typedef {{ id: string, name: string, code?: string, detail?: string, isRetired?: boolean }} Option */
+
+/** What is searched in an option: made once, since each key that is typed asks thousands. @type {WeakMap<Option, string>} */
+const searched = new WeakMap();
+const PICKED_FIRST = 60; // rows of a picker that are drawn; the search brings up the others
+
+/** @param {Option} option */
+function textIn(option) {
+  let text = searched.get(option);
+  if (text === undefined) {
+    text = plain(`${option.code ?? ""} ${option.name} ${option.detail ?? ""}`);
+    searched.set(option, text);
+  }
+  return text;
+}
 
 /**
  * The options in which every word of the search occurs, in name, code or detail; accents and case don't matter.
@@ -89,8 +103,9 @@ export function YesNoField({ value, onValue, ...words }) {
  */
 export function matching(options, search) {
   const wanted = plain(search).split(/\s+/).filter(Boolean);
+  if (wanted.length === 0) return options;
   return options.filter((option) => {
-    const text = plain(`${option.code ?? ""} ${option.name} ${option.detail ?? ""}`);
+    const text = textIn(option);
     return wanted.every((word) => text.includes(word));
   });
 }
@@ -135,22 +150,55 @@ function OptionText({ option }) {
 }
 
 /**
+ * Several things from a register: those picked stand as a list, more are found by typing a part of the name.
+ * @param {FieldProps & { values: string[], onValues: (ids: string[]) => void, options: Option[], emptyText?: string }} props
+ */
+export function SeveralRefField({ values, onValues, options, emptyText, ...words }) {
+  const id = useId();
+  const [isOpen, setOpen] = useState(false);
+  const picked = values.map(
+    (one) => options.find((option) => option.id === one) ?? { id: one, name: t("pick.unknown") },
+  );
+  return html`<${Group} id=${id} ...${words}>
+    ${
+      picked.length > 0 &&
+      html`<ul class="list">${picked.map(
+        (option) => html`<li class="list-row" key=${option.id}><${OptionText} option=${option} />
+          <button type="button" class="btn btn-icon" aria-label=${t("pick.take_off", { name: option.name })}
+            onClick=${() => onValues(values.filter((one) => one !== option.id))}><${Icon} name="close" /></button></li>`,
+      )}</ul>`
+    }
+    <button type="button" class="btn" aria-haspopup="dialog" onClick=${() => setOpen(true)}><${Icon} name="plus" /><span>${t("pick.add")}</span></button>
+    ${
+      isOpen &&
+      html`<${Picker} title=${words.label} options=${options.filter((option) => !values.includes(option.id))} value=${null} emptyText=${emptyText}
+        onClose=${() => setOpen(false)}
+        onPick=${(/** @type {string | null} */ picks) => {
+          setOpen(false);
+          if (picks) onValues([...values, picks]);
+        }} />`
+    }
+  <//>`;
+}
+
+/**
  * @param {{ title: string, options: Option[], value: string | null, isOptional?: boolean, emptyText?: string,
  *   onClose: () => void, onPick: (id: string | null) => void }} props
  */
 function Picker({ title, options, value, isOptional, emptyText, onClose, onPick }) {
   const [search, setSearch] = useState("");
-  const found = matching(options, search);
+  const offered = options.filter((option) => !option.isRetired || option.id === value);
+  const found = matching(offered, search);
   return html`<${Sheet} title=${title} onClose=${onClose}>
     ${
-      options.length > 6 &&
+      offered.length > 6 &&
       html`<input class="input" type="search" autocomplete="off" autofocus aria-label=${t("pick.search")} placeholder=${t("pick.search")} value=${search}
         onInput=${(/** @type {Event} */ event) => setSearch(/** @type {HTMLInputElement} */ (event.currentTarget).value)} />`
     }
     <p class="visually-hidden" role="status">${t("pick.found", { n: found.length })}</p>
     <div class="list">
       ${isOptional && html`<button type="button" class="list-row" onClick=${() => onPick(null)}><span class="muted">${t("pick.none")}</span></button>`}
-      ${found.map(
+      ${found.slice(0, PICKED_FIRST).map(
         (
           option,
         ) => html`<button type="button" class="list-row" aria-pressed=${option.id === value} onClick=${() => onPick(option.id)}>
@@ -158,6 +206,7 @@ function Picker({ title, options, value, isOptional, emptyText, onClose, onPick 
         </button>`,
       )}
     </div>
-    ${found.length === 0 && html`<p class="muted">${options.length === 0 ? (emptyText ?? t("pick.empty")) : t("pick.nothing_found", { search })}</p>`}
+    ${found.length > PICKED_FIRST && html`<p class="muted">${t("pick.more", { n: found.length - PICKED_FIRST })}</p>`}
+    ${found.length === 0 && html`<p class="muted">${offered.length === 0 ? (emptyText ?? t("pick.empty")) : t("pick.nothing_found", { search })}</p>`}
   <//>`;
 }

@@ -680,6 +680,7 @@ def upgrade():
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('sha256', sa.String(length=64), nullable=False),
     sa.Column('size', sa.Integer(), nullable=False),
+    sa.Column('media_type', sa.String(length=40), nullable=False),
     sa.Column('stored_at', sa.String(length=24), nullable=False),
     sa.PrimaryKeyConstraint('establishment', 'sha256')
     )
