@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import io
-import shutil
 import sqlite3
 import tarfile
 from contextlib import closing
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -19,6 +17,7 @@ from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from support.postgres import Cluster
 
@@ -92,7 +91,10 @@ def test_damaged_backup_is_told_before_anything_is_written(
 
 
 def test_restore_needs_an_empty_place_and_a_name_and_starts_a_new_epoch(
-    server: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    server: Book,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     target = tmp_path / "b.tar"
     assert main(["backup", str(target)]) == 0
@@ -107,8 +109,7 @@ def test_restore_needs_an_empty_place_and_a_name_and_starts_a_new_epoch(
 
     assert main(["verify"]) == 0
     assert next((new / "photos").rglob("*.jpg")).read_bytes() == PHOTO
-    shutil.copy(new / "tepal.db", tmp_path / "look.db")
-    with closing(sqlite3.connect(tmp_path / "look.db")) as look:
+    with closing(sqlite3.connect(new / "tepal.db")) as look:
         ((epoch, reason),) = look.execute(
             "SELECT epoch, json_extract(text, '$.reason') FROM journal_head, journal"
             " WHERE action = 'restore'"
@@ -117,7 +118,9 @@ def test_restore_needs_an_empty_place_and_a_name_and_starts_a_new_epoch(
     assert epoch != before
 
 
-def test_a_file_that_is_no_backup_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_file_that_is_no_backup_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "x.tar"
     path.write_bytes(b"no tar")
 
