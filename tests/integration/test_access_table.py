@@ -70,6 +70,7 @@ ROWS: Final[dict[str, dict[str, str]]] = {
     "device": ON_DEVICES,
     "device, revoked too": {**ON_DEVICES, "revoked": "ok"},
     "read": {**ON_DEVICES, "display": "no", "tablet+manager": "no"},
+    "central": ON_DEVICES,
     "read, by name": {**ON_DEVICES, "display": "no", "tablet+manager": "no", "pin": "person"},
     "create": {**ON_DEVICES, "inspector": "no", "display": "no", "tablet+manager": "no"},
     "papers": {
@@ -118,8 +119,9 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/members/<member_id>/password": ("admin", {}),
     "PUT /api/v1/photos/<sha256>/<int:n>": ("create", b"piece"),
     # a wall tablet reads safety data sheets; any other file is not there for it (test_wall.py)
-    "GET /api/v1/photos/<sha256>": ("central", None),
+    "GET /api/v1/photos/<sha256>": ("device", None),
     "GET /api/v1/applications": ("read", "month=2026-05"),
+    "GET /api/v1/applications/<record_id>/later": ("read", None),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),

@@ -174,7 +174,7 @@ def test_settled_entry_no_longer_waits(journal: Open) -> None:
 
 
 def test_head_and_numbers_are_kept(journal: Open) -> None:
-    for seq, numbers in ((1, Numbers(1, (4, 9))), (2, Numbers(9, ()))):
+    for seq, numbers in ((1, Numbers(1, ((4, 5), (9, 9)))), (2, Numbers(9, ()))):
         with journal() as port:
             port.lock()
             port.numbers(DEVICE)

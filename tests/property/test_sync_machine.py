@@ -24,6 +24,7 @@ from hypothesis.stateful import (
 from support.devices import DeviceKilledError
 from support.simulation import Line, World
 from tepal.services import exchange as exchange_service
+from tepal.sync.ports import Numbers
 from tepal.sync.replay import judge_anchor
 
 if TYPE_CHECKING:
@@ -357,9 +358,10 @@ class SyncMachine(RuleBasedStateMachine):
             return
         view = self.world.view()
         for phone in self.world.phones:
-            ack, beyond = view.tallies.get(phone.device, (0, ()))
+            numbers = view.tallies.get(phone.device, Numbers(0))
             held = {row.number for row in view.rows if row.device == phone.device}
-            assert held - {None} == set(range(1, ack + 1)) | set(beyond)
+            ranges = ((1, numbers.ack), *numbers.beyond)
+            assert held - {None} == {n for a, b in ranges for n in range(a, b + 1)}
 
     @invariant()
     def the_journal_explains_every_table(self) -> None:

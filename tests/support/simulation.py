@@ -26,6 +26,7 @@ from tepal.store.journal import journal_rows, read_head
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import DeviceTally
 from tepal.store.records import load_all
+from tepal.sync.ports import Numbers
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,7 +51,7 @@ class ServerView:
     head: Head
     rows: tuple[JournalRow, ...]
     records: dict[str, dict[str, Any]]
-    tallies: dict[str, tuple[int, tuple[int, ...]]]
+    tallies: dict[str, Numbers]
     verified: VerifyResult
 
 
@@ -174,7 +175,7 @@ class World:
                 for record in load_all(session, self.establishment, kind)
             }
             tallies = {
-                row[0]: (row[1], tuple(row[2]))
+                row[0]: Numbers.stored(row[1], row[2])
                 for row in session.execute(
                     select(DeviceTally.device, DeviceTally.ack, DeviceTally.beyond)
                 )

@@ -158,15 +158,41 @@ def test_unreadable_cursor_is_none(text: str | None) -> None:
     [
         (0, (), 100, (0, [])),
         (3, (), 100, (3, [])),
-        (3, (5,), 100, (5, [[4, 4]])),
-        (0, (2, 3, 7), 100, (7, [[1, 1], [4, 6]])),
-        (0, (2, 4, 6), 2, (4, [[1, 1], [3, 3]])),
+        (3, ((5, 5),), 100, (5, [[4, 4]])),
+        (0, ((2, 3), (7, 7)), 100, (7, [[1, 1], [4, 6]])),
+        (0, ((2, 2), (4, 4), (6, 6)), 2, (4, [[1, 1], [3, 3]])),
     ],
 )
 def test_missing_ranges_names_each_hole(
     ack: int, beyond: tuple, limit: int, expected: tuple
 ) -> None:
     assert missing_ranges(Numbers(ack, beyond), limit) == expected
+
+
+@pytest.mark.parametrize(
+    ("numbers", "taken", "expected"),
+    [
+        (Numbers(0), {1, 2}, Numbers(2)),
+        (Numbers(3), {5, 6}, Numbers(3, ((5, 6),))),
+        (Numbers(3, ((5, 6), (9, 9))), {7, 8}, Numbers(3, ((5, 9),))),
+        (Numbers(3, ((5, 6), (9, 9))), {4}, Numbers(6, ((9, 9),))),
+        (Numbers(3, ((5, 6),)), {2, 5}, Numbers(3, ((5, 6),))),
+    ],
+)
+def test_numbers_that_meet_become_one_range(
+    numbers: Numbers, taken: set[int], expected: Numbers
+) -> None:
+    assert numbers.with_taken(taken) == expected
+    assert all(expected.holds(number) for number in taken)
+
+
+def test_a_hole_that_stays_costs_one_range_and_no_number_each() -> None:
+    numbers = Numbers(4)
+    for number in range(6, 5000):
+        numbers = numbers.with_taken({number})
+
+    assert numbers == Numbers(4, ((6, 4999),))
+    assert [number for number in range(1, 5002) if not numbers.holds(number)] == [5, 5000, 5001]
 
 
 def test_uuid7_matches_rfc_9562_example() -> None:

@@ -222,7 +222,7 @@ def security_headers(csp: str) -> dict[str, str]:
         "Referrer-Policy": "same-origin",
         "Cross-Origin-Opener-Policy": "same-origin",
         "Cross-Origin-Resource-Policy": "same-origin",
-        "Permissions-Policy": "geolocation=(), microphone=(), payment=(), usb=()",
+        "Permissions-Policy": "geolocation=(), microphone=(self), payment=(), usb=()",
     }
 
 
@@ -250,6 +250,7 @@ def _content_security_policy(import_map: str) -> str:
         "script-src": f"'self' 'sha256-{digest}'",
         "style-src": "'self'",
         "img-src": "'self' blob:",  # blob: previews of photos that are still on the phone
+        "media-src": "'self' blob:",  # spoken notes, likewise
         "font-src": "'self'",
         "connect-src": "'self'",
         "manifest-src": "'self'",

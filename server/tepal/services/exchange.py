@@ -210,7 +210,7 @@ def read_numbers(db: DbSession, establishment: str, device: str) -> Numbers:
         DeviceTally.establishment == establishment, DeviceTally.device == device
     )
     row = db.execute(query).one_or_none()
-    return Numbers(0, ()) if row is None else Numbers(row[0], tuple(row[1]))
+    return Numbers(0) if row is None else Numbers.stored(*row)
 
 
 def note_heard(

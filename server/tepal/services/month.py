@@ -255,7 +255,7 @@ def complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str)
         if phone["revoked"] or phone["label"] == "server":
             continue
         heard_at = phone["heard_at"]
-        _, holes = missing_ranges(Numbers(phone["ack"], tuple(phone["beyond"])))
+        _, holes = missing_ranges(Numbers.stored(phone["ack"], phone["beyond"]))
         owes = []
         if holes:
             numbers = ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in holes)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
+from tepal.services.access import server_device
 from tepal.services.record_story import stories
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
@@ -203,12 +204,14 @@ def phones(db: DbSession, establishment: str) -> list[dict[str, Any]]:
         ).scalars()
     }
     found = []
+    own = server_device(db, establishment)
     for record in record_rows.load_all(db, establishment, "device"):
         row, tally = heard.get(record.id), tallies.get(record.id)
         found.append(
             {
                 "id": record.id,
                 "label": record.fields.get("label", ""),
+                "is_server": record.id == own,
                 "ceiling": record.fields.get("ceiling"),
                 "revoked": bool(record.fields.get("revoked")),
                 "heard_at": row.heard_at if row else None,

@@ -17,6 +17,7 @@ from tepal.store.models import DeviceTally, RecordHead
 from tepal.store.photo_rows import stored_files
 from tepal.store.records import load_all
 from tepal.sync.entry import identify, parse
+from tepal.sync.ports import Numbers
 from tepal.sync.replay import AnchorWord, Fault, compare, judge_anchor, replay
 
 if TYPE_CHECKING:
@@ -169,14 +170,15 @@ def _number_faults(db: DbSession, establishment: str, seen: _Seen) -> list[Fault
     query = select(DeviceTally.device, DeviceTally.ack, DeviceTally.beyond).where(
         DeviceTally.establishment == establishment
     )
-    tallies = {device: (ack, set(beyond)) for device, ack, beyond in db.execute(query)}
+    tallies = {device: Numbers.stored(ack, beyond) for device, ack, beyond in db.execute(query)}
     faults = []
     for device in sorted(tallies.keys() | seen.numbered.keys()):
-        ack, beyond = tallies.get(device, (0, set()))
+        numbers = tallies.get(device, Numbers(0))
         held = seen.numbered.get(device, set())
         claimed = seen.claimed.get(device, set()) | held
-        told = beyond | {number for number in claimed if number <= ack}
-        if len(told) != ack + len(beyond) or not held <= told or not told <= claimed:
+        told = {number for number in claimed if numbers.holds(number)}
+        n_told = numbers.ack + sum(last - first + 1 for first, last in numbers.beyond)
+        if len(told) != n_told or not held <= told:
             faults.append(Fault("numbers_differ", None, "device", device))
     return faults
 

@@ -91,7 +91,7 @@ class SqlJournal:
         )
         row = self.session.execute(query).one_or_none()
         self._tally_exists = row is not None
-        return Numbers(0, ()) if row is None else Numbers(row[0], tuple(row[1]))
+        return Numbers(0) if row is None else Numbers.stored(*row)
 
     def records(self, keys: Iterable[Key]) -> dict[Key, RecordState]:
         """Return the records that exist, and remember that they do."""
@@ -153,7 +153,7 @@ class SqlJournal:
             .where(JournalHead.establishment == self.establishment)
             .values(seq=head.seq, hash=head.hash, epoch=head.epoch)
         )
-        values = {"ack": numbers.ack, "beyond": list(numbers.beyond)}
+        values = {"ack": numbers.ack, "beyond": [list(one) for one in numbers.beyond]}
         key = {"establishment": self.establishment, "device": device}
         if self._tally_exists:
             statement: Any = update(DeviceTally).filter_by(**key).values(**values)

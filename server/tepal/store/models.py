@@ -55,13 +55,13 @@ class Journal(Base):
 
 
 class DeviceTally(Base):
-    """Which numbers of a device the journal holds, and when the device was last heard."""
+    """Which numbers of a device the journal holds: up to `ack`, and the ranges `beyond`."""
 
     __tablename__ = "device_tally"
     establishment: Mapped[str] = mapped_column(_UUID, primary_key=True)
     device: Mapped[str] = mapped_column(_UUID, primary_key=True)
     ack: Mapped[int] = mapped_column(BigInteger, default=0)
-    beyond: Mapped[list[int]] = mapped_column(JSON, default=list)
+    beyond: Mapped[list[list[int]]] = mapped_column(JSON, default=list)
 
 
 class DeviceHeard(Base):

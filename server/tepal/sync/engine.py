@@ -74,7 +74,7 @@ def apply(
             run.preread(batch, state.numbers)
             results = [run.take(one, device, quarantine_all) for one in batch]
             run.write()
-        state.head, state.numbers = run.head, _advance(state.numbers, run.taken)
+        state.head, state.numbers = run.head, state.numbers.with_taken(run.taken)
         return results
 
     try:
@@ -96,14 +96,6 @@ class _Progress:
     numbers: Numbers
 
 
-def _advance(numbers: Numbers, taken: set[int]) -> Numbers:
-    beyond = sorted({*numbers.beyond, *taken})
-    ack = numbers.ack
-    while beyond and beyond[0] <= ack + 1:
-        ack = max(ack, beyond.pop(0))
-    return Numbers(ack, tuple(beyond))
-
-
 def missing_ranges(numbers: Numbers, limit: int = 100) -> tuple[int, list[list[int]]]:
     """Return (seen, holes): numbers up to `seen` are in the journal except the ranges in `holes`.
 
@@ -111,12 +103,9 @@ def missing_ranges(numbers: Numbers, limit: int = 100) -> tuple[int, list[list[i
     """
     seen = numbers.ack
     holes: list[list[int]] = []
-    for number in numbers.beyond:
-        if number > seen + 1:
-            if len(holes) == limit:
-                break
-            holes.append([seen + 1, number - 1])
-        seen = number
+    for first, last in numbers.beyond[:limit]:
+        holes.append([seen + 1, first - 1])
+        seen = last
     return seen, holes
 
 
@@ -138,8 +127,7 @@ class _Run(Effects):
         self.by_id: dict[str, KnownEntry | EntryResult] = {}
         self.by_digest: dict[str, KnownEntry | EntryResult] = {}
         self.taken: set[int] = set()
-        self.numbers_held: set[int] = set()
-        self.number_ack = 0
+        self.numbers = Numbers(0)
 
     def preread(self, prepared: Sequence[Prepared], numbers: Numbers) -> None:
         """Read all that the batch touches in one go."""
@@ -157,8 +145,7 @@ class _Run(Effects):
             [key for key in keys if key not in self.records]
             + [(HELD, effect_id(p.digest, "held")) for p in prepared]
         )
-        self.number_ack = numbers.ack
-        self.numbers_held = set(numbers.beyond)
+        self.numbers = numbers
 
     def take(self, one: Prepared, device: str, quarantine_all: str | None) -> EntryResult:
         """Take one text into the journal, or answer from it where it is known."""
@@ -205,7 +192,7 @@ class _Run(Effects):
         return result
 
     def _number_taken(self, number: int) -> bool:
-        return number <= self.number_ack or number in self.numbers_held or number in self.taken
+        return self.numbers.holds(number) or number in self.taken
 
     def write(self) -> None:
         """Write rows and records in one bulk."""

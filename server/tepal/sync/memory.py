@@ -42,7 +42,7 @@ class MemoryJournal:
 
     def numbers(self, device: str) -> Numbers:
         """Return the device's numbers."""
-        return self.tally.get(device, Numbers(0, ()))
+        return self.tally.get(device, Numbers(0))
 
     def records(self, keys: Iterable[Key]) -> dict[Key, RecordState]:
         """Return the records that exist."""

@@ -5,6 +5,7 @@ The contract of each port is tested once and runs against the real store and the
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
@@ -94,10 +95,36 @@ class KnownEntry:
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """What the journal holds of a device's numbers: all of them up to `ack`, and `beyond`."""
+    """What the journal holds of a device's numbers: all of them up to `ack`, and `beyond`.
+
+    `beyond` holds ranges (first, last), ascending, with a hole before each: a device that never
+    fills a hole adds to the last range, not a number for each entry.
+    """
 
     ack: int
-    beyond: tuple[int, ...]
+    beyond: tuple[tuple[int, int], ...] = ()
+
+    @classmethod
+    def stored(cls, ack: int, beyond: Iterable[Sequence[int]]) -> Numbers:
+        """Return the numbers as a tally's row holds them."""
+        return cls(ack, tuple((first, last) for first, last in beyond))
+
+    def holds(self, number: int) -> bool:
+        """Whether the journal holds a number."""
+        if number <= self.ack:
+            return True
+        at = bisect_right(self.beyond, number, key=lambda one: one[0])
+        return at > 0 and number <= self.beyond[at - 1][1]
+
+    def with_taken(self, taken: Iterable[int]) -> Numbers:
+        """Return the numbers with further ones, ranges that meet made one."""
+        ranges = [(0, self.ack)]
+        for first, last in sorted([*self.beyond, *((number, number) for number in taken)]):
+            if first <= ranges[-1][1] + 1:
+                ranges[-1] = (ranges[-1][0], max(ranges[-1][1], last))
+            else:
+                ranges.append((first, last))
+        return Numbers(ranges[0][1], tuple(ranges[1:]))
 
 
 class Validator(Protocol):

@@ -20,6 +20,7 @@ import { Photos } from "./photos.js";
 import { useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 import { ApplicationCost } from "./stock-parts.js";
+import { VoiceNotes } from "./voice-note.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -75,7 +76,7 @@ export function ApplicationPage({ frame, id }) {
           <${ApplicationFacts} fields=${fields} former=${former} words=${words} />
           ${row && html`<${ApplicationCost} application=${row} />`}
           <${Checked} id=${id} fields=${fields} revision=${row?.shown.revision} />
-          <${Photos} ofId=${id} />
+          <${Photos} ofId=${id} /><${VoiceNotes} ofId=${id} />
           ${shown.state !== "void" && row && html`<${Acts} row=${row} onVoid=${() => setVoiding(true)} />`}
         </div>
         <section class="stack" aria-labelledby="history">

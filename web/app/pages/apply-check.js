@@ -75,3 +75,18 @@ export function checkSummary(told, answers) {
     .filter(Boolean)
     .join(" · ");
 }
+
+/** The same of a record that has started. @param {import("../sync/port.js").RecordRow | undefined} record */
+export function recordedSummary(record) {
+  /** @type {{severity: string, answer: string | null}[]} */
+  const checks = record?.shown.fields.checks ?? [];
+  const n = (/** @type {string} */ severity) => checks.filter((one) => one.severity === severity).length;
+  if (checks.length === 0) return t("check.nothing");
+  return [
+    n("stop") > 0 ? t("check.n_stops", { n: n("stop") }) : "",
+    n("caution") > 0 ? t("check.n_answered", { n: checks.filter((one) => one.answer).length }) : "",
+    n("note") > 0 ? t("check.n_notes", { n: n("note") }) : "",
+  ]
+    .filter(Boolean)
+    .join(" · ");
+}

@@ -17,6 +17,7 @@ import { AirFields } from "./air-panel.js";
 import { notSaved } from "./apply-acts.js";
 import { ppeLine } from "./apply-measure.js";
 import { TrialPlots } from "./trial-treat.js";
+import { VoiceNote } from "./voice-note.js";
 
 /** @param {any[]} used */
 export const applyingPpe = (used) => ppeLine(used, "ppe_applying", "apply.ppe_applying");
@@ -162,6 +163,7 @@ export function SignStep({ form, set, draft }) {
       <span>${t("apply.photo")}</span>
       <input class="visually-hidden" type="file" accept="image/jpeg,image/png" capture="environment" onChange=${addPhoto} />
     </label>
+    ${form.record && html`<${VoiceNote} ofId=${form.record} keepDraft=${() => draft.keep()} />`}
     <${TextField} label=${t("apply.note")} isOptional=${true} isLong=${true} value=${form.note} onValue=${(/** @type {string} */ note) => set({ note })} />
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
     <p>${t("apply.sign_words", { name: member?.name ?? "" })}</p>

@@ -11,7 +11,7 @@ import { EmptyState, Message } from "../ui/state.js";
 import { Stem, StemStep } from "../ui/stem.js";
 import { t } from "../ui/words.js";
 import { useApplyActs, useOrder } from "./apply-acts.js";
-import { CheckStep, checkSummary } from "./apply-check.js";
+import { CheckStep, checkSummary, recordedSummary } from "./apply-check.js";
 import { Foot } from "./apply-foot.js";
 import { MeasureStep } from "./apply-measure.js";
 import { EndStep, SignStep, SprayStep } from "./apply-record.js";
@@ -72,7 +72,7 @@ export function ApplyPage({ frame, query }) {
         <${StemStep} title=${t("apply.mix")} state=${state(1)} summary=${mix?.shown.fields.name ?? ""}
             onToggle=${form.record ? undefined : () => set({ step: "mix" })}>
           <${MixStep} ...${steps} mixes=${mixes} /><//>
-        <${StemStep} title=${t("apply.check")} state=${state(2)} summary=${form.step === "where" ? "" : checkSummary(told, form.answers)}
+        <${StemStep} title=${t("apply.check")} state=${state(2)} summary=${form.record ? recordedSummary(mixJob.rows.application.find((row) => row.id === form.record)) : checkSummary(told, form.answers)}
             onToggle=${form.record ? undefined : () => set({ step: "check" })}>
           <${CheckStep} ...${steps} /><//>
         <${StemStep} title=${t("apply.measure")} state=${state(3)}

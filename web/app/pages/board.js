@@ -66,7 +66,7 @@ export function BoardTiles() {
   const board = useBoard();
   if (board === null) return null;
   return html`<${Houses}>${board.houses.map(({ row, name, state }) => {
-    const text = houseText(state, board.clock, language.value, board.operatorOf);
+    const text = houseText(state, board.clock, language.value, board.operatorOf, name);
     const href = state.known.length === 1 ? `/restrictions/${state.known[0].row.id}` : "/board";
     return html`<a class="house-link" key=${row?.id ?? name} href=${href}>
       <${HouseTile} name=${name} tone=${text.tone} state=${text.word} lines=${[...text.lines, text.left].filter(Boolean)} isStale=${state.isStale} /></a>`;
@@ -108,7 +108,7 @@ function HouseCard({ name, state, board, isSignedIn }) {
         <p>${heard}</p>${isUnknown && html`<p>${t("board.unknown_why")}</p>`}`
     }
     ${state.known.map((known) => {
-      const text = restrictionText(known, board.clock, language.value, board.operatorOf(known.row));
+      const text = restrictionText(known, board.clock, language.value, board.operatorOf(known.row), name);
       const { product_names: products } = known.row.shown.fields;
       const inside = html`<span class="board-word"><${Icon} name=${text.tone === "caution" ? "sprayer" : "stop"} /><span>${text.word}</span></span>
         ${text.lines.map((line) => html`<span class="board-line">${line}</span>`)}

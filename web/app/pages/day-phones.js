@@ -19,7 +19,7 @@ export function DayPhones() {
   if (online.isAsking) return html`<p class="muted" role="status">${t("office.asking")}</p>`;
   if (online.reply === null)
     return html`<${Message} tone="waiting" icon="offline" title=${t("people.phones_offline")}><p>${failureText(online.failed)}</p><//>`;
-  const phones = online.reply.phones.filter((/** @type {any} */ one) => !one.revoked);
+  const phones = online.reply.phones.filter((/** @type {any} */ one) => !one.revoked && !one.is_server);
   const newest = phones.map((/** @type {any} */ one) => one.status?.release).filter(Boolean);
   const own = document.querySelector('meta[name="tepal-release"]')?.getAttribute("content") ?? "";
   return html`<div class="table-frame"><table class="table"><thead><tr><th>${t("kind.device")}</th><th>${t("day.heard")}</th><th class="num">${t("day.unsent")}</th>

@@ -61,7 +61,7 @@ function Strip({ board, orders }) {
   const { nowMs } = board.clock;
   const dayStartMs = dayStart(nowMs);
   const lanes = board.houses.map(({ row, name, state }) => {
-    const text = houseText(state, board.clock, language.value, board.operatorOf);
+    const text = houseText(state, board.clock, language.value, board.operatorOf, name);
     const own = new Set(benches.filter((one) => one.shown.fields.house === row?.id).map((one) => one.id));
     return {
       name,

@@ -97,7 +97,8 @@ function titleOf(kind, fields) {
 /** What one comes for, above the facts. @param {{ kind: string, row: RecordRow }} props */
 function Before({ kind, row }) {
   if (kind === "house") return html`<${HousePlan} house=${row} />`;
-  if (kind === "lot") return html`<${LotNow} row=${row} />`;
+  if (kind === "lot")
+    return html`<${LotNow} row=${row} /><div><${Button} icon="ruler" href=${`/lots/${row.id}/watch`}>${t("watch.title")}<//></div>`;
   if (kind === "batch") return html`<${BatchLeft} row=${row} />`;
   return null;
 }

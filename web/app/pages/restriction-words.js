@@ -1,6 +1,6 @@
 // Restrictions in words: colour, icon and word of a state, until when, and what still stands against reopening. Never
 // "clear", never "open": a phone can't know that.
-import { clockTime, countdown, shortDay } from "../ui/when.js";
+import { clockTime, countdown, dayAndMonth } from "../ui/when.js";
 import { t } from "../ui/words.js";
 
 /** @typedef {import("../state/restrictions.js").Clock} Clock */
@@ -12,27 +12,28 @@ export function whenText(ms, nowMs, language) {
     const date = new Date(at);
     return `${date.getFullYear()}-${String(date.getMonth() + 1).padStart(2, "0")}-${String(date.getDate()).padStart(2, "0")}`;
   };
-  return day(ms) === day(nowMs) ? clockTime(ms) : `${shortDay(day(ms), language)} ${clockTime(ms)}`;
+  return day(ms) === day(nowMs) ? clockTime(ms) : `${dayAndMonth(day(ms), language)} ${clockTime(ms)}`;
 }
 
 /** @param {Clock} clock */
 export const heardText = ({ heardMs }) =>
   heardMs === null ? t("board.never_heard") : t("board.heard", { time: clockTime(heardMs) });
 
-/** Where a restriction counts: benches, the whole house, 25 ft round. @param {Record<string, any>} fields */
-export function areaText(fields) {
+/** Where a restriction counts: benches, the whole house, 25 ft round.
+ * @param {Record<string, any>} fields @param {string} [house]  Named already where this stands. */
+export function areaText(fields, house = "") {
   if (fields.area === "whole_house") return t("board.whole_house");
-  const place = fields.place ?? "";
+  const place = house ? (fields.place ?? "").replaceAll(`${house}, `, "") : (fields.place ?? "");
   return fields.area === "treated_area_25_ft" ? t("board.area_25_ft", { place }) : place;
 }
 
 /**
  * A restriction in a few words.
  * @param {HouseState["known"][0]} known @param {Clock} clock @param {string} language
- * @param {string} [by]  Who applies.
+ * @param {string} [by]  Who applies. @param {string} [house]  Its house, where that is named already.
  * @returns {{tone: "caution" | "stopped" | "waiting" | "passed", word: string, lines: string[], left: string}}
  */
-export function restrictionText({ row, state, isReopenedHere }, clock, language, by = "") {
+export function restrictionText({ row, state, isReopenedHere }, clock, language, by = "", house = "") {
   const { fields } = row.shown;
   const here = isReopenedHere ? [t("board.reopened_here")] : [];
   if (state.code === "being_sprayed") {
@@ -54,7 +55,7 @@ export function restrictionText({ row, state, isReopenedHere }, clock, language,
         : t("board.until", { time: whenText(until, clock.nowMs, language) });
   return {
     tone: "stopped",
-    word: areaText(fields) || t("board.restricted"),
+    word: areaText(fields, house) || t("board.restricted"),
     lines: [first, ...here],
     left: until === null || isOver ? "" : t("board.left", { left: countdown(until - clock.nowMs) }),
   };
@@ -63,11 +64,12 @@ export function restrictionText({ row, state, isReopenedHere }, clock, language,
 /**
  * A house in a few words, for a tile.
  * @param {HouseState} house @param {Clock} clock @param {string} language @param {(row: any) => string} operatorOf
+ * @param {string} [name]  Of the house, which stands beside it.
  */
-export function houseText(house, clock, language, operatorOf) {
+export function houseText(house, clock, language, operatorOf, name = "") {
   const heard = heardText(clock);
   if (house.known.length > 0) {
-    const first = restrictionText(house.known[0], clock, language, operatorOf(house.known[0].row));
+    const first = restrictionText(house.known[0], clock, language, operatorOf(house.known[0].row), name);
     const more = house.known.length > 1 ? [t("board.more", { n: house.known.length - 1 })] : [];
     return { ...first, lines: [...first.lines, ...more, ...(house.isStale ? [heard] : [])] };
   }

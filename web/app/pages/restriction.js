@@ -9,7 +9,6 @@ import { strictRow } from "../state/strict.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
-import { Icon } from "../ui/icons.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { isUndecided } from "./applied.js";
@@ -200,5 +199,5 @@ function Facts({ fields }) {
   return html`<section class="stack"><dl class="facts">${facts.map(([name, value]) => html`<div key=${name}><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
     <p class="muted small">${t("restriction.class_source")}</p>
     ${fields.application && html`<div><${Button} kind="quiet" icon="book" href=${`/applications/${fields.application}`}>${t("restriction.application")}<//></div>`}
-    <p class="muted small"><${Icon} name="note" /> ${t("restriction.clock_words")}</p></section>`;
+    <p class="muted small">${t("restriction.clock_words")}</p></section>`;
 }

@@ -2,6 +2,7 @@
 import { AnalysisPage } from "./analysis.js";
 import { AnalysisCellPage } from "./analysis-cell.js";
 import { DailyRoundPage } from "./daily-round.js";
+import { LotWatchPage } from "./lot-watch.js";
 import { MeasurePage } from "./measure.js";
 import { TrialPage } from "./trial.js";
 import { TrialGridPage } from "./trial-grid.js";
@@ -11,6 +12,7 @@ import { SmallTrialPage } from "./trial-small.js";
 import { TrialsPage } from "./trials.js";
 
 export const TRIAL_PAGES = [
+  { path: "/lots/:id/watch", page: LotWatchPage },
   { path: "/trials", page: TrialsPage },
   { path: "/trials/new", page: NewTrialPage },
   { path: "/trials/import", page: ImportTrialPage },

@@ -68,3 +68,15 @@ export function shortDay(day, language) {
     timeZone: "UTC",
   }).format(Date.parse(`${day}T00:00:00Z`));
 }
+
+/**
+ * "26 Nov": a day near enough to need no year.
+ * @param {string} day  `YYYY-MM-DD`
+ * @param {string} language
+ */
+export function dayAndMonth(day, language) {
+  const locale = language === "en" ? "en-GB" : language;
+  return new Intl.DateTimeFormat(locale, { day: "numeric", month: "short", timeZone: "UTC" }).format(
+    Date.parse(`${day}T00:00:00Z`),
+  );
+}
