@@ -132,6 +132,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/papers/lot-history": ("read, by name", f"lot={UUID}"),
     "GET /api/v1/papers/period": ("papers", "first=2026-05-01&last=2026-05-31"),
     "GET /api/v1/schemas/applications.json": ("open", None),
+    "GET /api/v1/papers/central-display": ("read, by name", None),
     "GET /api/v1/papers/day-plan": ("read, by name", "day=2026-05-12"),
     "GET /api/v1/feeds": ("growers", None),
     "POST /api/v1/feeds": ("growers", {}),
