@@ -266,6 +266,32 @@ test("another epoch gets everything again", async () => {
   assert.deepEqual(numbers(p.dump().outbox), [1]);
 });
 
+const photoRow = (sha256, more = {}) => ({
+  sha256, size: 1, state: "stored", of_id: "r1", saved_at: NOW, stored_at: NOW, problem: null, ...more,
+});
+const statesOf = (p) => Object.fromEntries(p.dump().photos.map((row) => [row.sha256, row.state]));
+
+test("a server put back to an earlier state is asked about every photo again", async () => {
+  const p = await phone();
+  await p.act("r1", note(null, "a"));
+  await p.round(taking());
+  const rows = [photoRow("aa"), photoRow("bb", { state: "refused" }), photoRow("cc", { is_kept: true })];
+  await p.store.write(["photos"], (tx) => tx.bulkPut("photos", rows));
+
+  await p.round(taking({ seen: 1, epoch: "feedfeed" }));
+
+  assert.deepEqual(statesOf(p), { aa: "waiting", bb: "refused", cc: "stored" });
+  await p.round(taking({ seen: 1, epoch: "feedfeed" }));
+  assert.deepEqual(p.requests.at(-1).photos, ["aa"]);
+});
+
+test("a hole that nobody can fill asks about no photo again", async () => {
+  const p = await phone();
+  await p.store.write(["photos"], (tx) => tx.bulkPut("photos", [photoRow("aa")]));
+  for (let i = 0; i < 2; i += 1) await p.round(taking({ ack: 0, seen: 7, missing: [[3, 3]] }));
+  assert.deepEqual(statesOf(p), { aa: "stored" });
+});
+
 test("a hole that the server names is sent again", async () => {
   const p = await phone();
   for (const id of ["r1", "r2", "r3"]) await p.act(id, note(null, id));

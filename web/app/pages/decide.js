@@ -6,12 +6,19 @@ import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { isUndecided } from "./applied.js";
+import { AcceptAll } from "./decide-all.js";
 import { Asked } from "./decide-asked.js";
 import { Conflict } from "./decide-conflict.js";
 import { HeldEntry } from "./decide-held.js";
 import { may } from "./may.js";
 import { PasswordSession } from "./password-session.js";
 import { useValueWords } from "./record-words.js";
+
+/** A device's entries in the order it made them: what changes a record comes after what made it.
+ * @param {import("../sync/port.js").RecordRow} left @param {import("../sync/port.js").RecordRow} right */
+function byNumber({ shown: { fields: left } }, { shown: { fields: right } }) {
+  return String(left.device).localeCompare(String(right.device)) || (left.number ?? 0) - (right.number ?? 0);
+}
 
 /** @param {{ frame: any }} props */
 export function DecidePage({ frame }) {
@@ -25,7 +32,7 @@ export function DecidePage({ frame }) {
   const own = session.value?.member?.id;
   const isOwn = (/** @type {any} */ row) => !mayDecide && row.shown.fields.member === own;
   const asked = (held ?? []).filter(isOwn);
-  const waiting = (held ?? []).filter((row) => isUndecided(row) && !isOwn(row));
+  const waiting = (held ?? []).filter((row) => isUndecided(row) && !isOwn(row)).sort(byNumber);
   const isNothing = conflicts !== null && held !== null && open.length + waiting.length + asked.length === 0;
   return frame(
     null,
@@ -42,6 +49,7 @@ export function DecidePage({ frame }) {
       ${
         waiting.length > 0 &&
         html`<section class="stack"><h2>${t("decide.held", { n: waiting.length })}</h2>
+          ${mayDecide && html`<${AcceptAll} rows=${waiting} words=${words} />`}
           ${waiting.map((row) => html`<${HeldEntry} key=${row.id} row=${row} words=${words} mayDecide=${mayDecide} />`)}</section>`
       }
     <//>`,

@@ -52,7 +52,7 @@ export function takeReply(store, reply, context) {
   /** @type {string[]} filled while the transaction runs, read after it is complete */
   const kinds = reply.records.map((/** @type {any} */ r) => r.kind);
   return store.write(
-    ["records", "outbox", "sent", "meta"],
+    ["records", "outbox", "sent", "meta", "photos"],
     async (tx) => {
       /** @type {Set<string>} */
       const touched = new Set();
@@ -114,6 +114,7 @@ async function takeBack(tx, reply, touched) {
   // a whole resend is for entries of an earlier exchange; those of this reply stand already
   const fresh = new Set(reply.results.map((/** @type {any} */ r) => r.id));
   const lost = sent.filter((entry) => !holds(reply, entry.number) || (all && !fresh.has(entry.id)));
+  if (all || reply.seen < seenBefore || lost.length > 0) await offerPhotosAgain(tx);
   if (lost.length === 0) return 0;
   await tx.bulkPut(
     "outbox",
@@ -140,6 +141,21 @@ async function takeBack(tx, reply, touched) {
     }
   }
   return lost.length;
+}
+
+/**
+ * What an earlier state of the server had of photos, this one may lack: each is named once more, and the server
+ * says whether it has it. Files that are kept for reading came from the server and are no photos of this phone's.
+ * @param {Tx} tx
+ */
+async function offerPhotosAgain(tx) {
+  /** @type {import("./port.js").PhotoRow[]} */
+  const rows = await tx.all("photos");
+  const marked = rows.filter((row) => row.state === "stored" && !row.is_kept);
+  await tx.bulkPut(
+    "photos",
+    marked.map((row) => ({ ...row, state: /** @type {const} */ ("waiting"), stored_at: null })),
+  );
 }
 
 /** A snapshot starts a generation; rows of an older one are gone from the server's view.
