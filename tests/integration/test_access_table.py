@@ -132,6 +132,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/papers/lot-history": ("read, by name", f"lot={UUID}"),
     "GET /api/v1/papers/period": ("papers", "first=2026-05-01&last=2026-05-31"),
     "GET /api/v1/schemas/applications.json": ("open", None),
+    "GET /api/v1/papers/central-display": ("read, by name", None),
     "GET /api/v1/papers/day-plan": ("read, by name", "day=2026-05-12"),
     "GET /api/v1/feeds": ("growers", None),
     "POST /api/v1/feeds": ("growers", {}),
@@ -468,6 +469,22 @@ def test_proposal_is_decided_by_whom_the_table_says(crowd: Crowd, role: str) -> 
         "ask": ("waiting", "needs_grower"),
     }
     assert decide(crowd.desks[role], held_id(text)) == words[ACCESS["decide"][role]]
+
+
+def test_who_asked_reads_the_answer_and_why(crowd: Crowd) -> None:
+    operator, grower = crowd.desks["operator"], crowd.desks["grower"]
+    text = operator.entry("bench", "propose", fields={"name": "B9"})
+    operator.exchange(text)
+    fields = {"decision": "refuse"}
+    grower.exchange(
+        grower.entry("held", "decide", record=held_id(text), fields=fields, reason="B9 is gone")
+    )
+
+    records = operator.exchange()["records"]
+
+    told = next(one["fields"] for one in records if one["id"] == held_id(text))
+    assert (told["decision"], told["decided_by"]) == ("refuse", grower.member)
+    assert told["decision_reason"] == "B9 is gone"
 
 
 @pytest.mark.parametrize("asker", ["display", "pin", "tablet+manager"])

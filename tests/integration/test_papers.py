@@ -261,3 +261,31 @@ def test_day_plan_shows_orders_of_the_day_and_what_is_restricted(book: Book) -> 
     assert "North: Bench 2" in text
     assert "Other day" not in text
     assert "not reopened" in text
+
+
+def test_central_display_on_paper_holds_what_the_wall_holds(book: Book) -> None:
+    """Application of public case 2: on display until 3 June, 22:30; REI 12 h, over at 22:30."""
+    desk = book.manager
+    facility = {"name": "Harlow County Clinic", "address": "12 Mill Road", "phone": "+1 555 0100"}
+    text = desk.entry(
+        "establishment", "change", record=desk.establishment, fields={"medical_facility": facility}
+    )
+    desk.exchange(text)
+    house = add(desk, "house", name="North")
+    applied(desk, house, lines=[{"place": "bench 4", "crop": "Lantana", "lot_code": "1·07"}])
+    past = {**START, "local": "2026-04-01T09:30:00"}
+    applied(desk, house, started_at=past, ended_at=past, lines=[{"place": "bench 9"}])
+    unknown = {k: v for k, v in PRODUCT.items() if k != "rei"}
+    applied(desk, house, started_at=past, ended_at=past, products=[unknown],
+            lines=[{"place": "bench 7"}])  # fmt: skip
+
+    text = paper(desk, "papers/central-display")
+
+    for said in (
+        "Harlow County Clinic, 12 Mill Road, +1 555 0100", "Stemwright SL, 99001-12",
+        "chlormequat chloride 118 g/L", "1·07 Lantana", "Mon 4 May 2026 10:30",
+        "until Mon 4 May 2026, 22:30", "of Mon 12 Jan 2026", "Wed 3 Jun 2026", "bench 7",
+        "not on file: read the label, stay out", "from memory",
+    ):  # fmt: skip
+        assert said in text.replace("\u00a0", " "), said
+    assert "bench 9" not in text

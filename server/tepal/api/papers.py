@@ -130,6 +130,14 @@ def lot_history(query: dict[str, Any]) -> Response:
     return answer(query, "lot-history", lambda to: papers.print_lot_history(to, asked))
 
 
+@blueprint.get("/central-display")
+@blueprint.arguments(Spoken, location="query")
+@blueprint.response(200, description="The display as PDF", content_type="application/pdf")
+def central_display(query: dict[str, Any]) -> Response:
+    """Print the central display as it has to hang now."""
+    return answer(query, "central-display", papers.print_central_display)
+
+
 @blueprint.get("/day-plan")
 @blueprint.arguments(OfDay, location="query")
 @blueprint.response(200, description="The plan as PDF", content_type="application/pdf")

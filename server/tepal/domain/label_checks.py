@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.domain.applied import AppliedDose, applied_doses
 from tepal.domain.errors import Finding, text_of
-from tepal.domain.label_teller import LabelTeller, ais_of, compare, is_permit_valid, values_of
+from tepal.domain.label_teller import (
+    LabelTeller,
+    ais_of,
+    compare,
+    is_permit_valid,
+    labelled,
+    values_of,
+)
 from tepal.domain.label_uses import Fit, fit_of, limit_of
 from tepal.domain.season_checks import history_findings
 
@@ -61,16 +68,15 @@ def permit_findings(situation: Mapping[str, Any]) -> tuple[Finding, ...]:
 def label_findings(situation: Mapping[str, Any]) -> tuple[Finding, ...]:
     """Return what the labels of an application's products say; `situation` as in `checks`."""
     application = situation.get("application") or {}
-    labels = situation.get("products") or {}
     doses = applied_doses(application)
     findings: list[Finding] = [*permit_findings(situation)]
-    products = application.get("products") or []
-    for number, product in enumerate(products):
-        if (product.get("kind") or "product") not in ("product", "adjuvant"):
+    pairs = labelled(situation)
+    products = [product for product, _ in pairs]
+    for number, (product, label) in enumerate(pairs):
+        if product["kind"] not in ("product", "adjuvant"):
             continue
-        label = labels.get(product.get("product") or "")
-        teller = LabelTeller(product, label or {}, situation)
-        if label is None:
+        teller = LabelTeller(product, label, situation)
+        if not label:
             teller.say(
                 "checks.label_not_on_file",
                 "note",
@@ -80,7 +86,7 @@ def label_findings(situation: Mapping[str, Any]) -> tuple[Finding, ...]:
         else:
             _country(teller, situation)
             _mixing(teller, number, products)
-            if (product.get("kind") or "product") == "product":
+            if product["kind"] == "product":
                 _plain(teller)
                 for line_number, line in enumerate(application.get("lines") or []):
                     _line(teller, situation, line_number, line, doses)
@@ -117,10 +123,10 @@ def _country(teller: LabelTeller, situation: Mapping[str, Any]) -> None:
 def _mixing(teller: LabelTeller, number: int, products: Sequence[Mapping[str, Any]]) -> None:
     """Compare the partners in the tank with what the label says about mixing and adjuvants."""
     others = [one for i, one in enumerate(products) if i != number]
-    partners = [one for one in others if (one.get("kind") or "product") == "product"]
+    partners = [one for one in others if one["kind"] == "product"]
     adjuvants = [one for one in others if one.get("kind") == "adjuvant"]
     rule = teller.label.get("tank_mixing")
-    if partners and (teller.product.get("kind") or "product") == "product":
+    if partners and teller.product["kind"] == "product":
         if rule == "forbidden":
             teller.say("checks.mix_forbidden", "stop", "its label forbids tank mixes.", "products")
         elif rule is None:
@@ -142,7 +148,7 @@ def _mixing(teller: LabelTeller, number: int, products: Sequence[Mapping[str, An
                         "products",
                         place=text_of(one.get("name")),
                     )
-    if (teller.product.get("kind") or "product") != "product":
+    if teller.product["kind"] != "product":
         return
     rule = teller.label.get("adjuvants")
     if adjuvants and rule == "forbidden":

@@ -139,13 +139,18 @@ def compare(
 
 
 def labelled(situation: Mapping[str, Any]) -> list[tuple[Mapping[str, Any], Mapping[str, Any]]]:
-    """Return each product of the application with its label; {} where that is not on file."""
+    """Return each product of the application with its label; {} where that is not on file.
+
+    Where a record does not say what kind of product it was, the label does.
+    """
     application = situation.get("application") or {}
     labels = situation.get("products") or {}
-    return [
-        (product, labels.get(product.get("product") or "") or {})
-        for product in application.get("products") or []
-    ]
+    found: list[tuple[Mapping[str, Any], Mapping[str, Any]]] = []
+    for product in application.get("products") or []:
+        label = labels.get(product.get("product") or "") or {}
+        kind = product.get("kind") or label.get("kind") or "product"
+        found.append(({**product, "kind": kind}, label))
+    return found
 
 
 def shown(quantity: Any) -> str:

@@ -21,6 +21,7 @@ from tepal.reports.month import render_month
 from tepal.reports.table_sheet import render_table_sheet
 from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
+from tepal.services.central_display import central_display_view
 from tepal.services.day_plan import day_plan_view
 from tepal.services.lot_history import lot_history_view
 from tepal.services.mixing_sheet import mixing_sheet_view
@@ -217,6 +218,14 @@ def print_day_plan(printing: Printing, day: str) -> bytes:
     """Print the houses through a day, and what is restricted. Commits."""
     return print_paper(
         printing, "day_plan", day, lambda facts: day_plan_view(_book(printing, facts), day),
+        render_table_sheet,
+    )  # fmt: skip
+
+
+def print_central_display(printing: Printing) -> bytes:
+    """Print what has to hang where everybody can read it. Commits."""
+    return print_paper(
+        printing, "central_display", "", lambda facts: central_display_view(_book(printing, facts)),
         render_table_sheet,
     )  # fmt: skip
 

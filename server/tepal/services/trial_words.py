@@ -401,9 +401,10 @@ class TrialWords:
         first, second = self.treatment(pair.first), self.treatment(pair.second)
         departure = i.departure
         if i.verdict == "not_estimable" or departure.value is None:
-            text = self.say("partners.not_estimable", first=first, second=second)
+            name = self.measurement(c).name
+            text = self.say("partners.not_estimable", measurement=name, first=first, second=second)
             return Said(text, Claim("partners_none", "both"))
-        m = self.data.measurement(c.measurement)
+        m = self.measurement(c)
         if departure.scale == "log":
             limits = [
                 None if x is None else math.exp(x) for x in (departure.lower, departure.upper)
@@ -415,6 +416,7 @@ class TrialWords:
                 f"{self.plain_span(departure.lower, departure.upper, places)} {m.unit}".strip()
             )
         said = {
+            "measurement": m.name,
             "first": first,
             "second": second,
             "observed": "–" if i.observed.value is None else self.pct(i.observed.value),
@@ -475,7 +477,8 @@ class TrialWords:
             else:
                 change, interval = self._absolute(e, m)
             text = self.say(
-                f"blank.{verdict}", product=self.treatment(product), blank=self.treatment(blank),
+                f"blank.{verdict}", measurement=m.name, product=self.treatment(product),
+                blank=self.treatment(blank),
                 change=change, level=self.level, interval=interval,
             )  # fmt: skip
             found.append(Said(text, Claim(f"blank_{verdict}", product, blank)))

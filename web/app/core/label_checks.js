@@ -9,7 +9,7 @@
 
 import { appliedDoses } from "./applied.js";
 import { Finding, textOf } from "./errors.js";
-import { aisOf, compare, isPermitValid, LabelTeller, valuesOf } from "./label_teller.js";
+import { aisOf, compare, isPermitValid, LabelTeller, labelled, valuesOf } from "./label_teller.js";
 import { fitOf, limitOf } from "./label_uses.js";
 import { historyFindings } from "./season_checks.js";
 
@@ -57,9 +57,6 @@ export function permitFindings(situation) {
   ]);
 }
 
-/** @param {JsonRecord} product */
-const kindOf = (product) => product.kind || "product";
-
 /**
  * Return what the labels of an application's products say; `situation` as in `checks`.
  * @param {JsonRecord} situation
@@ -67,21 +64,19 @@ const kindOf = (product) => product.kind || "product";
  */
 export function labelFindings(situation) {
   const application = situation.application ?? {};
-  const labels = situation.products ?? {};
   const doses = appliedDoses(application);
   const findings = [...permitFindings(situation)];
-  /** @type {JsonRecord[]} */
-  const products = application.products ?? [];
-  for (const [number, product] of products.entries()) {
-    if (kindOf(product) !== "product" && kindOf(product) !== "adjuvant") continue;
-    const label = labels[product.product ?? ""] ?? null;
-    const teller = new LabelTeller(product, label ?? {}, situation);
-    if (label === null) {
+  const pairs = labelled(situation);
+  const products = pairs.map(([product]) => product);
+  for (const [number, [product, label]] of pairs.entries()) {
+    if (product.kind !== "product" && product.kind !== "adjuvant") continue;
+    const teller = new LabelTeller(product, label, situation);
+    if (Object.keys(label).length === 0) {
       teller.say("checks.label_not_on_file", "note", "its label is not on file: read the label.", "products");
     } else {
       sayCountry(teller, situation);
       sayMixing(teller, number, products);
-      if (kindOf(product) === "product") {
+      if (product.kind === "product") {
         sayPlain(teller);
         for (const [lineNumber, line] of (application.lines ?? []).entries()) {
           sayLine(teller, situation, lineNumber, line, doses);
@@ -132,9 +127,9 @@ function sayCountry(teller, situation) {
  * @param {ReadonlyArray<JsonRecord>} products
  */
 function sayMixing(teller, number, products) {
-  if (kindOf(teller.product) !== "product") return;
+  if (teller.product.kind !== "product") return;
   const others = products.filter((_, i) => i !== number);
-  const partners = others.filter((one) => kindOf(one) === "product");
+  const partners = others.filter((one) => one.kind === "product");
   const hasAdjuvant = others.some((one) => one.kind === "adjuvant");
   const mixing = teller.label.tank_mixing ?? null;
   if (partners.length > 0) {

@@ -153,14 +153,18 @@ export function compare(teller, limit, code, values, place) {
 }
 
 /**
- * Each product of the application with its label; {} where that is not on file.
+ * Each product of the application with its label; {} where that is not on file. Where a record does not say
+ * what kind of product it was, the label does.
  * @param {JsonRecord} situation
  * @returns {[JsonRecord, JsonRecord][]}
  */
 export function labelled(situation) {
   /** @type {JsonRecord[]} */
   const products = situation.application?.products ?? [];
-  return products.map((product) => [product, situation.products?.[product.product ?? ""] ?? {}]);
+  return products.map((product) => {
+    const label = situation.products?.[product.product ?? ""] ?? {};
+    return [{ ...product, kind: product.kind || label.kind || "product" }, label];
+  });
 }
 
 /**

@@ -3,8 +3,9 @@ import { useRecords } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { Message, StateChip } from "../ui/state.js";
-import { hasWords, t } from "../ui/words.js";
+import { t } from "../ui/words.js";
 import { coreText } from "./core-words.js";
+import { keptText } from "./kept-finding.js";
 import { useOnline } from "./online.js";
 
 const TONES = /** @type {const} */ ({ stop: "stopped", caution: "caution", note: "waiting" });
@@ -43,32 +44,10 @@ export function Checked({ id, fields, revision }) {
           (
             /** @type {any} */ one,
             /** @type {number} */ i,
-          ) => html`<li class="list-row" key=${i}><span class="choice-text"><b>${wordsOf(one)}</b>
+          ) => html`<li class="list-row" key=${i}><span class="choice-text"><b>${keptText(one)}</b>
             ${one.answer && html`<span>${t("check.answered", { answer: one.answer })}</span>`}</span>
             <${StateChip} tone=${TONES[/** @type {keyof typeof TONES} */ (one.severity)] ?? "plain"}>${t(`check.severity.${one.severity}`)}<//></li>`,
         )}</ul>
         ${fields.heard_at && html`<p class="muted small">${t("check.heard_at", { time: fields.heard_at.slice(0, 16).replace("T", " ") })}</p>`}</section>`
     }`;
-}
-
-/** A kept finding: of its parameters only what it is about was kept. @param {any} one */
-function wordsOf(one) {
-  const code = `finding.${one.code}`;
-  if (!hasWords(code)) return [one.code, one.about].filter(Boolean).join(" · ");
-  const text = t(code, keptParams(one.about ?? ""));
-  return one.about && !text.includes(one.about) ? `${text} (${one.about})` : text;
-}
-
-/** Parameters for a sentence: what it is about by any of its names, the others as an ellipsis. @param {string} about
- * @returns {any} */
-function keptParams(about) {
-  const standIn = (/** @type {string | symbol} */ name) =>
-    ["product", "place", "sprayer", "pair"].includes(String(name)) && about ? about : "…";
-  return new Proxy(
-    {},
-    {
-      get: (_, name) => standIn(name),
-      getOwnPropertyDescriptor: (_, name) => ({ configurable: true, enumerable: true, value: standIn(name) }),
-    },
-  );
 }

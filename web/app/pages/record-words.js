@@ -6,9 +6,13 @@ import { decimalShown, storedText } from "../ui/amounts.js";
 import { shortDay } from "../ui/when.js";
 import { words as catalogue, t } from "../ui/words.js";
 import { useWrittenNumbers } from "./establishment.js";
+import { keptText } from "./kept-finding.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {{ name: string, type: string, ref?: string, fields?: Spec[], [key: string]: any }} Spec */
+/** A check before mixing and the answer to it. @param {any} one */
+const keptAnswer = (one) => [keptText(one), one.answer].filter(Boolean).join(" · ");
+
 /** @typedef {{ label: string, was: string | null, to: string | null }} Difference  null: there was or is nothing. */
 
 const NAMED_KINDS = [
@@ -114,6 +118,7 @@ function valueWords(forms, language, numberFormat, nameOf) {
       case "group":
         return groupText(words, spec, value);
       case "list":
+        if (spec.name === "checks") return value.map(keptAnswer).join("; ");
         return value.map((/** @type {any} */ row) => groupText(words, spec, row)).join("; ");
       default:
         return typeof value === "object" ? JSON.stringify(value) : String(value);
