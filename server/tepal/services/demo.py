@@ -71,6 +71,14 @@ _RECORDS: Final[list[tuple[str, str, dict[str, Any]]]] = [
         "member", "Rosa Lind",
         {"name": "Rosa Lind", "role": "operator", "language": "es", "active": True},
     ),
+    # trained handlers: a restricted area is a caution to them, it bars workers
+    *(
+        (
+            "certificate", f"training of {name}",
+            {"member": f"@{name}", "sort": "handler_training", "issued_on": "2026-01-20"},
+        )
+        for name in ("Dinh Thorne", "Rosa Lind")
+    ),
     ("house", "house1", {"name": "House 1", "code": "1", "area": _quantity("480", "m2")}),
     *(
         (
