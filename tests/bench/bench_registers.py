@@ -75,6 +75,8 @@ def main() -> int:
     """Print the figures."""
     with demo_server() as server, chromium() as browser:
         fill(HttpDesk(server.address, "Ines Prado"))
+        sys.stdout.write("filled\n")
+        sys.stdout.flush()
         with context_for(browser, PHONE) as context:
             page = context.new_page()
             page.set_default_timeout(180_000)
