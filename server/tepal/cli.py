@@ -29,6 +29,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "import-unsent": ("import_unsent", "take back the entries that a phone saved to a file"),
     "export": ("export", "write everything in open formats"),
     "redact": ("redact", "take a person's name out of the book, without breaking the chain"),
+    "backup": ("backup", "write database, photos and files into one tar"),
+    "restore": ("restore", "put a backup back, or rehearse that it can be"),
+    "address": ("address", "print the address for phones as QR codes, with how to trust it"),
     "report": ("report", "print a month as PDF, or write it as JSON or CSV"),
     "verify": ("verify", "replay the journal: are tables and photos what it says?"),
 }

@@ -471,6 +471,22 @@ def test_proposal_is_decided_by_whom_the_table_says(crowd: Crowd, role: str) -> 
     assert decide(crowd.desks[role], held_id(text)) == words[ACCESS["decide"][role]]
 
 
+def test_who_asked_reads_the_answer_and_why(crowd: Crowd) -> None:
+    operator, grower = crowd.desks["operator"], crowd.desks["grower"]
+    text = operator.entry("bench", "propose", fields={"name": "B9"})
+    operator.exchange(text)
+    fields = {"decision": "refuse"}
+    grower.exchange(
+        grower.entry("held", "decide", record=held_id(text), fields=fields, reason="B9 is gone")
+    )
+
+    records = operator.exchange()["records"]
+
+    told = next(one["fields"] for one in records if one["id"] == held_id(text))
+    assert (told["decision"], told["decided_by"]) == ("refuse", grower.member)
+    assert told["decision_reason"] == "B9 is gone"
+
+
 @pytest.mark.parametrize("asker", ["display", "pin", "tablet+manager"])
 def test_nobody_decides_without_a_password_or_on_the_wall(crowd: Crowd, asker: str) -> None:
     operator = crowd.desks["operator"]

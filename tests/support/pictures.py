@@ -40,7 +40,8 @@ CHROMIUM_ARGS = (
 GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
-    "/people", "/decide", "/emergency", "/board", "/orders", "/files",
+    "/people", "/decide", "/emergency", "/board", "/orders", "/print", "/files",
+    "/orders/new", "/calendar",
     "/files",
 )  # fmt: skip
 # What a phone says it is, so that a page gives the advice for phones.

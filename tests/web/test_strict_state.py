@@ -1,4 +1,4 @@
-"""On a phone too, the stricter of two undecided values counts: rows as rules read them."""
+"""What a phone's rules read: the stricter of two undecided values, and unknown as unknown."""
 
 from __future__ import annotations
 
@@ -35,3 +35,16 @@ def test_only_rows_with_an_open_conflict_are_read_strictly() -> None:
         {"rei": hours("2")},
     ]
     assert plain["value"] == rows
+
+
+def test_unknown_double_notice_is_not_no() -> None:
+    yes, no, silent = ({"double_notice": value} for value in (True, False, None))
+    wetter = {"kind": "adjuvant"}
+
+    found = call_js(
+        "state/restrictions.js",
+        "doubleNotice",
+        [[[no, yes, silent]], [[no, silent]], [[no, wetter]]],
+    )
+
+    assert found == [{"value": True}, {"value": None}, {"value": False}]

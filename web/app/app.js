@@ -95,6 +95,16 @@ async function status() {
   };
 }
 
+// A value every two seconds: an exchange after each would read the outbox again and again while the next one is typed.
+const UNHURRIED = new Set(["observation", "assessment"]);
+const REST_MS = 2_500;
+/** @type {ReturnType<typeof setTimeout> | undefined} */
+let resting;
+function whenItRests() {
+  clearTimeout(resting);
+  resting = setTimeout(() => loop.now(), REST_MS);
+}
+
 const book = {
   /** @param {string} kind */
   ofKind: (kind) => store.read(["records"], (tx) => tx.ofKind(kind)),
@@ -112,7 +122,8 @@ const book = {
   async save(acts, also = {}) {
     const rows = await save(store, clock, acts, { ...also, signedField });
     askToKeep();
-    loop.now();
+    if (acts.every(({ kind }) => UNHURRIED.has(kind))) whenItRests();
+    else loop.now();
     return rows;
   },
   /** @param {string} key */

@@ -20,8 +20,8 @@ def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "report",
         help="print a month as PDF, or write it as JSON or CSV",
         description="Writes the applications of a month, by the local date of their start. The PDF "
-        "is the monthly record: stored, numbered, and a reprint says what changed. JSON follows the "
-        "schema that --schema prints; CSV has a row for each product.",
+        "is the monthly record: stored, numbered, and a reprint says what changed. JSON follows "
+        "the schema that --schema prints; CSV has a row for each product.",
         epilog="cron, on the 1st at five, for the month before: 0 5 1 * * tepal report month "
         "--month $(date -d yesterday +\\%%Y-\\%%m) --out /srv/book/",
     )

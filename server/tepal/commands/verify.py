@@ -60,11 +60,12 @@ def run(args: argparse.Namespace) -> int:
         storage = None if args.no_photos else PhotoStorage(config.photos_url)
         with read_session() as db:
             result = verify(db, only_establishment(db), storage, args.anchor)
-    print(json.dumps(dataclasses.asdict(result)) if args.json else _text(result))
+    print(json.dumps(dataclasses.asdict(result)) if args.json else report_text(result))
     return 0 if result.is_good else 1
 
 
-def _text(result: VerifyResult) -> str:
+def report_text(result: VerifyResult) -> str:
+    """Return what was found, a line each."""
     lines = [
         f"Journal: {result.seq} entries, head {result.seq}:{result.hash[:16]}",
         f"Compared: {result.n_records} records, {result.n_photos} photo files",

@@ -87,9 +87,8 @@ class _Report(Paper):
         found = [Section(said, lead=heading, keep=2)] if said else []
         for table in part.tables:
             found += self._table(table, None if found else heading)
-        if not found:
-            found = [Section([heading])]
-        found += self._charts(part.charts)
+        charts = self._charts(part.charts, None if found else heading)
+        found += charts or ([] if found else [Section([heading])])
         if part.notes:
             notes = [self.text(note, theme.SMALL.but(ink=theme.INK)) for note in part.notes]
             found.append(Section([Spacer(1, 4), *notes], keep=2))
@@ -124,14 +123,11 @@ class _Report(Paper):
 
     # --- charts ----------------------------------------------------------------------------
 
-    def _charts(self, charts: tuple[Chart, ...]) -> list[Section]:
-        found: list[Section] = []
+    def _charts(self, charts: tuple[Chart, ...], lead: Flowable | None) -> list[Section]:
+        """Return the charts one below the other, small ones in pairs; the first under `lead`."""
+        rows: list[Flowable] = []
         small = [c for c in charts if c.name in _CHARTS_SIDE and self._is_narrow(c)]
-        found += [
-            Section([self._chart(c, min(_CHART_MM * mm, self.width))])
-            for c in charts
-            if c not in small
-        ]
+        rows += [self._chart(c, min(_CHART_MM * mm, self.width)) for c in charts if c not in small]
         for i in range(0, len(small), 2):
             pair = small[i : i + 2]
             halves = columns(self.width, (1, 1), gutter=8 * mm)
@@ -139,8 +135,8 @@ class _Report(Paper):
                 (column, self._chart(chart, column.width))
                 for column, chart in zip(halves, pair, strict=False)
             ]
-            found.append(Section([Row(cells, pad=0)]))
-        return found
+            rows.append(Row(cells, pad=0))
+        return [Section([row], lead=None if i else lead) for i, row in enumerate(rows)]
 
     def _is_narrow(self, chart: Chart) -> bool:
         return chart.bench is None or chart.bench.n_columns <= 8

@@ -196,11 +196,10 @@ def _bytes(
     labels: list[bytes],
 ) -> None:  # fmt: skip
     now = book.chance().instant()
-    for content in pictures:
+    for content in (*pictures, *labels):
         for n in range(-(-len(content) // PIECE_BYTES)):
             piece = content[n * PIECE_BYTES : (n + 1) * PIECE_BYTES]
             put_piece(db, storage, book.establishment, digest(content), n, piece, now)
-    del labels  # stored by the service of label files
 
 
 def _heard(db: DbSession, book: DemoBook, hands: dict[str, Hand]) -> None:

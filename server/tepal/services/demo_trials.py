@@ -13,6 +13,7 @@ from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueFlowering, TrueMeasurement, simulate
 from tepal.designs.specs import DesignSpec, Treatment
 from tepal.services.demo_trial_records import (
+    OPERATOR,
     DemoAct,
     DemoTrial,
     assessment,
@@ -21,6 +22,7 @@ from tepal.services.demo_trial_records import (
     trial_acts,
 )
 from tepal.services.server_acts import Act
+from tepal.sync.ids import shared_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -65,6 +67,24 @@ def demo_trials(
     acts = [DemoAct(began, act) for act in _registers(known, new, manager)]
     for trial in (_drench(today), _factorial(today), _running(today)):
         acts += trial_acts(trial, known, new_id, manager)
+    return [*acts, *_heights(known, today)]
+
+
+# an ordinary lot of the whole demo, watched every week: it left its lines in the last two
+_WATCHED: Final = "3·01"
+_WEEKLY_CM: Final = ("9.4", "11.0", "13.6", "16.9", "20.4", "23.6", "27.1", "31.0", "34.6", "38.2")
+
+
+def _heights(ids: Mapping[str, str], today: date) -> list[DemoAct]:
+    lot = ids.get(_WATCHED)
+    if lot is None:
+        return []
+    acts = []
+    for week, height in enumerate(_WEEKLY_CM):
+        on = today - timedelta(days=3 + 7 * (len(_WEEKLY_CM) - 1 - week))
+        fields = {"lot": lot, "assessment": on.isoformat(), "plant": 0, "m_height": height}
+        record = shared_id("lot", lot, on.isoformat())
+        acts.append(DemoAct(on, Act("observation", record, "create", ids[OPERATOR], fields)))
     return acts
 
 

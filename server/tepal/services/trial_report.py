@@ -16,7 +16,8 @@ from tepal.reports.trial_view import (
     TableView,
     TrialReportView,
 )
-from tepal.services.trial_analysis import cell_keys
+from tepal.services.trial_analysis import cell_hash, cell_keys
+from tepal.services.trial_charts import subject_of
 from tepal.services.trial_exports import file_name
 from tepal.services.trial_tradeoff import trade_offs
 from tepal.services.trial_view import CellViews
@@ -369,8 +370,11 @@ class TrialReports(CellViews):
     def _reproduce(self, cells: tuple[CellAnalysis, ...]) -> ReportSection:
         name = file_name(self.data)
         hashes = [
-            f"{view.title}: {self.report('inputs', hash=view.input_hash)}"
-            for view in (self.view(c) for c in cells if c.assessment)
+            subject_of(self.data.measurement(c.measurement), self.when(c.assessment))
+            + ": "
+            + self.report("inputs", hash=cell_hash(self.data, c.measurement, c.assessment))
+            for c in cells
+            if c.assessment
         ]
         formulas = sorted({c.result.about.formula for c in cells})
         lines = [self._seed(), self.report("r_script", name=name), *formulas]

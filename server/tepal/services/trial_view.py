@@ -126,9 +126,11 @@ class CellViews(TrialCharts):
             self.report("column.interval", level=self.level), self.report("column.letters"),
             self.report(kind), self.report("column.p"),
         )  # fmt: skip
+        shares = (44, 15, 18, 13, 31, 14, 32, 17)
+        n = len(heads) if compared or percent else len(heads) - 2  # nothing against a control
         return TableView(
-            "means", self.report("table.means", subject=subject_of(m, when)), heads, tuple(rows),
-            (44, 15, 18, 13, 31, 14, 32, 17), (1, 2, 3, 7), tuple(self._table_notes(c)),
+            "means", self.report("table.means", subject=subject_of(m, when)), heads[:n],
+            tuple(row[:n] for row in rows), shares[:n], (1, 2, 3, 7), tuple(self._table_notes(c)),
         )  # fmt: skip
 
     def _mean(self, e: Estimate | None, m: TrialMeasurement, *, share: bool) -> str:

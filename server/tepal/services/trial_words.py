@@ -1,4 +1,6 @@
-"""From results to sentences: what was found, in words that never claim more than the interval.
+"""From results to sentences; one voice for all of them, hence over 400 lines.
+
+What was found, in words that never claim more than the interval.
 
 Rules only, no judgement of its own: a verdict is read off the interval that is printed beside it,
 and where two intervals of the same comparison disagree the sentence says so and claims nothing.
@@ -401,9 +403,10 @@ class TrialWords:
         first, second = self.treatment(pair.first), self.treatment(pair.second)
         departure = i.departure
         if i.verdict == "not_estimable" or departure.value is None:
-            text = self.say("partners.not_estimable", first=first, second=second)
+            name = self.measurement(c).name
+            text = self.say("partners.not_estimable", measurement=name, first=first, second=second)
             return Said(text, Claim("partners_none", "both"))
-        m = self.data.measurement(c.measurement)
+        m = self.measurement(c)
         if departure.scale == "log":
             limits = [
                 None if x is None else math.exp(x) for x in (departure.lower, departure.upper)
@@ -415,6 +418,7 @@ class TrialWords:
                 f"{self.plain_span(departure.lower, departure.upper, places)} {m.unit}".strip()
             )
         said = {
+            "measurement": m.name,
             "first": first,
             "second": second,
             "observed": "–" if i.observed.value is None else self.pct(i.observed.value),
@@ -475,7 +479,8 @@ class TrialWords:
             else:
                 change, interval = self._absolute(e, m)
             text = self.say(
-                f"blank.{verdict}", product=self.treatment(product), blank=self.treatment(blank),
+                f"blank.{verdict}", measurement=m.name, product=self.treatment(product),
+                blank=self.treatment(blank),
                 change=change, level=self.level, interval=interval,
             )  # fmt: skip
             found.append(Said(text, Claim(f"blank_{verdict}", product, blank)))

@@ -16,6 +16,8 @@ const PARTS = {
     new URL("./trials.en.json", import.meta.url),
     new URL("./analysis.en.json", import.meta.url),
     new URL("./day.en.json", import.meta.url),
+    new URL("./print.en.json", import.meta.url),
+    new URL("./help.en.json", import.meta.url),
     new URL("./files.en.json", import.meta.url),
   ],
   es: [
@@ -30,6 +32,8 @@ const PARTS = {
     new URL("./trials.es.json", import.meta.url),
     new URL("./analysis.es.json", import.meta.url),
     new URL("./day.es.json", import.meta.url),
+    new URL("./print.es.json", import.meta.url),
+    new URL("./help.es.json", import.meta.url),
     new URL("./files.es.json", import.meta.url),
   ],
 };

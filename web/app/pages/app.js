@@ -86,6 +86,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/board", label: t("board.title"), icon: "sign" },
     { href: "/orders", label: t("place.orders"), icon: "calendar" },
     { href: "/applications", label: t("place.applications"), icon: "book" },
+    { href: "/print", label: t("place.print"), icon: "print" },
     { href: "/mix", label: t("place.mix"), icon: "drop" },
     { href: "/mixes", label: t("place.mixes"), icon: "mix" },
     { href: "/products", label: t("place.products"), icon: "product" },

@@ -5,7 +5,7 @@ import { useEffect } from "preact/hooks";
 import { useLocation } from "preact-iso";
 import { keptChecks } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
-import { fromOrder, inTankUnit, lastOf } from "../state/apply-draft.js";
+import { batchesIn, batchesOf, fromOrder, inTankUnit, lastOf } from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { plannedPlots } from "../state/measure.js";
 import { momentAt } from "../state/moments.js";
@@ -25,6 +25,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
   const restrictions = useRecords("restriction") ?? [];
   const orders = useRecords("spray_order") ?? [];
   const trials = useRecords("trial") ?? [];
+  const batches = useRecords("batch") ?? [];
   const isBusy = useSignal(false);
   const form = draft.value;
 
@@ -90,6 +91,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
         startedAt: at,
         sprayer,
         air: airOf(form.air, job.numberFormat),
+        batches: batchesIn(form.batches, batchesOf(mixJob.used, batches)),
         more: given(),
       });
       const { newId, changesBetween } = tepal.book;

@@ -1,17 +1,29 @@
 // Apply: what the checks find for the form as it stands, in words. Offline: from what this phone holds, heard when it was.
 import { checkFindings } from "../core/checks.js";
+import { decimalText } from "../core/rounding.js";
 import { toldOnce } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
+import { batchesIn, batchesOf } from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { momentAt } from "../state/moments.js";
 import { situationOf } from "../state/situation.js";
+import { productStock, stockOf } from "../state/stock.js";
 import { airOf } from "./air-panel.js";
 import { coreText } from "./core-words.js";
 import { useEstablishment } from "./establishment.js";
 import { untestedTogether } from "./measures.js";
 import { useServerClock } from "./server-clock.js";
 
-const BESIDE = ["member", "certificate", "restriction", "supplier_treatment", "permit", "batch", "conflict"];
+const BESIDE = [
+  "member",
+  "certificate",
+  "restriction",
+  "supplier_treatment",
+  "permit",
+  "batch",
+  "stock_count",
+  "conflict",
+];
 
 /** @param {any} mixJob @param {any} form @returns {import("../state/answers.js").Told[]} */
 export function useTold(mixJob, form) {
@@ -30,6 +42,7 @@ export function useTold(mixJob, form) {
     startedAt: wall,
     sprayer,
     air: airOf(form.air, job.numberFormat),
+    batches: batchesIn(form.batches, batchesOf(mixJob.used, beside.batch ?? [])),
   });
   const situation = situationOf({
     application,
@@ -40,7 +53,30 @@ export function useTold(mixJob, form) {
     establishment,
     clock,
     today: wall.local.slice(0, 10),
+    stock: onHand(mixJob, beside),
   });
   const findings = [...checkFindings(situation), ...untestedTogether(plan.findings)];
   return toldOnce(findings, (finding) => coreText(finding, job.numberFormat, placeNames));
+}
+
+/**
+ * What should be left of each product of the mix; null where this nursery keeps no stock here.
+ * @param {any} mixJob @param {Record<string, any>} beside
+ */
+function onHand({ used, rows }, { batch, stock_count }) {
+  if (!batch || batch.length === 0) return null;
+  const productOf = (/** @type {string} */ id) =>
+    rows.product.find((/** @type {any} */ row) => row.id === id)?.shown.fields;
+  const all = stockOf(batch, stock_count ?? [], rows.application, productOf);
+  /** @type {Record<string, {value: string, unit: string}>} */
+  const found = {};
+  for (const product of used) {
+    const { left, dimension } = productStock(
+      product.shown.fields,
+      all.filter((one) => one.product === product.id),
+    );
+    if (left !== null)
+      found[product.id] = { value: decimalText(left, 3), unit: dimension === "mass" ? "g" : "mL" };
+  }
+  return found;
 }

@@ -59,9 +59,9 @@ export function CalendarPage({ frame, query }) {
     html`<${Page} title=${t("calendar.title")} under=${title}
       actions=${word !== "no" && html`<div class="head-act"><${GoButton} href="/orders/new">${t(word === "ask" ? "order.propose" : "order.plan")}<//></div>`}>
       <div class="row">
-        <${Button} icon="back" label=${t("calendar.before")} onPress=${() => go(before)}>${t("calendar.earlier")}<//>
+        <${Button} icon="back" onPress=${() => go(before)}>${t("calendar.earlier")}<//>
         <${Button} onPress=${() => go(today)}>${t("place.today")}<//>
-        <${Button} icon="forward" label=${t("calendar.after")} onPress=${() => go(after)}>${t("calendar.later")}<//>
+        <${Button} icon="forward" onPress=${() => go(after)}>${t("calendar.later")}<//>
         <${Button} onPress=${() => go(day, view === "week" ? "month" : "week")}>${t(view === "week" ? "calendar.month" : "calendar.week")}<//>
       </div>
       ${isWide ? html`<${Grid} days=${days} items=${items} today=${today} month=${view === "month" ? day.slice(0, 7) : null} />` : html`<${DayList} days=${days} items=${items} today=${today} />`}

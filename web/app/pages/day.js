@@ -93,7 +93,7 @@ function AppliedToday({ rows }) {
   if (rows.length === 0) return html`<p class="muted">${t("day.none_applied")}</p>`;
   return html`<div class="table-frame"><table class="table day-applied">
     <thead><tr><th>${t("office.column.times")}</th><th>${t("office.column.where")}</th><th>${t("office.column.mix")}</th>
-      <th class="num">${t("office.column.volume")}</th><th>${t("office.column.by")}</th><th>${t("office.column.record")}</th></tr></thead>
+      <th class="num">${t("office.column.volume")}</th><th>${t("office.column.record")}</th></tr></thead>
     <tbody>${rows.map((row) => {
       const applied = appliedOf(row);
       const { fields } = applied;
@@ -101,8 +101,7 @@ function AppliedToday({ rows }) {
       return html`<tr key=${row.id} class="act-row">
         <td><a class="cell-link q" href=${`/applications/${row.id}`}>${timesOf(fields)}</a></td>
         <td><div class="stack-1">${placesOf(fields.lines ?? [], fieldsOf).map((place) => html`<${Place} place=${place} />`)}</div></td>
-        <td>${fields.mix_name}</td><td class="num"><${Amount} stored=${fields.volume} numberFormat=${numberFormat} /></td>
-        <td>${fields.operator_name}</td>
+        <td>${fields.mix_name}<span class="choice-detail">${fields.operator_name}</span></td><td class="num"><${Amount} stored=${fields.volume} numberFormat=${numberFormat} /></td>
         <td><${RecordState} applied=${applied} hasConflict=${conflicts.has(row.id)} />
           ${missing.length > 0 && html`<${StateChip} tone="caution">${t("day.n_missing", { n: missing.length })}<//>`}</td></tr>`;
     })}</tbody></table></div>`;

@@ -25,6 +25,7 @@ import { OrderPage } from "./order.js";
 import { ChangeOrderPage, NewOrderPage } from "./order-edit.js";
 import { OrdersPage } from "./orders.js";
 import { PeoplePage } from "./people.js";
+import { PrintPage } from "./print.js";
 import { addPage, changePage } from "./register-form.js";
 import { listPage } from "./register-list.js";
 import { recordPage } from "./register-record.js";
@@ -73,6 +74,7 @@ export const PAGES = [
   { path: "/products", page: listPage("product", "place.products") },
   { path: "/mixes", page: listPage("tank_mix", "place.mixes") },
   { path: "/people", page: PeoplePage },
+  { path: "/print", page: PrintPage },
   { path: "/permits", page: listPage("permit", "place.permits") },
   { path: "/stock", page: StockPage },
   { path: "/display", page: DisplayPage },

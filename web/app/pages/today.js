@@ -11,6 +11,7 @@ import { DayPage } from "./day.js";
 import { useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
 import { ToDo } from "./todo.js";
+import { TrialsDue } from "./trials.js";
 
 /** The office sees the whole day; a phone sees what its person has to do. @param {{ frame: any }} props */
 export function TodayPage({ frame }) {
@@ -37,7 +38,7 @@ function PhoneToday({ frame }) {
           : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
-      <${ToDo} />
+      <${ToDo} /><${TrialsDue} />
       <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div>
     <//>`,
   );

@@ -85,8 +85,8 @@ function Assessments({ id, trial, today }) {
     <ul class="list">${(trial.assessments ?? []).map((/** @type {any} */ one) => {
       const at = progress[one.code];
       return html`<li key=${one.code}><a class="list-row" href=${addressOf(id, one)}><span class="choice-text">
-        <b>${one.name ?? one.code}</b><span class="choice-detail">${dueWords(trial, one, today, language.value)} · ${namesOf(trial, one)}</span></span>
-        ${at && html`<${StateChip} tone=${at.n === at.total ? "passed" : at.n > 0 ? "waiting" : "plain"}>${t(one.sort === "daily_round" ? "trial.opened" : "trial.plots_done", at)}<//>`}<${Icon} name="forward" /></a></li>`;
+        <b>${one.name ?? one.code}</b><span class="choice-detail">${dueWords(trial, one, today, language.value)} · ${namesOf(trial, one)}</span>
+        ${at && html`<span>${html`<${StateChip} tone=${at.n === at.total ? "passed" : at.n > 0 ? "waiting" : "plain"}>${t(one.sort === "daily_round" ? "trial.opened" : "trial.plots_done", at)}<//>`}</span>`}</span><${Icon} name="forward" /></a></li>`;
     })}</ul></section>`;
 }
 

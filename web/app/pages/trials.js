@@ -43,8 +43,8 @@ function TrialRow({ row }) {
   const { fields } = row.shown;
   return html`<li><a class="list-row" href=${`/trials/${row.id}`}><span class="choice-text">
       <${Named} code=${String(fields.code ?? "–")} name=${String(fields.title ?? "")} />
-      <${Due} trial=${fields} /></span>
-    <${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//><${Icon} name="forward" /></a></li>`;
+      <${Due} trial=${fields} />
+      <span><${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//></span></span><${Icon} name="forward" /></a></li>`;
 }
 
 /** What is due of a trial now. @param {{ trial: any }} props */

@@ -33,6 +33,7 @@ export const EMPTY = {
   /** @type {Record<string, {value: string | null, reason: string}>} answers by finding */ answers: {},
   /** @type {{mixing: boolean, applying: boolean}} */ worn: { mixing: false, applying: false },
   /** @type {{mixing: string, applying: string}} why it is not worn */ notWorn: { mixing: "", applying: "" },
+  /** @type {Record<string, string | null>} batch by product, where somebody chose one */ batches: {},
   /** @type {string} local time of the next overhead watering, where somebody knows it */ waterDue: "",
   /** @type {string | null} the PPE that was not ticked when the button was pressed */ asksPpe: null,
 };
@@ -113,4 +114,41 @@ export function fromLast(last, all) {
     sprayer: fields.sprayer ?? null,
     ...(tank ? { tank } : {}),
   };
+}
+
+/**
+ * The batches that can be in the tank of each product, the one that runs out first foremost.
+ * @param {any[]} used  Products of the mix. @param {RecordRow[]} batches
+ * @returns {Map<string, RecordRow[]>}
+ */
+export function batchesOf(used, batches) {
+  const live = batches.filter((row) => row.shown.state !== "void");
+  return new Map(
+    used.map((product) => [
+      product.id,
+      live
+        .filter((row) => field(row, "product") === product.id)
+        .sort((a, b) => (field(a, "expires_on") ?? "9").localeCompare(field(b, "expires_on") ?? "9")),
+    ]),
+  );
+}
+
+/**
+ * The batch of each product: the one chosen, or the only one on file. Of several nobody is picked for the operator.
+ * @param {Record<string, string | null>} chosen @param {Map<string, RecordRow[]>} offered
+ * @returns {Record<string, RecordRow>}
+ */
+export function batchesIn(chosen, offered) {
+  /** @type {Record<string, RecordRow>} */
+  const found = {};
+  for (const [product, rows] of offered) {
+    const row =
+      product in chosen
+        ? rows.find((one) => one.id === chosen[product])
+        : rows.length === 1
+          ? rows[0]
+          : undefined;
+    if (row) found[product] = row;
+  }
+  return found;
 }

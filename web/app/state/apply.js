@@ -157,17 +157,29 @@ const OF_LABEL = [
  * The fields of the application when spraying starts.
  * @param {Parameters<typeof requestOf>[0] & {plan: import("../core/tank.js").TankPlan, member: any,
  *   startedAt: {local: string, offset_min: number, zone: string}, sprayer?: RecordRow | null,
- *   air?: {temperature: Quantity | null, humidity: Quantity | null}, more?: Record<string, any>}} job
+ *   air?: {temperature: Quantity | null, humidity: Quantity | null}, batches?: Record<string, RecordRow>, more?: Record<string, any>}} job
  *   more  What the steps before the start gave: order, answers of the checks, PPE worn, when the office was heard.
  */
-export function startFields({ mix, products, places, tank, plan, member, startedAt, sprayer, air, more }) {
+export function startFields({
+  mix,
+  products,
+  places,
+  tank,
+  plan,
+  member,
+  startedAt,
+  sprayer,
+  air,
+  batches,
+  more,
+}) {
   const fields = {
     lines: places.map((place, i) => lineApplied(place, plan.lines[i].volume_l)),
     tank_mix: mix.id,
     mix_name: field(mix, "name"),
     method: field(mix, "method"),
     purpose: field(mix, "purpose"),
-    products: productsApplied(mix, products, plan),
+    products: productsApplied(mix, products, plan, batches ?? {}),
     volume: computed(plan.volume_l, "L"),
     area: wholeArea(places),
     tank_capacity: tank,
@@ -210,8 +222,9 @@ function wholeArea(places) {
   );
 }
 
-/** @param {RecordRow} mix @param {RecordRow[]} products @param {import("../core/tank.js").TankPlan} plan */
-function productsApplied(mix, products, plan) {
+/** @param {RecordRow} mix @param {RecordRow[]} products @param {import("../core/tank.js").TankPlan} plan
+ * @param {Record<string, RecordRow>} batches  By product. */
+function productsApplied(mix, products, plan, batches) {
   const inTank = (field(mix, "components") ?? []).filter((/** @type {any} */ one) => !one.is_reference);
   return plan.components.map((component, i) => {
     const row = products.find((one) => one.id === component.product_id);
@@ -221,6 +234,8 @@ function productsApplied(mix, products, plan) {
       ...Object.fromEntries(OF_LABEL.map((name) => [name, field(row, name)])),
       target: inTank[i]?.target ?? null,
       amount: computed(component.total, component.unit),
+      batch: batches[component.product_id ?? ""]?.id ?? null,
+      batch_code: field(batches[component.product_id ?? ""], "code"),
     };
   });
 }

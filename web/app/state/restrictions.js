@@ -40,6 +40,14 @@ export function reiOf(products) {
   return { rei: longest.rei, rei_unknown: false };
 }
 
+/** Whether any label of the mix asks for oral and posted notice; null where one does not say: unknown is not no.
+ * @param {any[]} products @returns {boolean | null} */
+export function doubleNotice(products) {
+  const known = products.filter((one) => (one.kind ?? "product") === "product");
+  if (known.some((one) => one.double_notice === true)) return true;
+  return known.some((one) => (one.double_notice ?? null) === null) ? null : false;
+}
+
 /**
  * Class of the application by method, droplet and labels.
  * @param {{method: string, droplet: string | null, products: any[]}} fields
@@ -78,7 +86,7 @@ export function restrictionsAtStart({ application, fields, establishment, newId 
         ventilation_owed: kept.until === "ventilation",
         place: [...new Set(lines.map((/** @type {any} */ line) => line.place))].join("; "),
         product_names: fields.products.map((/** @type {any} */ one) => one.name).join(" + "),
-        double_notice: fields.products.some((/** @type {any} */ one) => one.double_notice === true),
+        double_notice: doubleNotice(fields.products),
         started_at: fields.started_at,
         ...reiOf(fields.products),
       },

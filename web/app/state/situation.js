@@ -22,8 +22,19 @@ const fieldsOf = (rows) => rows.map((row) => row.shown.fields);
  * @param {Record<string, any>} job.establishment
  * @param {import("./restrictions.js").Clock} job.clock
  * @param {string} job.today
+ * @param {Record<string, {value: string, unit: string}> | null} [job.stock]  What should be left, by product; null: not kept.
  */
-export function situationOf({ application, rows, member, permit, waterDueAt, establishment, clock, today }) {
+export function situationOf({
+  application,
+  rows,
+  member,
+  permit,
+  waterDueAt,
+  establishment,
+  clock,
+  today,
+  stock,
+}) {
   const places = application.lines.map((/** @type {any} */ line) => ({
     house: line.house,
     bench: line.bench,
@@ -50,7 +61,7 @@ export function situationOf({ application, rows, member, permit, waterDueAt, est
     sprayer: sprayer?.shown.fields ?? null,
     calibrations: fieldsOf(live(rows.calibration).filter((row) => row.shown.fields.sprayer === sprayer?.id)),
     batches: byId(live(rows.batch)),
-    stock: null,
+    stock: stock ?? null,
     water_due_at: waterDueAt,
     incompatible_pairs: fieldsOf(live(rows.incompatible_pair)),
     establishment,

@@ -2,6 +2,7 @@
 // app.js gives the places one can go to.
 
 import { useEffect, useState } from "preact/hooks";
+import { HelpButton } from "./help.js";
 import { html } from "./html.js";
 import { Icon, Mark } from "./icons.js";
 import { Sheet } from "./sheet.js";
@@ -24,7 +25,7 @@ import { t } from "./words.js";
 export function Frame({ top, tabs, rail, path, foot, children }) {
   return html`<div class="frame">
     <${Rail} places=${rail} path=${path} />
-    <header class="frame-top no-print">${top}</header>
+    <header class="frame-top no-print">${top}<${HelpButton} path=${path} /></header>
     <main id="main">${children}</main>
     ${
       foot
