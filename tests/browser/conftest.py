@@ -74,7 +74,7 @@ def opened(profiles: Profiles) -> Callable[..., Page]:
             page.locator("input[autocomplete=username]").fill(name)
             page.locator("input[type=password]").fill(PASSWORD)
             page.locator("form .btn-go").click()
-            page.wait_for_selector(".house")  # the first exchange has brought the registers
+            page.wait_for_selector(".syncline.passed")  # the first exchange is over
         return page
 
     return open_app

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -386,13 +387,18 @@ def test_new_person_signs_in_with_the_password_the_manager_set(server: LiveServe
 
 
 def test_phones_say_when_they_were_heard(server: LiveServer, opened) -> None:
-    HttpDesk(server.address, GROWER)
+    late = HttpDesk(server.address, GROWER)
+    clock = (datetime.now(UTC) - timedelta(minutes=20)).isoformat()
+    late.exchange(status={"unsent": 0, "device_utc": clock})
     page = opened(server)
 
     go(page, "/people")
 
     expect(page.get_by_text("this one")).to_be_visible()
-    expect(page.get_by_text(f"Phone of {GROWER}").first).to_be_visible()
+    row = page.locator(f"a[href='/phones/{late.device}']")
+    expect(row).to_contain_text(f"Phone of {GROWER}")
+    expect(row).to_contain_text("clock 20 minutes behind")
+    expect(page.locator("a.list-row", has_text="this one")).not_to_contain_text("clock")
 
 
 def test_emergency_page_needs_nobody_signed_in(server: LiveServer, opened) -> None:
@@ -404,7 +410,7 @@ def test_emergency_page_needs_nobody_signed_in(server: LiveServer, opened) -> No
     expect(page.get_by_text("first aid on the label comes first")).to_be_visible()
     page.get_by_text("Stemwright SL").click()
     for text in ("rinse at once with plenty of water", "99001-12", "waterproof gloves"):
-        expect(page.locator("details[open]")).to_contain_text(text)
+        expect(page.locator("details[open]", has_text="Stemwright SL")).to_contain_text(text)
     for number in ("911", "1-800-222-1222", "1-800-858-7378"):
         expect(page.get_by_text(number, exact=True)).to_be_visible()
     expect(page.get_by_text("2017 source, not rechecked")).to_be_visible()

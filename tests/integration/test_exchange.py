@@ -152,4 +152,8 @@ def test_status_with_nothing_to_send_is_noted(book_on_each: Book) -> None:
     phones = desk.get("/api/v1/phones").json["phones"]
 
     mine = next(phone for phone in phones if phone["id"] == desk.device)
-    assert mine["status"] == {"outbox": 0, "oldest": "2026-05-12"}
+    said = {"outbox": 0, "oldest": "2026-05-12", "said_at": mine["heard_at"]}
+    assert mine["status"] == said
+    desk.exchange()  # says nothing of itself: what it said stays, with its own time
+    phones = desk.get("/api/v1/phones").json["phones"]
+    assert next(phone for phone in phones if phone["id"] == desk.device)["status"] == said

@@ -74,9 +74,9 @@ class HttpDesk:
             }
         )  # fmt: skip
 
-    def exchange(self, *texts: str) -> dict[str, Any]:
+    def exchange(self, *texts: str, **more: Any) -> dict[str, Any]:
         """Send entries and take the news; `records` grows by kind."""
-        body = {"device": self.device, "cursor": self._cursor, "entries": list(texts)}
+        body = {"device": self.device, "cursor": self._cursor, "entries": list(texts), **more}
         reply = self.call("POST", "/api/v1/exchange", body)
         self._cursor = reply["cursor"]
         for record in reply["records"]:

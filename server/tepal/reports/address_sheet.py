@@ -68,10 +68,12 @@ def render_address_sheet(view: AddressView, words: Mapping[str, str]) -> bytes:
     put(title, theme.TITLE, 8)
     put(view.address, theme.NAME.but(face="mono"), 10)
     top = y
-    code(view.address, said.say("papers.address.open"), page.left, top)
+    second = page.left + page.body_width / 2
     if view.authority_address:
-        second = page.left + page.body_width / 2
-        code(view.authority_address, said.say("papers.address.trust"), second, top)
+        code(view.authority_address, said.say("papers.address.trust"), page.left, top)
+        code(view.address, said.say("papers.address.open"), second, top)
+    else:
+        code(view.address, said.say("papers.address.only"), page.left, top)
     y = top - _SIDE_MM * mm - 34
     if view.fingerprint:
         put(said.say("papers.address.fingerprint"), theme.STRONG, 2)

@@ -1,4 +1,6 @@
-"""The charts of trials: a frozen description of final strings and numbers, laid out as marks.
+"""The charts of trials, described and laid out: three forms with shared axes, over 400 lines.
+
+A frozen description of final strings and numbers becomes marks.
 
 Three forms carry all of them: rows of intervals (means, per cent of control, partners), curves
 over an axis (dose, growth, opening, residuals), and the bench as a grid. The same drawing goes to

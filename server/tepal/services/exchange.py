@@ -229,7 +229,8 @@ def _heard(
         row = DeviceHeard(device=device, establishment=establishment)
         db.add(row)
     row.heard_at = heard_at
-    row.status = status if status is not None else row.status
+    if status is not None:  # its own time of arrival: a later exchange may say nothing
+        row.status = {**status, "said_at": heard_at}
 
 
 def wire_record(record: RecordState, scope: str = SCOPE) -> dict[str, Any]:

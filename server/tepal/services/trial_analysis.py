@@ -1,4 +1,6 @@
-"""From a trial to results: one measurement at one assessment after the other, and its course.
+"""From a trial to results; all questions of a cell meet here, hence over 400 lines.
+
+One measurement at one assessment after the other, and its course.
 
 Pure: `TrialData` in, frozen results out, nothing read from a database; so it runs in the worker
 process and is cached by the hash of its input. What cannot be answered says why.
@@ -166,9 +168,7 @@ def cell_hash(data: TrialData, measurement: str, assessment: str) -> str:
 def analyse_cell(data: TrialData, measurement: str, assessment: str) -> CellAnalysis:
     """Return what the trial says about one measurement at one assessment.
 
-    Raises
-    ------
-    StopIteration never: both codes must be the trial's (`cell_keys`). Refusals are values.
+    Both codes must be the trial's (`cell_keys`). What has no answer is a `Refusal`, never a raise.
     """
     m = data.measurement(measurement)
     covariate = covariate_of(data, m, assessment)

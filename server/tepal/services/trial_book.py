@@ -1,4 +1,4 @@
-"""A trial out of the book: its records become `TrialData`, and what the report says beside it.
+"""A trial out of the book: its records become `TrialData`.
 
 Reads only. What a plot truly received comes from the applications: treated wrongly is analysed as
 treated, and said.
@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from tepal import __version__
 from tepal.designs.trial import (
     TrialAssessment,
     TrialData,
@@ -25,23 +24,15 @@ from tepal.designs.trial import (
     formulations_of,
     partners_of,
 )
-from tepal.domain.number_format import number_format_of
-from tepal.reports.print_facts import Establishment
-from tepal.reports.trial_view import Fact, ReportPhoto
-from tepal.services.book_text import TextMaker
-from tepal.services.month import complete_as_of
 from tepal.services.record_story import names_of
-from tepal.services.trial_report import ReportFacts
 from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from sqlalchemy.orm import Session as DbSession
 
-    from tepal.domain.words import Words
     from tepal.sync.merge import RecordState
 
 _NOT_ALIVE = ("dead", "discarded", "not_measured")
@@ -332,124 +323,3 @@ def _exclusion(record: RecordState, people: Mapping[str, str]) -> TrialExclusion
         by=people.get(str(record.author or ""), ""),
         id=record.id,
     )
-
-
-# --- the report's own facts ----------------------------------------------------------------
-
-
-def report_facts(
-    db: DbSession,
-    establishment: str,
-    trial_id: str,
-    data: TrialData,
-    words: Words,
-    *,
-    now: str,
-    printed_by: str,
-    reprint_number: int,
-) -> ReportFacts:
-    """Return what the book knows of a trial beside its data, as final text."""
-    trial = load_trial(db, establishment, trial_id)
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
-    treated = applications_of(db, establishment, trial_id)
-    head = read_head(db, establishment)
-    return ReportFacts(
-        paper=fields.get("paper", "a4"),
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
-        phase=str(trial.fields.get("phase") or ""),
-        facts=tuple(_facts(db, establishment, trial.fields, words)),
-        applications=tuple(_application(a, data, text) for a in treated),
-        deviations=tuple(_deviations(treated, data, words)),
-        own_words=str(trial.fields.get("conclusion") or ""),
-        photos=_photos(db, establishment, trial_id),
-    )
-
-
-def _facts(
-    db: DbSession, establishment: str, fields: Mapping[str, Any], words: Words
-) -> Iterable[Fact]:
-    def say(code: str) -> str:
-        return words.text(f"trial_report.{code}")
-
-    keys = [("lot", str(x)) for x in fields.get("lots") or ()]
-    house, responsible = fields.get("house"), fields.get("responsible")
-    permit = fields.get("permit")
-    keys += [("house", str(house))] if house else []
-    keys += [("member", str(responsible))] if responsible else []
-    keys += [("permit", str(permit))] if permit else []
-    found = record_rows.load(db, establishment, keys)
-    lots = [found[k].fields for k in keys if k[0] == "lot" and k in found]
-    crops = [
-        " ".join(str(lot.get(x)) for x in ("crop", "cultivar", "code") if lot.get(x))
-        for lot in lots
-    ]
-    pairs = (
-        ("crop", ", ".join(crops)),
-        ("place", _named(found, "house", house)),
-        ("responsible", _named(found, "member", responsible)),
-        ("permit", str(found["permit", permit].fields.get("number") or "")
-         if permit and ("permit", permit) in found else ""),
-        ("period", " – ".join(str(fields[x]) for x in ("started_on", "finished_on")
-                              if fields.get(x))),
-    )  # fmt: skip
-    return [Fact(say(code), text) for code, text in pairs if text]
-
-
-def _named(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:
-    record = found.get((kind, record_id))
-    return "" if record is None else str(record.fields.get("name") or "")
-
-
-def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple[str, ...]:
-    fields = record.fields
-    numbers = sorted({row.get("actual") or row.get("planned") for row in fields.get("plots") or ()
-                      if row.get("actual") or row.get("planned")})  # fmt: skip
-    known = {t.number: t.label for t in data.treatments}
-    treatment = ", ".join(f"{known[n]}\u00a0({n})" for n in numbers if n in known)
-    mix = ", ".join(
-        f"{p.get('name') or ''} {text.quantity(p.get('target') or p.get('amount'))}".strip()
-        for p in fields.get("products") or ()
-    )
-    air = ", ".join(
-        shown
-        for shown in (
-            text.quantity(fields.get("air_temperature")),
-            text.quantity(fields.get("air_humidity")),
-        )
-        if shown
-    )
-    when = f"{text.day(fields.get('started_at'))} {text.clock(fields.get('started_at'))}".strip()
-    return (when or "–", treatment or "–", mix or "–", text.quantity(fields.get("volume")) or "–",
-            air or "–")  # fmt: skip
-
-
-def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
-    known = {t.number: t.label for t in data.treatments}
-    for plot, (planned, actual, when) in actual_treatments(treated).items():
-        yield words.text(
-            "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
-            actual=known.get(actual, str(actual)), when=when,
-        )  # fmt: skip
-
-
-def _photos(db: DbSession, establishment: str, trial_id: str) -> tuple[ReportPhoto, ...]:
-    """Return the photos of the trial itself and of its assessments: its line-ups, by their day."""
-    of = {trial_id, *(a.id for a in of_trial(db, establishment, "assessment", trial_id))}
-    found = []
-    for record in record_rows.load_all(db, establishment, "photo"):
-        fields = record.fields
-        if record.state != "void" and fields.get("of_id") in of and fields.get("sha256"):
-            taken = str((fields.get("captured_at") or {}).get("local", ""))[:10]
-            found.append(ReportPhoto(str(fields["sha256"]), taken))
-    return tuple(sorted(found, key=lambda p: p.caption))

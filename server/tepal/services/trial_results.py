@@ -27,7 +27,7 @@ from tepal.services.trial_analysis import (
     cell_keys,
     course_keys,
 )
-from tepal.services.trial_book import report_facts, trial_data
+from tepal.services.trial_book import trial_data
 from tepal.services.trial_exports import (
     file_name,
     r_script,
@@ -36,6 +36,7 @@ from tepal.services.trial_exports import (
     tidy_csv,
     workbook,
 )
+from tepal.services.trial_facts import report_facts
 from tepal.services.trial_report import TrialReports
 from tepal.store import records as record_rows
 from tepal.store.database import read_session, write_session

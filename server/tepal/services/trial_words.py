@@ -1,4 +1,6 @@
-"""From results to sentences: what was found, in words that never claim more than the interval.
+"""From results to sentences; one voice for all of them, hence over 400 lines.
+
+What was found, in words that never claim more than the interval.
 
 Rules only, no judgement of its own: a verdict is read off the interval that is printed beside it,
 and where two intervals of the same comparison disagree the sentence says so and claims nothing.

@@ -240,6 +240,17 @@ test("an acknowledged entry stays laid over the record until its page has come",
   assert.equal(p.dump().records[0].shown.revision, 7);
 });
 
+test("the office counts as heard only when its last page is here", async () => {
+  const one = await phone();
+  const heard = async () => (await one.dump()).meta.find((row) => row.key === "heard")?.value;
+
+  await one.round(taking({ more: true }));
+  assert.equal(await heard(), undefined);
+
+  await one.round(taking());
+  assert.equal((await heard()).server, NOW);
+});
+
 test("a held entry no longer shows in the record once the server said so", async () => {
   const p = await phone();
   await p.round(taking({ records: [record("r1", 5, { note: "a" })] }));

@@ -6,6 +6,7 @@ import { clockTime, shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { failureText } from "./device.js";
 import { useOnline } from "./online.js";
+import { ClockOff } from "./people.js";
 import { useServerClock } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
 
@@ -34,7 +35,7 @@ export function DayPhones() {
             ? clockTime(at)
             : `${shortDay(one.heard_at.slice(0, 10), language.value)} ${clockTime(at)}`;
       const release = String(one.status?.release ?? "");
-      return html`<tr key=${one.id}><td><b>${one.label || t("office.some_device")}</b>${one.beyond.length > 0 && html` <${StateChip} tone="stopped">${t("people.missing", { n: one.ack + 1 })}<//>`}</td>
+      return html`<tr key=${one.id}><td><b>${one.label || t("office.some_device")}</b><${ClockOff} status=${one.status} />${one.beyond.length > 0 && html` <${StateChip} tone="stopped">${t("people.missing", { n: one.ack + 1 })}<//>`}</td>
         <td><${StateChip} tone=${isStale ? "waiting" : "passed"}>${heard}<//></td>
         <td class="num">${one.status?.unsent ?? "–"}</td>
         <td>${release ? html`<span class="nowrap">${release.slice(0, 8)}</span>` : "–"}${release && own && newest.length > 0 && release !== own ? html` <${StateChip} tone="caution">${t("day.other_version")}<//>` : ""}</td>

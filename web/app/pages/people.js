@@ -1,5 +1,6 @@
 // People and phones: who works here, what each device last said of itself, and the first password of a new person.
 import { useSignal } from "@preact/signals";
+import { minutesOff } from "../core/phone-clock.js";
 import { useTepal } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { TextField } from "../ui/fields.js";
@@ -49,9 +50,18 @@ function Phones() {
         <span class="choice-detail">${phone.heard_at ? t("people.heard", { day: dayName(Date.parse(phone.heard_at), language.value), time: clockTime(Date.parse(phone.heard_at)) }) : t("people.never_heard")}</span>
         <span class="choice-detail">${saidText(phone)}</span>
         ${phone.beyond.length > 0 && html`<span class="choice-detail"><${StateChip} tone="stopped">${t("people.missing", { n: phone.ack + 1 })}<//></span>`}
+        <${ClockOff} status=${phone.status} />
         ${phone.revoked && html`<span><${StateChip} tone="stopped">${t("people.revoked")}<//></span>`}</span>
       <${Icon} name="forward" /></a></li>`,
   )}</ul>`;
+}
+
+/** Says that a phone's clock is over 5 minutes off. @param {{status: any}} props */
+export function ClockOff({ status }) {
+  const off = minutesOff(status);
+  if (off === null) return null;
+  const code = off > 0 ? "people.clock_ahead" : "people.clock_behind";
+  return html` <${StateChip} tone="caution">${t(code, { n: Math.abs(off) })}<//>`;
 }
 
 /** What a device said of itself: unsent entries and its version. @param {any} phone */

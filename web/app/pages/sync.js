@@ -1,6 +1,7 @@
 // The sync page: every entry that is only here, why, since when; what the office lacks; what this phone stores.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
+import { MAX_SKEW_MS } from "../core/restriction.js";
 import { useTepal } from "../state/context.js";
 import { signInAgain, signOut } from "../state/session.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -84,10 +85,8 @@ export function SyncPage({ frame }) {
   );
 }
 
-const MOST_SKEW_MS = 5 * 60_000; // what the office flags too
-
 /** @param {number | null} offsetMs @returns {offsetMs is number} */
-const isSkewed = (offsetMs) => offsetMs !== null && Math.abs(offsetMs) > MOST_SKEW_MS;
+const isSkewed = (offsetMs) => offsetMs !== null && Math.abs(offsetMs) > MAX_SKEW_MS;
 
 /** @param {{ row: EntryRow }} props */
 function Unsent({ row }) {

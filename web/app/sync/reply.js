@@ -240,7 +240,8 @@ async function dropSeen(tx, reply, touched, signedField) {
 async function rememberServer(tx, reply, context) {
   const middle = (context.sentAtMs + context.receivedAtMs) / 2;
   await writeMeta(tx, "server_offset_ms", Math.round(Date.parse(reply.now) - middle));
-  await writeMeta(tx, "heard", { server: reply.now, device_ms: context.receivedAtMs });
+  // HAZARD: with pages still to come the phone lacks records; "no restriction on file, heard now" would say too much
+  if (!reply.more) await writeMeta(tx, "heard", { server: reply.now, device_ms: context.receivedAtMs });
   await writeMeta(tx, "seen", reply.seen);
   await writeMeta(tx, "missing", reply.missing);
   await writeMeta(tx, "revoked", Boolean(reply.revoked));

@@ -1,0 +1,87 @@
+"""The rows of a cell: what is left out, lost, not opened, treated otherwise than planned."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from support.demo_trials import demo_trial_data
+from support.trial_sample import FLOWER, HEIGHT, drench
+from tepal.designs.trial import Formulation, Partners
+from tepal.services.trial_analysis import analyse_cell
+from tepal.services.trial_book import actual_treatments
+from tepal.services.trial_exports import csv_text, file_name, r_script, tidy_csv
+from tepal.services.trial_table import cell_rows
+from tepal.sync.merge import RecordState
+
+
+def test_excluded_plot_has_no_value_and_says_so() -> None:
+    data = drench()  # plot 5 was left out on day 44 only
+
+    rows = {r.plot: r for r in cell_rows(data, HEIGHT, "a44", None) if r.plant == 1}
+    before = {r.plot: r for r in cell_rows(data, HEIGHT, "a22", None) if r.plant == 1}
+
+    assert (rows[5].value, rows[5].why) == ("", "excluded")
+    assert before[5].value != ""
+    assert (rows[17].value, rows[17].why) == ("", "not_recorded")  # lost on day 30
+    figures = {p.plot: p for p in analyse_cell(data, "height", "a44").plots}
+    assert figures[5].value is None
+    assert figures[5].residual is None
+
+
+def test_plant_that_no_round_saw_open_counts_as_still_closed() -> None:
+    data = drench()
+    opened = {(v.plot, v.plant) for v in data.values if v.measurement == "flower"}
+
+    rows = cell_rows(data, FLOWER, "round", None)
+
+    closed = [r for r in rows if (r.plot, r.plant) not in opened]
+    assert all(r.value == ">56" for r in closed)
+    lost = [r for r in rows if r.plot == 17 and r.value == ""]
+    assert {r.why for r in lost} <= {"lost"}
+
+
+def test_demo_trials_give_partners_blanks_and_the_last_day_of_the_round() -> None:
+    found = demo_trial_data()
+
+    assert found["T08"].partners == (Partners(1, 2, 3, 4),)
+    assert found["T08"].formulations == (Formulation(3, 5, 4, 6),)
+    assert found["T07"].assessment("round").until_day == 48
+    assert found["T07"].plan.covariate == "height"
+
+
+def test_plot_treated_otherwise_is_analysed_as_treated() -> None:
+    fields = {
+        "started_at": {"local": "2026-05-12T07:10:00"},
+        "plots": [
+            {"plot": 3, "planned": 2, "actual": 4},
+            {"plot": 4, "planned": 2, "actual": 2},
+        ],
+    }
+    record = RecordState("application", "x", fields, "signed", 1, 1, "m", 1)
+
+    assert actual_treatments([record]) == {3: (2, 4, "2026-05-12")}
+
+
+def test_tidy_table_holds_every_plant_of_every_cell() -> None:
+    data = drench()
+
+    rows = list(csv.DictReader(io.StringIO(tidy_csv(data))))
+
+    assert len(rows) == 36 * 3 * 5
+    assert {r["why_empty"] for r in rows if r["value"] == ""} >= {"excluded", "not_recorded"}
+
+
+def test_text_that_a_spreadsheet_would_run_is_quoted() -> None:
+    assert csv_text(("a",), [("=1+1",), ("-2",), ("plain",)]) == "a\r\n'=1+1\r\n'-2\r\nplain\r\n"
+
+
+def test_hostile_titles_stay_inside_comments_and_strings_of_the_script() -> None:
+    from dataclasses import replace
+
+    data = replace(drench(), title='x"\nsystem("ls")', code='../a";b')
+
+    script = r_script(data)
+
+    assert '\nsystem("ls")' not in script
+    assert file_name(data) == "a--b"
