@@ -42,7 +42,6 @@ PRODUCT_PATHS = (
     "/today", "/apply", "/sync", "/lots", "/applications", "/mixes", "/products", "/houses",
     "/people", "/decide", "/emergency", "/board", "/orders", "/print", "/files",
     "/orders/new", "/calendar",
-    "/files",
 )  # fmt: skip
 # What a phone says it is, so that a page gives the advice for phones.
 _PHONE_AGENT = (
