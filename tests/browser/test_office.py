@@ -410,7 +410,7 @@ def test_emergency_page_needs_nobody_signed_in(server: LiveServer, opened) -> No
     expect(page.get_by_text("first aid on the label comes first")).to_be_visible()
     page.get_by_text("Stemwright SL").click()
     for text in ("rinse at once with plenty of water", "99001-12", "waterproof gloves"):
-        expect(page.locator("details[open]")).to_contain_text(text)
+        expect(page.locator("details[open]", has_text="Stemwright SL")).to_contain_text(text)
     for number in ("911", "1-800-222-1222", "1-800-858-7378"):
         expect(page.get_by_text(number, exact=True)).to_be_visible()
     expect(page.get_by_text("2017 source, not rechecked")).to_be_visible()

@@ -13,7 +13,7 @@ from playwright.sync_api import expect, sync_playwright
 
 from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.phone import Phone, sign_in, wait_for_store
+from support.phone import Phone, sign_in
 from tepal.sync.ids import shared_id
 
 if TYPE_CHECKING:
@@ -84,14 +84,31 @@ def signed_in(phone: Phone, name: str) -> Page:
     return phone.open()
 
 
-# how many entries wait; reading the whole store after each row of values would take most of the test
-_WAITING = """() => new Promise((good) => {
+# Looks at the phone's store that read no more than they need: a whole dump after each row of values
+# would take most of the test.
+_LOOK = """(store, act) => new Promise((good) => {
   const ask = indexedDB.open('tepal');
   ask.onsuccess = () => {
-    const count = ask.result.transaction('outbox').objectStore('outbox').count();
-    count.onsuccess = () => { good(count.result); ask.result.close(); };
+    const found = act(ask.result.transaction(store).objectStore(store));
+    found.onsuccess = () => { good(found.result); ask.result.close(); };
   };
 })"""
+_WAITING = f"() => ({_LOOK})('outbox', (rows) => rows.count())"
+
+
+def wait_until_sent(page: Page) -> None:
+    page.wait_for_function(f"async () => (await ({_WAITING})()) === 0", polling=250)
+
+
+def wait_for_draft(page: Page, key: str, text: str) -> None:
+    look = f"({_LOOK})('drafts', (rows) => rows.get('{key}'))"
+    page.wait_for_function(f"async () => (await {look})?.value.text === '{text}'", polling=100)
+
+
+def wait_for_height(page: Page, record: str, height: str) -> None:
+    look = f"({_LOOK})('records', (rows) => rows.get('observation/{record}'))"
+    held = f"(await {look})?.shown.fields.m_height"
+    page.wait_for_function(f"async () => {held} === '{height}'", polling=250)
 
 
 def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:
@@ -99,7 +116,7 @@ def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:
     wanted = page.evaluate(_WAITING) + len(values) + is_first  # and the assessment itself
     taps = page.evaluate(_TAPS, values)
     assert taps == sum(len(value) + 1 for value in values)
-    page.wait_for_function(f"async () => (await ({_WAITING})()) === {wanted}")
+    page.wait_for_function(f"async () => (await ({_WAITING})()) === {wanted}", polling=100)
 
 
 def jump(page: Page, plot: str) -> None:
@@ -109,14 +126,6 @@ def jump(page: Page, plot: str) -> None:
 
 def value_of(plot: int, code: str) -> str:
     return f"{10 + plot}.5" if code == "height" else str(CODES.index(code) * 20 + plot)
-
-
-def heights_in(held: dict[str, Any]) -> dict[str, str]:
-    return {
-        row["id"]: row["shown"]["fields"].get("m_height")
-        for row in held["records"]
-        if row["kind"] == "observation"
-    }
 
 
 def decided(desk: HttpDesk, trial: str, differs: tuple[int, ...]) -> dict[str, str]:
@@ -153,8 +162,8 @@ def test_two_phones_measure_one_assessment_without_signal(
             first, [value_of(plot, code) for plot in range(1, 4) for code in CODES], is_first=True
         )
         first.locator(".pad-key", has_text="7").first.click()
-        draft = f"measure/{trial}/w4"
-        wait_for_store(first, lambda s: s["drafts"].get(draft, {}).get("text") == "7")
+        wait_for_draft(first, f"measure/{trial}/w4", "7")
+        first.wait_for_timeout(500)  # another connection sees a commit before it is on the disk
         one.kill()
 
         # the second measures other things on three plants, and the same on three more
@@ -182,7 +191,7 @@ def test_two_phones_measure_one_assessment_without_signal(
         server.start()
         for page in (first, second):
             page.goto(f"{server.address}/sync")
-            wait_for_store(page, lambda s: not s["outbox"])
+            wait_until_sent(page)
 
         desk.exchange()
         found = [r for r in desk.records["observation"] if r["fields"].get("trial") == trial]
@@ -198,6 +207,7 @@ def test_two_phones_measure_one_assessment_without_signal(
         heights = decided(desk, trial, differs)
         for page in (first, second):
             page.reload()
-            wait_for_store(page, lambda s: heights.items() <= heights_in(s).items())
+            for record, height in heights.items():
+                wait_for_height(page, record, height)
         one.close()
         two.close()

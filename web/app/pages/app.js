@@ -6,11 +6,12 @@ import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { NewVersionBar } from "../ui/new-version.js";
 import { SyncLine } from "../ui/sync-line.js";
-import { clockTime } from "../ui/when.js";
+import { clockTime, setZone } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { BoardPage } from "./board.js";
 import { DisplayPage } from "./display.js";
 import { EmergencyPage } from "./emergency.js";
+import { useEstablishment } from "./establishment.js";
 import { Missing, PAGES } from "./pages.js";
 import { SetUpPage } from "./set-up.js";
 import { SettingsContext } from "./settings-context.js";
@@ -31,6 +32,7 @@ export function App({ tepal, settings, release }) {
 function Shell({ release }) {
   const tepal = useTepal();
   const { path } = useLocation();
+  setZone(useEstablishment().zone);
   const top = html`<${TopLine} />${release.mayOffer.value && html`<${NewVersionBar} onTake=${release.takeOver} />`}`;
   const session = tepal.session.value;
   if (!session?.member) {

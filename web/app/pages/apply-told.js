@@ -65,9 +65,10 @@ export function useTold(mixJob, form) {
  */
 function onHand({ used, rows }, { batch, stock_count }) {
   if (!batch || batch.length === 0) return null;
-  const productOf = (/** @type {string} */ id) =>
-    rows.product.find((/** @type {any} */ row) => row.id === id)?.shown.fields;
-  const all = stockOf(batch, stock_count ?? [], rows.application, productOf);
+  const products = Object.fromEntries(
+    rows.product.map((/** @type {any} */ row) => [row.id, row.shown.fields]),
+  );
+  const all = stockOf(batch, stock_count ?? [], rows.application, products);
   /** @type {Record<string, {value: string, unit: string}>} */
   const found = {};
   for (const product of used) {

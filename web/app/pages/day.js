@@ -1,14 +1,14 @@
 // The day in the office: houses through the day, what was applied, what needs somebody, and the phones. It follows the
 // exchange, which asks every ten seconds while the page is visible; the phones are asked for again when the office was heard.
 import { useRecords, useTepal } from "../state/context.js";
-import { appliedOn, blocksOf, dayStart, missingFields } from "../state/day.js";
+import { appliedOn, blocksOf, missingFields } from "../state/day.js";
 import { Amount } from "../ui/amounts.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { DayLanes } from "../ui/lanes.js";
 import { EmptyState, StateChip } from "../ui/state.js";
-import { dayName } from "../ui/when.js";
+import { dayAt, dayName, midnightBefore } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useFieldsOf } from "./applications.js";
 import { appliedOf, inConflict, Place, placesOf, RecordState, timesOf } from "./applied.js";
@@ -29,7 +29,7 @@ export function DayPage({ frame }) {
   const board = useBoard();
   const orders = useOrders() ?? [];
   const applications = useRecords("application") ?? [];
-  const today = tepal.wall().local.slice(0, 10);
+  const today = dayAt(tepal.serverNowMs());
   const word = may(tepal.session.value, "registers");
   const plan = word === "yes" || word === "password";
   return frame(
@@ -59,7 +59,7 @@ function Strip({ board, orders }) {
   const nameOf = useNames();
   if (board === null) return null;
   const { nowMs } = board.clock;
-  const dayStartMs = dayStart(nowMs);
+  const dayStartMs = midnightBefore(nowMs);
   const lanes = board.houses.map(({ row, name, state }) => {
     const text = houseText(state, board.clock, language.value, board.operatorOf, name);
     const own = new Set(benches.filter((one) => one.shown.fields.house === row?.id).map((one) => one.id));
@@ -73,6 +73,7 @@ function Strip({ board, orders }) {
             restrictions,
             orders,
             benches: own,
+            today: dayAt(nowMs),
             dayStartMs,
             nowMs,
             label: (hours) => (hours ? t("day.hours_after", { hours }) : t("board.rei_unknown")),

@@ -9,7 +9,7 @@ import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Named } from "../ui/stake.js";
 import { EmptyState, StateChip } from "../ui/state.js";
-import { clockTime, countdown, dayName, shortDay } from "../ui/when.js";
+import { clockTime, countdown, dayAt, dayName, shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { Ingredients } from "./application-facts.js";
 import { exposureText } from "./emergency.js";
@@ -86,14 +86,8 @@ function Applied({ one, now }) {
     </dl>
     ${(fields.products ?? []).map((/** @type {any} */ product, /** @type {number} */ at) => html`<${ProductLine} key=${at} product=${product} />`)}
     ${isDue && html`<p class="muted small">${t("display.due", { left: countdown((one.dueMs ?? now) - now) })}</p>`}
-    <p class="muted small">${one.untilMs === null ? (one.endedMs === null ? "" : t("display.stays_unknown")) : t("display.stays", { day: shortDay(localDay(one.untilMs), language.value) })}</p>
+    <p class="muted small">${one.untilMs === null ? (one.endedMs === null ? "" : t("display.stays_unknown")) : t("display.stays", { day: shortDay(dayAt(one.untilMs), language.value) })}</p>
   </article>`;
-}
-
-/** @param {number} ms */
-function localDay(ms) {
-  const at = new Date(ms);
-  return new Date(ms - at.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
 }
 
 /** Crop and treated area, place by place. @param {{ lines: any[], described?: string }} props */

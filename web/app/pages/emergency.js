@@ -3,6 +3,7 @@
 import { useSignal } from "@preact/signals";
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { numbersFor, ownPoisonLine } from "../state/emergency-numbers.js";
 import { exposedProducts, exposuresOf } from "../state/exposure.js";
 import { Button } from "../ui/buttons.js";
 import { matching } from "../ui/choices.js";
@@ -13,7 +14,7 @@ import { EmptyState, Message } from "../ui/state.js";
 import { clockTime, dayName, shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { Ingredients } from "./application-facts.js";
-import { CallList, numbersFor, ownPoisonLine, telephone } from "./emergency-numbers.js";
+import { CallList, telephone } from "./emergency-numbers.js";
 import { useEstablishment } from "./establishment.js";
 import { filesOf, OpenFile } from "./label-files.js";
 import { useValueWords } from "./record-words.js";

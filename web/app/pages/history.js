@@ -1,7 +1,7 @@
 // The history of a record, from the office: who, when, on which device, what it was and what it became, and why.
 import { html } from "../ui/html.js";
 import { StateChip } from "../ui/state.js";
-import { clockTime, shortDay } from "../ui/when.js";
+import { clockTime, dayAt, shortDay } from "../ui/when.js";
 import { hasWords, t } from "../ui/words.js";
 import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
@@ -19,7 +19,7 @@ export function History({ entries, kind, words }) {
 function Entry({ entry, kind, words }) {
   const { language } = useSettings();
   const received = Date.parse(entry.received_at);
-  const receivedText = `${shortDay(localDay(received), language.value)}, ${clockTime(received)}`;
+  const receivedText = `${shortDay(dayAt(received), language.value)}, ${clockTime(received)}`;
   const isFirst = entry.action === "create";
   return html`<li class="history-entry">
     <p><b>${entry.member_name || t("office.somebody")}</b> · ${actionText(entry, kind)} <${Outcome} entry=${entry} /></p>
@@ -76,10 +76,3 @@ export function Differences({ found }) {
       <dd>${was !== null && html`<del class="old"><span class="visually-hidden">${t("office.was")} </span>${was}</del> <span aria-hidden="true">→</span> `}<ins class="new">${to ?? t("office.nothing")}</ins></dd></div>`,
   )}</dl>`;
 }
-
-/** The calendar day on this device at an instant, `YYYY-MM-DD`. @param {number} ms */
-const localDay = (ms) => {
-  const at = new Date(ms);
-  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
-  return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
-};

@@ -1,6 +1,6 @@
 // Restrictions in words: colour, icon and word of a state, until when, and what still stands against reopening. Never
 // "clear", never "open": a phone can't know that.
-import { clockTime, countdown, dayAndMonth } from "../ui/when.js";
+import { clockTime, countdown, dayAndMonth, dayAt } from "../ui/when.js";
 import { t } from "../ui/words.js";
 
 /** @typedef {import("../state/restrictions.js").Clock} Clock */
@@ -8,11 +8,7 @@ import { t } from "../ui/words.js";
 
 /** "20:05", with its day where that is not today. @param {number} ms @param {number} nowMs @param {string} language */
 export function whenText(ms, nowMs, language) {
-  const day = (/** @type {number} */ at) => {
-    const date = new Date(at);
-    return `${date.getFullYear()}-${String(date.getMonth() + 1).padStart(2, "0")}-${String(date.getDate()).padStart(2, "0")}`;
-  };
-  return day(ms) === day(nowMs) ? clockTime(ms) : `${dayAndMonth(day(ms), language)} ${clockTime(ms)}`;
+  return dayAt(ms) === dayAt(nowMs) ? clockTime(ms) : `${dayAndMonth(dayAt(ms), language)} ${clockTime(ms)}`;
 }
 
 /** @param {Clock} clock */

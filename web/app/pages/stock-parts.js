@@ -30,8 +30,8 @@ export function useStock() {
   return useMemo(() => {
     if (lists.some((rows) => rows === null)) return null;
     const [batches, counts, applications, products] = lists.map((rows) => rows ?? []);
-    const byId = new Map(products.map((row) => [row.id, row.shown.fields]));
-    return stockOf(batches, counts, applications, (id) => byId.get(id));
+    const byId = Object.fromEntries(products.map((row) => [row.id, row.shown.fields]));
+    return stockOf(batches, counts, applications, byId);
   }, lists);
 }
 

@@ -23,7 +23,8 @@ export const appliedOn = (applications, day) =>
  * @param {RecordRow[]} job.applications @param {RecordRow[]} job.restrictions
  * @param {{row: RecordRow, state: string}[]} job.orders
  * @param {Set<string>} job.benches     Of the house.
- * @param {number} job.dayStartMs       Local midnight.
+ * @param {string} job.today            YYYY-MM-DD, by the nursery's clock.
+ * @param {number} job.dayStartMs       Its midnight.
  * @param {number} job.nowMs            Server time.
  * @param {(hours: string) => string} job.label  Of a restriction: its interval in words.
  * @param {(fields: any) => string} job.titleOf  Of an order.
@@ -71,7 +72,7 @@ export function blocksOf(job) {
   const planned = job.orders
     .filter(
       ({ row, state }) =>
-        ["due", "planned", "late"].includes(state) && inHouse(row, job.benches) && coversDay(row, dayStartMs),
+        ["due", "planned", "late"].includes(state) && inHouse(row, job.benches) && coversDay(row, job.today),
     )
     .flatMap(({ row }) => {
       const { from_time, to_time } = row.shown.fields;
@@ -90,24 +91,14 @@ const hourOf = (time) => Number(time.slice(0, 2)) + Number(time.slice(3, 5)) / 6
 const inHouse = (row, benches) =>
   (field(row, "lines") ?? []).some((/** @type {any} */ line) => line.bench && benches.has(line.bench));
 
-/** @param {RecordRow} row @param {number} dayStartMs */
-function coversDay(row, dayStartMs) {
-  const at = new Date(dayStartMs + 12 * HOUR_MS);
-  const two = (/** @type {number} */ n) => String(n).padStart(2, "0");
-  const day = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
+/** @param {RecordRow} row @param {string} day  YYYY-MM-DD */
+function coversDay(row, day) {
   const { window_from, window_to } = row.shown.fields;
   return (
     (!window_from || window_from <= day) &&
     (!window_to || window_to >= day) &&
     Boolean(window_from || window_to)
   );
-}
-
-/** Local midnight of the day that `ms` lies in. @param {number} ms */
-export function dayStart(ms) {
-  const at = new Date(ms);
-  at.setHours(0, 0, 0, 0);
-  return at.getTime();
 }
 
 /**

@@ -21,10 +21,10 @@ const msOf = (moment) => (moment?.local ? momentMs(moment) : null);
 
 /**
  * @param {RecordRow[]} batches @param {RecordRow[]} counts @param {RecordRow[]} applications
- * @param {(id: string) => Record<string, any> | undefined} productOf  A product's fields.
+ * @param {Record<string, Record<string, any>>} products  A product's fields by its id.
  * @returns {BatchStock[]}
  */
-export function stockOf(batches, counts, applications, productOf) {
+export function stockOf(batches, counts, applications, products) {
   const used = usesByBatch(applications);
   const counted = new Map();
   for (const row of counts) {
@@ -33,7 +33,7 @@ export function stockOf(batches, counts, applications, productOf) {
   }
   return batches
     .filter((row) => row.shown.state !== "void")
-    .map((row) => stockOfBatch(row, used.get(row.id) ?? [], counted.get(row.id) ?? [], productOf));
+    .map((row) => stockOfBatch(row, used.get(row.id) ?? [], counted.get(row.id) ?? [], products));
 }
 
 /** @param {RecordRow[]} applications @returns {Map<string, { row: RecordRow, product: any }[]>} */
@@ -51,9 +51,9 @@ function usesByBatch(applications) {
 
 /**
  * @param {RecordRow} row @param {{ row: RecordRow, product: any }[]} used @param {RecordRow[]} counted
- * @param {(id: string) => Record<string, any> | undefined} productOf @returns {BatchStock}
+ * @param {Record<string, Record<string, any>>} products @returns {BatchStock}
  */
-function stockOfBatch(row, used, counted, productOf) {
+function stockOfBatch(row, used, counted, products) {
   const { product, amount, cost } = row.shown.fields;
   const dimension = dimensionOf(amount);
   const none = { row, product, dimension, n_uses: used.length, n_unread: 0, uses: [] };
@@ -61,7 +61,7 @@ function stockOfBatch(row, used, counted, productOf) {
   const delivered = toBase(Number(amount.value), amount.unit);
   let unread = 0;
   const moves = used.flatMap((one) => {
-    const base = inMeasure(one.product.amount, dimension, one.product.density ?? productOf(product)?.density);
+    const base = inMeasure(one.product.amount, dimension, one.product.density ?? products[product]?.density);
     const at_ms = msOf(one.row.shown.fields.started_at);
     if (base === null || at_ms === null) {
       unread += 1;
@@ -70,7 +70,7 @@ function stockOfBatch(row, used, counted, productOf) {
     return [{ at_ms, amount: base, row: one.row, stored: one.product.amount }];
   });
   const counts = counted.flatMap(({ shown: { fields } }) => {
-    const base = inMeasure(fields.amount, dimension, productOf(product)?.density);
+    const base = inMeasure(fields.amount, dimension, products[product]?.density);
     const at_ms = msOf(fields.counted_at);
     return base === null || at_ms === null ? [] : [{ at_ms, amount: base }];
   });

@@ -1,12 +1,54 @@
-// Times and days in words. Device-local time; 24 hours, since a record that says 7:30 for the evening is a wrong record.
-// Only calendar and clock go through Intl; quantities never do.
+// Times and days in words, by the nursery's clock: a phone set to another zone must not show another hour than the sign on
+// the door. 24 hours, since a record that says 7:30 for the evening is a wrong record. Only calendar and clock go through
+// Intl; quantities never do.
+
+/** IANA name of the nursery's zone; undefined, the device's own, until the phone knows it. @type {string | undefined} */
+let nurseryZone;
+
+/** Show instants by this zone from now on; one that this browser does not know is left out. @param {string | null | undefined} zone */
+export function setZone(zone) {
+  try {
+    nurseryZone = zone
+      ? new Intl.DateTimeFormat("en-GB", { timeZone: zone }).resolvedOptions().timeZone
+      : undefined;
+  } catch {
+    nurseryZone = undefined;
+  }
+}
+
+/** The calendar day at an instant, `YYYY-MM-DD`. @param {number} ms */
+export function dayAt(ms) {
+  const parts = new Intl.DateTimeFormat("en-GB", {
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    timeZone: nurseryZone,
+  }).formatToParts(ms);
+  const of = (/** @type {string} */ type) => parts.find((part) => part.type === type)?.value ?? "";
+  return `${of("year")}-${of("month")}-${of("day")}`;
+}
+
+/** The instant from which the clock on the wall counts the hours of the day that `ms` lies in. @param {number} ms */
+export function midnightBefore(ms) {
+  const [hours, minutes, seconds] = new Intl.DateTimeFormat("en-GB", {
+    hour: "2-digit",
+    minute: "2-digit",
+    second: "2-digit",
+    hourCycle: "h23",
+    timeZone: nurseryZone,
+  })
+    .format(ms)
+    .split(":")
+    .map(Number);
+  return ms - (ms % 1000) - ((hours * 60 + minutes) * 60 + seconds) * 1000;
+}
 
 /**
  * "10:42"
  * @param {number} ms  UTC instant in milliseconds.
- * @param {string} [timeZone]  IANA name; the device's own by default.
+ * @param {string} [timeZone]  IANA name; the nursery's by default.
  */
-export function clockTime(ms, timeZone) {
+export function clockTime(ms, timeZone = nurseryZone) {
   return new Intl.DateTimeFormat("en-GB", {
     hour: "2-digit",
     minute: "2-digit",
@@ -21,7 +63,7 @@ export function clockTime(ms, timeZone) {
  * @param {string} language
  * @param {string} [timeZone]
  */
-export function dayName(ms, language, timeZone) {
+export function dayName(ms, language, timeZone = nurseryZone) {
   const locale = language === "en" ? "en-GB" : language;
   const text = new Intl.DateTimeFormat(locale, {
     weekday: "long",
