@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from support.live_server import live_server
 from support.office_client import OfficeClient
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from playwright.sync_api import BrowserContext, Page
+    from playwright.sync_api import BrowserContext, Page, Playwright
 
     from support.live_server import LiveServer
 
@@ -102,56 +102,55 @@ def ready(page: Page) -> None:
 
 
 def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
-    server: LiveServer, tmp_path: Path
+    server: LiveServer, playwright: Playwright, tmp_path: Path
 ) -> None:
     office = OfficeClient(server.address, GROWER)
     order = plan_order(office)
-    with sync_playwright() as playwright:
-        phone = Phone(playwright, tmp_path / "profile", server.address)
-        try:
-            page = phone.open("/sign-in")
-            sign_in(page, OPERATOR)
-            ready(page)
-            page.add_init_script(f"({COUNT_TOUCHES})()")
-            page.goto(f"{server.address}/today")
-            card = page.locator("article.card", has_text="Salvia, second week")
-            card.get_by_role("link", name=words("order.do")).click()
-            step_is(page, "check")
-            expect(page.locator(".stem-summary").first).to_contain_text("Bench 3")
-            expect(page.locator(".stem-summary").first).not_to_contain_text("Bench 1")
-            server.kill()  # from here on there is no signal
+    phone = Phone(playwright, tmp_path / "profile", server.address)
+    try:
+        page = phone.open("/sign-in")
+        sign_in(page, OPERATOR)
+        ready(page)
+        page.add_init_script(f"({COUNT_TOUCHES})()")
+        page.goto(f"{server.address}/today")
+        card = page.locator("article.card", has_text="Salvia, second week")
+        card.get_by_role("link", name=words("order.do")).click()
+        step_is(page, "check")
+        expect(page.locator(".stem-summary").first).to_contain_text("Bench 3")
+        expect(page.locator(".stem-summary").first).not_to_contain_text("Bench 1")
+        server.kill()  # from here on there is no signal
 
-            for caution in page.locator(".answer.caution:not(.is-answered)").all():
-                caution.locator("label.choice").first.click()
-            press(page, "check.done")
-            wear(page)
-            press(page, "apply.load_mixed")
-            step_is(page, "spray")
-            wear(page)
-            press(page, "apply.start")
-            step_is(page, "end")
-            page.locator("label.choice", has_text=words("apply.ended_all")).click()
-            press(page, "apply.end_now")
-            step_is(page, "sign")
-            sign(page)
+        for caution in page.locator(".answer.caution:not(.is-answered)").all():
+            caution.locator("label.choice").first.click()
+        press(page, "check.done")
+        wear(page)
+        press(page, "apply.load_mixed")
+        step_is(page, "spray")
+        wear(page)
+        press(page, "apply.start")
+        step_is(page, "end")
+        page.locator("label.choice", has_text=words("apply.ended_all")).click()
+        press(page, "apply.end_now")
+        step_is(page, "sign")
+        sign(page)
 
-            assert int(page.evaluate("() => sessionStorage.touches")) <= MOST_TOUCHES
-            entries, device = store(page)["outbox"], store(page)["meta"]["device"]["id"]
-            assert [(one["kind"], one["action"]) for one in entries] == [
-                ("application", "create"), ("restriction", "create"), ("application", "change"),
-                ("restriction", "change"), ("application", "change"),
-            ]  # fmt: skip
-            # by hand: Stemwright 12 h and Halfpace 24 h in one tank: the longest counts
-            assert entries[1]["changes"]["rei"]["to"] == {"value": "24", "unit": "h"}
-            checks = entries[0]["changes"]["checks"]["to"]
-            assert all(one["answer"] for one in checks if one["severity"] == "caution")
-            server.start()
-            page.wait_for_selector(".syncline.passed", timeout=60_000)
-            wait_for_store(page, lambda all_: not all_["outbox"])
-            page.goto(f"{server.address}/orders/{order}")
-            expect(page.get_by_text(words("order.state.done")).first).to_be_visible()
-        finally:
-            phone.close()
+        assert int(page.evaluate("() => sessionStorage.touches")) <= MOST_TOUCHES
+        entries, device = store(page)["outbox"], store(page)["meta"]["device"]["id"]
+        assert [(one["kind"], one["action"]) for one in entries] == [
+            ("application", "create"), ("restriction", "create"), ("application", "change"),
+            ("restriction", "change"), ("application", "change"),
+        ]  # fmt: skip
+        # by hand: Stemwright 12 h and Halfpace 24 h in one tank: the longest counts
+        assert entries[1]["changes"]["rei"]["to"] == {"value": "24", "unit": "h"}
+        checks = entries[0]["changes"]["checks"]["to"]
+        assert all(one["answer"] for one in checks if one["severity"] == "caution")
+        server.start()
+        page.wait_for_selector(".syncline.passed", timeout=60_000)
+        wait_for_store(page, lambda all_: not all_["outbox"])
+        page.goto(f"{server.address}/orders/{order}")
+        expect(page.get_by_text(words("order.state.done")).first).to_be_visible()
+    finally:
+        phone.close()
     applied = server.entries("application", device)[0]
     assert applied["entry"]["changes"]["order"]["to"] == order
     the_growers_morning(server)
