@@ -313,6 +313,7 @@ def test_lot_is_added_and_reaches_the_other_phones(server: LiveServer, opened) -
     expect(page.get_by_text("Fill this in").first).to_be_visible()
     box(page, "Lot code").fill("4·11")
     box(page, "Crop").fill("Lantana")
+    page.locator("summary", has_text="How it stands now").click()
     box(page, "Number of containers").fill("480")
 
     page.get_by_role("button", name="Save").click()
