@@ -11,7 +11,7 @@ import threading
 import time
 from dataclasses import replace
 
-from support.demo_server import demo_server
+from support.live_server import live_server
 from support.office_client import OfficeClient
 from support.random_trials import report_of
 from support.trial_sample import BRANCHES, HEIGHT, data_of
@@ -72,7 +72,7 @@ def p95(client: OfficeClient) -> float:
 
 def exchanges() -> None:
     """Print the first cell's time, and p95 of exchanges with and without an analysis running."""
-    with demo_server() as server:
+    with live_server() as server:
         office = OfficeClient(server.address, "Ines Prado")
         trial = next(
             r["id"]

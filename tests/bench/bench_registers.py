@@ -10,7 +10,7 @@ import statistics
 import sys
 from typing import TYPE_CHECKING, Any
 
-from support.demo_server import demo_server
+from support.live_server import live_server
 from support.http_desk import HttpDesk
 from support.pictures import PHONE, chromium, context_for, sign_in
 
@@ -73,7 +73,7 @@ def median_ms(page: Page, script: str, *rounds: list[str]) -> float:
 
 def main() -> int:
     """Print the figures."""
-    with demo_server() as server, chromium() as browser:
+    with live_server() as server, chromium() as browser:
         fill(HttpDesk(server.address, "Ines Prado"))
         sys.stdout.write("filled\n")
         sys.stdout.flush()

@@ -25,7 +25,7 @@ from typing import Any
 
 from PIL import Image
 
-from support.demo_server import DemoServer
+from support.live_server import LiveServer
 from tepal.app import create_command_app
 from tepal.config import Config
 from tepal.photos.intake import PIECE_BYTES
@@ -151,7 +151,7 @@ def run(n: int, *, slow: bool = False) -> float:
     """Play one shift end on a fresh server, print it, return p95 in seconds."""
     with TemporaryDirectory(prefix="tepal-shift-") as name:
         folder = Path(name)
-        server = DemoServer(folder)
+        server = LiveServer(folder)
         server.start()
         try:
             phones = let_in(folder, server.address.removeprefix("http://"), n + slow)

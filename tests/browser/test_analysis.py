@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
-from support.demo_server import demo_server
+from support.live_server import live_server
 from support.pictures import OFFICE, PHONE, choose, chromium, context_for, sign_in
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def browser() -> Iterator[Browser]:
 
 
 def test_results_are_computed_left_out_and_kept(browser: Browser) -> None:
-    with demo_server() as server, context_for(browser, OFFICE) as office:
+    with live_server() as server, context_for(browser, OFFICE) as office:
         page = office.new_page()
         choose(page, server.address, "light", "en")
         sign_in(page, server.address, "Ines Prado")

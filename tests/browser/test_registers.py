@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 from reportlab.pdfgen.canvas import Canvas
 
 from support import registers_sample as sample
-from support.demo_server import demo_server
+from support.live_server import live_server
 from support.http_desk import HttpDesk
 from support.phone import store, wait_for_store, words
 from support.pictures import OFFICE, PHONE, chromium, context_for, sign_in
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from playwright.sync_api import Browser, Page
 
-    from support.demo_server import DemoServer
+    from support.live_server import LiveServer
 
 pytestmark = pytest.mark.browser
 
@@ -45,18 +45,18 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def server() -> Iterator[DemoServer]:
-    with demo_server() as running:
+def server() -> Iterator[LiveServer]:
+    with live_server() as running:
         yield running
 
 
 @pytest.fixture(scope="module")
-def filled(server: DemoServer) -> tuple[HttpDesk, dict[str, str]]:
+def filled(server: LiveServer) -> tuple[HttpDesk, dict[str, str]]:
     desk = HttpDesk(server.address, MANAGER)
     return desk, sample.fill(desk)
 
 
-def phone(browser: Browser, server: DemoServer, name: str) -> Page:
+def phone(browser: Browser, server: LiveServer, name: str) -> Page:
     page = context_for(browser, PHONE).new_page()
     sign_in(page, server.address, name)
     return page
@@ -73,7 +73,7 @@ def inside(page: Page, path: str) -> None:
 
 
 def test_house_is_drawn_to_scale_and_says_what_it_assumed(
-    browser: Browser, server: DemoServer, filled: tuple[HttpDesk, dict[str, str]]
+    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     ids = filled[1]
     page = phone(browser, server, MANAGER)
@@ -99,7 +99,7 @@ def test_house_is_drawn_to_scale_and_says_what_it_assumed(
 
 
 def test_a_split_is_one_saving_and_keeps_what_was_applied(
-    browser: Browser, server: DemoServer, filled: tuple[HttpDesk, dict[str, str]]
+    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk, ids = filled
     page = phone(browser, server, GROWER)
@@ -137,7 +137,7 @@ def test_a_split_is_one_saving_and_keeps_what_was_applied(
 
 
 def test_label_is_checked_kept_and_read_without_signal(
-    browser: Browser, server: DemoServer, filled: tuple[HttpDesk, dict[str, str]]
+    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     ids = filled[1]
     page = phone(browser, server, MANAGER)
@@ -172,7 +172,7 @@ def test_label_is_checked_kept_and_read_without_signal(
 
 
 def test_wall_tablet_shows_the_display_and_holds_nobodys_name(
-    browser: Browser, server: DemoServer, filled: tuple[HttpDesk, dict[str, str]]
+    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk, ids = filled
     made = desk.call("POST", "/api/v1/enrolment-codes", {"label": "Wall", "ceiling": "display"})
@@ -207,7 +207,7 @@ def test_wall_tablet_shows_the_display_and_holds_nobodys_name(
 
 
 def test_retired_and_shipped_leave_lists_and_come_back_on_demand(
-    browser: Browser, server: DemoServer, filled: tuple[HttpDesk, dict[str, str]]
+    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk = filled[0]
     now = datetime.now(UTC)

@@ -3,7 +3,7 @@ import { useMemo } from "preact/hooks";
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { decimalShown, storedText } from "../ui/amounts.js";
-import { shortDay } from "../ui/when.js";
+import { clockTime, dayAt, shortDay } from "../ui/when.js";
 import { words as catalogue, t } from "../ui/words.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { keptText } from "./kept-finding.js";
@@ -121,6 +121,7 @@ function valueWords(forms, language, numberFormat, nameOf) {
         if (spec.name === "checks") return value.map(keptAnswer).join("; ");
         return value.map((/** @type {any} */ row) => groupText(words, spec, row)).join("; ");
       default:
+        if (INSTANT.test(String(value))) return instantText(Date.parse(value), language.value);
         return typeof value === "object" ? JSON.stringify(value) : String(value);
     }
   }
@@ -185,6 +186,12 @@ function valueWords(forms, language, numberFormat, nameOf) {
       ),
   };
 }
+
+/** An instant that the phone wrote down itself, such as when the office was last heard. */
+const INSTANT = /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z$/;
+
+/** "12 Nov 2026, 07:32" by the nursery's clock. @param {number} ms @param {string} language */
+const instantText = (ms, language) => `${shortDay(dayAt(ms), language)}, ${clockTime(ms)}`;
 
 /** @param {any} value */
 const isRecord = (value) => typeof value === "object" && value !== null && !Array.isArray(value);

@@ -42,11 +42,13 @@ export function blocksOf(job) {
     )
     .flatMap((row) => {
       const from = msOf(field(row, "started_at"));
-      if (from === null) return [];
+      const ended = msOf(field(row, "ended_at"));
+      // an older record without its end is a gap of the record, said so elsewhere: no work of today
+      if (from === null || (ended === null && from < dayStartMs)) return [];
       return [
         {
           from: hour(from),
-          to: hour(msOf(field(row, "ended_at")) ?? Math.max(nowMs, from)),
+          to: hour(ended ?? Math.max(nowMs, from)),
           kind: /** @type {const} */ ("act"),
         },
       ];
