@@ -10,8 +10,8 @@ import statistics
 import sys
 from typing import TYPE_CHECKING, Any
 
-from support.live_server import live_server
 from support.http_desk import HttpDesk
+from support.live_server import live_server
 from support.pictures import PHONE, chromium, context_for, sign_in
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from playwright.sync_api import expect
 from reportlab.pdfgen.canvas import Canvas
 
 from support import registers_sample as sample
-from support.live_server import live_server
 from support.http_desk import HttpDesk
+from support.live_server import live_server
 from support.phone import store, wait_for_store, words
 from support.pictures import OFFICE, PHONE, chromium, context_for, sign_in
 

@@ -121,7 +121,7 @@ function valueWords(forms, language, numberFormat, nameOf) {
         if (spec.name === "checks") return value.map(keptAnswer).join("; ");
         return value.map((/** @type {any} */ row) => groupText(words, spec, row)).join("; ");
       default:
-        if (INSTANT.test(String(value))) return instantText(Date.parse(value), language.value);
+        if (INSTANT.test(String(value))) return instantText(Date.parse(value), language);
         return typeof value === "object" ? JSON.stringify(value) : String(value);
     }
   }
