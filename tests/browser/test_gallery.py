@@ -140,10 +140,11 @@ def test_form_keeps_what_was_typed_when_something_is_wrong(opened: Callable[...,
     error = tab.locator(".field-error")
     expect(error).to_contain_text("1,200")
     expect(error).to_contain_text("1200 or 1.200")
-    expect(tab.locator(".input-number")).to_have_value("1,200")
+    area = tab.get_by_role("textbox", name="Area")
+    expect(area).to_have_value("1,200")
     expect(tab.get_by_label("Name needed on the record", exact=True)).to_have_value("House 7")
 
-    tab.locator(".input-number").fill("1200.5")
+    area.fill("1200.5")
     tab.get_by_role("button", name="Save").click()
     expect(tab.locator(".field-error")).to_have_count(0)
     expect(tab.locator("#saved")).to_contain_text("1200.5")

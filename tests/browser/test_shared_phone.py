@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from support.live_server import live_server
 from support.office_client import OfficeClient
@@ -23,7 +23,7 @@ from support.phone import (
     wait_for_store,
     words,
 )
-from support.pictures import OFFICE
+from support.pictures import OFFICE, driver
 from tepal.services.demo import PIN
 
 if TYPE_CHECKING:
@@ -44,7 +44,8 @@ def enter_pin(page: Page, name: str) -> None:
 
 
 def test_revoked_shared_phone_loses_nothing(tmp_path: Path) -> None:
-    with live_server() as server, sync_playwright() as playwright:
+    playwright = driver()
+    with live_server() as server:
         office = OfficeClient(server.address, MANAGER)
         made = office.post("/enrolment-codes", {"label": "Phone 3", "ceiling": "grower"})
         phone = Phone(playwright, tmp_path / "phone", server.address)

@@ -9,11 +9,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from support.http_desk import HttpDesk
 from support.live_server import live_server
 from support.phone import Phone, sign_in
+from support.pictures import driver
 from tepal.sync.ids import shared_id
 
 if TYPE_CHECKING:
@@ -148,66 +149,64 @@ def test_two_phones_measure_one_assessment_without_signal(
     trial = planned(desk)
     path = f"/trials/{trial}/measure/w4"
     shared, differs = (7, 8, 9), (10, 11, 12)  # plots 201 to 203, and 204 to 206
-    with sync_playwright() as playwright:
-        one = Phone(playwright, tmp_path / "one", server.address)
-        two = Phone(playwright, tmp_path / "two", server.address)
-        first, second = signed_in(one, "Rosa Lind"), signed_in(two, "Dinh Thorne")
-        for page in (first, second):
-            page.goto(server.address + path)
-            page.wait_for_selector(".pad-key")
-        server.kill()
+    playwright = driver()
+    one = Phone(playwright, tmp_path / "one", server.address)
+    two = Phone(playwright, tmp_path / "two", server.address)
+    first, second = signed_in(one, "Rosa Lind"), signed_in(two, "Dinh Thorne")
+    for page in (first, second):
+        page.goto(server.address + path)
+        page.wait_for_selector(".pad-key")
+    server.kill()
 
-        # the first walks along; its battery dies in the middle of a number
-        enter(
-            first, [value_of(plot, code) for plot in range(1, 4) for code in CODES], is_first=True
-        )
-        first.locator(".pad-key", has_text="7").first.click()
-        wait_for_draft(first, f"measure/{trial}/w4", "7")
-        first.wait_for_timeout(500)  # another connection sees a commit before it is on the disk
-        one.kill()
+    # the first walks along; its battery dies in the middle of a number
+    enter(first, [value_of(plot, code) for plot in range(1, 4) for code in CODES], is_first=True)
+    first.locator(".pad-key", has_text="7").first.click()
+    wait_for_draft(first, f"measure/{trial}/w4", "7")
+    first.wait_for_timeout(500)  # another connection sees a commit before it is on the disk
+    one.kill()
 
-        # the second measures other things on three plants, and the same on three more
-        for plot in shared:
-            jump(second, f"2{plot - 6:02d}")
-            second.locator(".well", has_text="Leaves").click()
-            is_first = plot == shared[0]
-            enter(second, [value_of(plot, code) for code in CODES[2:]], is_first=is_first)
-        jump(second, "204")
-        enter(
-            second,
-            ["44.4" if code == "height" else value_of(p, code) for p in differs for code in CODES],
-        )
+    # the second measures other things on three plants, and the same on three more
+    for plot in shared:
+        jump(second, f"2{plot - 6:02d}")
+        second.locator(".well", has_text="Leaves").click()
+        is_first = plot == shared[0]
+        enter(second, [value_of(plot, code) for code in CODES[2:]], is_first=is_first)
+    jump(second, "204")
+    enter(
+        second,
+        ["44.4" if code == "height" else value_of(p, code) for p in differs for code in CODES],
+    )
 
-        first = one.open(path)
-        expect(first.locator(".q-giant")).to_contain_text("7")  # even the digit that was typed
-        first.locator(".pad-erase").click()
-        enter(first, [value_of(plot, code) for plot in range(4, 7) for code in CODES])
-        for plot in shared:
-            jump(first, f"2{plot - 6:02d}")
-            enter(first, [value_of(plot, code) for code in CODES[:2]])
-        jump(first, "204")
-        enter(first, [value_of(plot, code) for plot in differs for code in CODES])
+    first = one.open(path)
+    expect(first.locator(".q-giant")).to_contain_text("7")  # even the digit that was typed
+    first.locator(".pad-erase").click()
+    enter(first, [value_of(plot, code) for plot in range(4, 7) for code in CODES])
+    for plot in shared:
+        jump(first, f"2{plot - 6:02d}")
+        enter(first, [value_of(plot, code) for code in CODES[:2]])
+    jump(first, "204")
+    enter(first, [value_of(plot, code) for plot in differs for code in CODES])
 
-        server.start()
-        for page in (first, second):
-            page.goto(f"{server.address}/sync")
-            wait_until_sent(page)
+    server.start()
+    for page in (first, second):
+        page.goto(f"{server.address}/sync")
+        wait_until_sent(page)
 
-        desk.exchange()
-        found = [r for r in desk.records["observation"] if r["fields"].get("trial") == trial]
-        plots = range(1, N_PLOTS + 1)
-        assert {r["id"] for r in found} == {shared_id(trial, "w4", plot, 1) for plot in plots}
-        assert len(found) == N_PLOTS
-        for record in found:
-            plot = record["fields"]["plot"]
-            for code in CODES:
-                held = record["fields"][f"m_{code}"]
-                assert held == value_of(plot, code) or (plot in differs and held == "44.4")
+    desk.exchange()
+    found = [r for r in desk.records["observation"] if r["fields"].get("trial") == trial]
+    plots = range(1, N_PLOTS + 1)
+    assert {r["id"] for r in found} == {shared_id(trial, "w4", plot, 1) for plot in plots}
+    assert len(found) == N_PLOTS
+    for record in found:
+        plot = record["fields"]["plot"]
+        for code in CODES:
+            held = record["fields"][f"m_{code}"]
+            assert held == value_of(plot, code) or (plot in differs and held == "44.4")
 
-        heights = decided(desk, trial, differs)
-        for page in (first, second):
-            page.reload()
-            for record, height in heights.items():
-                wait_for_height(page, record, height)
-        one.close()
-        two.close()
+    heights = decided(desk, trial, differs)
+    for page in (first, second):
+        page.reload()
+        for record, height in heights.items():
+            wait_for_height(page, record, height)
+    one.close()
+    two.close()

@@ -15,6 +15,7 @@ from sqlalchemy import delete, insert, select
 
 from support.book import SAME_ORIGIN, Book
 from support.devices import OFFLINE, Devices
+from tepal.api.state import allowances
 from tepal.forms.kinds import KINDS
 from tepal.services.access import issue_token
 from tepal.services.exchange import wire_record
@@ -139,6 +140,8 @@ class World:
         """Put the first state back and give the phones empty stores."""
         self.put_back(self._first_state)
         self.book.clock.time = self._first_time
+        # the clock went back, so what the phones may ask for would not come back by itself
+        self.book.app.extensions["tepal_allowances"] = allowances()
         self.book.random.seed(7)
         self.devices.do("reset")
         start_ms = int(self._first_time.timestamp() * 1000)
