@@ -61,7 +61,7 @@ def test_drench_asks_how_a_lot_is_shared_out_over_benches(page: Page) -> None:
     1000 pots x 60 mL = 60 L, and 2 L for the equipment; 0.25 mg in 60 mL is 4.1667 mg/L;
     4.1667 x 62 / 4.08 = 63.317 mL.
     """
-    choose(page, "Drench", "Bench 1", tank="100")
+    choose(page, "Drench, one dose per pot", "Bench 1", tank="100")
     page.wait_for_selector("text=the number of containers is missing")
     page.get_by_label("Containers of Lantana").fill("1000")
     page.wait_for_selector(".measures")

@@ -163,8 +163,11 @@ def test_allowance_is_used_up_and_comes_back() -> None:
     assert allowance.take("phone", 1, 2.0) == 0  # 2 s at 0.5 a second
 
 
-def test_device_that_asks_too_much_waits_and_loses_nothing(book: Book, phone: Desk) -> None:
-    book.app.extensions["tepal_allowances"]["rounds"] = Allowance(1, 0.1)
+def test_device_that_asks_too_much_waits_and_loses_nothing(
+    book: Book, phone: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    allowances = book.app.extensions["tepal_allowances"]
+    monkeypatch.setitem(allowances, "rounds", Allowance(1, 0.1))
     text = phone.entry("calibration", "create", fields={"note": "kept"})
     body = {"device": phone.device, "entries": [text]}
     phone.post("/api/v1/exchange", {"device": phone.device})
@@ -195,7 +198,6 @@ def test_session_of_a_person_who_left_opens_nothing(book: Book) -> None:
     member = book.manager.add_member("Ivo Kern", "grower")
     desk = Desk(book, "Ivo Kern")
     fields = {"active": {"was": True, "to": False}}
-    book.app.extensions["tepal_allowances"]["rounds"] = Allowance(1000, 1000)
     book.manager.exchange(book.manager.entry("member", "change", record=member, fields=fields))
 
     reply = desk.post("/api/v1/imports", {"name": "x", "content": "", "kind": "lot"})
