@@ -124,7 +124,7 @@ function Bench({ box, bench, fields, lots }) {
       box.width >= LEAST_PX.width || box.height >= LEAST_PX.height
         ? lines.map(
             (line, at) =>
-              html`<text key=${at} aria-hidden="true" class=${at === 0 ? "plan-name" : "plan-code"} x=${box.x + box.width / 2} y=${box.y + box.height / 2 + 4 + (at - (lines.length - 1) / 2) * 15}>${line}</text>`,
+              html`<text key=${at} class=${at === 0 ? "plan-name" : "plan-code"} x=${box.x + box.width / 2} y=${box.y + box.height / 2 + 4 + (at - (lines.length - 1) / 2) * 15}>${line} </text>`,
           )
         : null
     }</a>`;
