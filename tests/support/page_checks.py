@@ -59,4 +59,5 @@ def too_small(page: Page) -> list[Any]:
 def bare_codes(page: Page) -> list[str]:
     """Return message codes shown in place of words: a code without a message shows as itself."""
     found: list[str] = page.evaluate(_BARE_CODES)
-    return [code for code in found if code != "a.i"]  # the trade's abbreviation, in a product's name
+    # the trade's abbreviation stands in names of products
+    return [code for code in found if code != "a.i"]
