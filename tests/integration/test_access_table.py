@@ -148,6 +148,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/trials/<trial_id>/papers/field-sheet": ("read", None),
     "GET /api/v1/trials/<trial_id>/papers/mixing-sheet": ("read, by name", TREATMENT),
     "POST /api/v1/trials/layout": ("read", {}),
+    "POST /api/v1/trials/harvests": ("read", {}),
     "POST /api/v1/trials/size": ("read", {}),
     "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
     "GET /api/v1/trials/<trial_id>/file": ("read", None),

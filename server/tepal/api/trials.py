@@ -103,6 +103,41 @@ class PottedBody(Schema):
     seed = _seed()
 
 
+class HarvestRowBody(Schema):
+    """A harvest: the planned look it belongs to, plants of each plot, blocks (none: all)."""
+
+    assessment = fields.String(required=True, validate=validate.Length(1, 24))
+    plants_per_plot = _count(1000, required=True)
+    blocks = fields.List(fields.String(validate=validate.Length(max=12)), load_default=list)
+
+
+class HarvestPlotBody(Schema):
+    """A plot as the draw needs it; further fields of the record are let through."""
+
+    class Meta:
+        """Fields of the record that the draw has no use for."""
+
+        unknown = EXCLUDE
+
+    plot = _count(100_000, allow_none=True)
+    block = _count(10_000, least=0, allow_none=True)
+    origin = fields.String(validate=validate.Length(max=24), allow_none=True)
+    guard = fields.Boolean(allow_none=True)
+
+
+class HarvestsBody(Schema):
+    """The plots as they are planned, saved or not, and the harvests in order of their days."""
+
+    plots = fields.List(
+        fields.Nested(HarvestPlotBody), required=True, validate=validate.Length(1, 5000)
+    )
+    plants_per_plot = _count(1000, load_default=1)
+    harvests = fields.List(
+        fields.Nested(HarvestRowBody), required=True, validate=validate.Length(1, 40)
+    )
+    seed = _seed()
+
+
 class SizeBody(Schema):
     """A comparison, a difference and a spread in per cent of the control's mean, and replicates."""
 
@@ -144,9 +179,8 @@ class TreatmentSheetQuery(Schema):
     treatment = fields.Integer(required=True, validate=validate.Range(0, 1000))
     area = fields.String(validate=_DECIMAL, metadata={"description": "of all its plots, m2"})
     overage = fields.Float(
-        load_default=10.0,
         validate=validate.Range(0, 100),
-        metadata={"description": "per cent mixed beyond need; common practice, no source"},
+        metadata={"description": "per cent mixed beyond need; the plan's where none is said"},
     )
     tank = fields.String(load_default="10", validate=_DECIMAL, metadata={"description": "L"})
 
@@ -202,6 +236,15 @@ def potted(trial_id: str) -> dict[str, Any]:
             None if kept is None else [(plot, plant) for plot, plant in kept],
             body.get("seed"), chance(),
         )  # fmt: skip
+
+
+@blueprint.post("/trials/harvests")
+@blueprint.doc(requestBody=_body(HarvestsBody))
+@blueprint.response(200, description="The seed, and which plants each harvest takes")
+def harvests() -> dict[str, Any]:
+    """Draw which plants are harvested when. Nothing is saved: it goes into the trial's entry."""
+    body = HarvestsBody().load(json_body())
+    return trials.harvest_plants(body, body["harvests"], body.get("seed"), chance())
 
 
 def _pdf(content: bytes, name: str) -> Response:
@@ -267,7 +310,7 @@ def treatment_sheet(query: dict[str, Any], trial_id: str) -> Response:
     with read_session() as db:
         asked = trial_papers.treatment_sheet(
             db, who.establishment, _known(trial_id), query["treatment"],
-            area_m2=query.get("area"), overage_pct=query["overage"], tank_l=query["tank"],
+            area_m2=query.get("area"), overage_pct=query.get("overage"), tank_l=query["tank"],
         )  # fmt: skip
     with write_session() as db:
         content = papers.print_mixing_sheet(

@@ -20,6 +20,7 @@ from tepal.forms.fields import (
     Texts,
     Whole,
 )
+from tepal.forms.vocabulary import AREA
 
 
 class FactorLevel(Schema):
@@ -85,6 +86,31 @@ class Plot(Schema):
     origin = Text(24)
 
 
+class HarvestPlants(Schema):
+    """The plants of one plot that a harvest takes, as "2, 4"; drawn by chance beforehand."""
+
+    plot = Whole(least=1, most=100_000)
+    plants = Text(400)
+
+
+class Harvest(Schema):
+    """A harvest: what is cut, when, from which plants, how it is weighed, by whom.
+
+    `assessment` is the planned look at which its weights are entered; empty `blocks` means all.
+    """
+
+    assessment = Text(24)
+    part = Choice(("shoot", "shoot_and_roots", "leaves", "stems", "flowers", "roots"))
+    plants_per_plot = Whole(least=1, most=1000)
+    blocks = Texts(12)
+    weighing = Choice(("fresh", "dry", "fresh_and_dry"))
+    drying_temperature = Quantity(("Cel", "[degF]"), most=400)
+    drying_time = Quantity(("h", "d"), most=2000)
+    by = Ref("member")
+    note = LongText(600)
+    plants = Rows(HarvestPlants, 5000)
+
+
 class Prices(Schema):
     """What the trade-off is reckoned with, in the grower's own prices."""
 
@@ -139,7 +165,12 @@ class Trial(Schema):
     difference_worth = Quantity(("%",), most=1000)
     power = Decimal(most=1)
     prices = Group(Prices)
+    harvests = Rows(Harvest, 40)
+    harvest_seed = Text(40)
     harvest_plan = LongText(2000)
+    plot_area = Quantity(AREA, most=100_000)
+    overage = Quantity(("%",), most=100)
+    potted_on = Day()
     phase = Choice(("planned", "running", "finished", "closed"))
     started_on = Day()
     finished_on = Day()

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from tepal import __version__
 from tepal.domain.amounts import amount_text
@@ -54,13 +54,15 @@ class AskedPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedSheet:
-    """Which mix over which places, from which tank."""
+    """Which mix over which places, from which tank; `extra` counts before the mix's own."""
 
     tank_mix: str
     places: tuple[AskedPlace, ...]
     tank: Quantity
     sprayer: str | None = None
     water_ph: str | None = None
+    extra: Quantity | None = None
+    notes: tuple[tuple[str, dict[str, Any]], ...] = ()
 
     @property
     def digest(self) -> str:
@@ -71,6 +73,7 @@ class AskedSheet:
             self.tank,
             self.sprayer,
             self.water_ph,
+            *([self.extra] if self.extra else []),
         ]
         return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:8]
 
@@ -110,6 +113,7 @@ def mixing_sheet_view(
         pairs=rows.all("incompatible_pair"),
         jar_tests=rows.all("jar_test"),
         water_ph=asked.water_ph,
+        extra=asked.extra,
     )
     plan = tank_plan(job.request())
     teller = _Teller(text, job, plan)
@@ -144,7 +148,7 @@ def mixing_sheet_view(
         ppe_mixing=teller.ppe("ppe_mixing"),
         ppe_applying=teller.ppe("ppe_applying"),
         stops=teller.stops(),
-        raised=(*teller.cautions(), *sprayer_words[1]),
+        raised=(*teller.asked_notes(asked), *teller.cautions(), *sprayer_words[1]),
         leftovers=teller.leftovers(),
     )
 
@@ -253,6 +257,15 @@ class _Teller:
 
     def stops(self) -> tuple[str, ...]:
         return self._told("stop")
+
+    def asked_notes(self, asked: AskedSheet) -> Iterable[str]:
+        """Return how what is mixed was reckoned, where the one who asks says so."""
+        for code, context in asked.notes:
+            shown = {
+                name: self.text.quantity(value) if isinstance(value, dict) else value
+                for name, value in context.items()
+            }
+            yield self.text.words.text(code, **shown)
 
     def cautions(self) -> list[str]:
         found = [*self._told("caution"), *self._told("note")]

@@ -160,6 +160,8 @@ def cell_hash(data: TrialData, measurement: str, assessment: str) -> str:
             )
         ],
         "cell": [measurement, assessment],
+        **({"potting": asdict(data.potting)} if data.potting else {}),
+        **({"harvests": [asdict(h) for h in data.harvests]} if data.harvests else {}),
     }
     text = json.dumps(facts, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()

@@ -15,6 +15,7 @@ from tepal.designs.trial import (
     TrialAssessment,
     TrialData,
     TrialExclusion,
+    TrialHarvest,
     TrialMeasurement,
     TrialPlan,
     TrialPlot,
@@ -25,6 +26,7 @@ from tepal.designs.trial import (
     partners_of,
 )
 from tepal.services.record_story import names_of
+from tepal.services.trial_potting import by_origin, is_potted
 from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
 from tepal.store import records as record_rows
 
@@ -47,7 +49,7 @@ def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
     """
     trial = load_trial(db, establishment, trial_id)
     people = names_of(db, establishment, "member", "name")
-    return data_of(
+    data = data_of(
         trial.fields,
         of_trial(db, establishment, "observation", trial_id),
         of_trial(db, establishment, "assessment", trial_id),
@@ -55,6 +57,13 @@ def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
         applications_of(db, establishment, trial_id),
         people,
     )
+    if not is_potted(trial.fields):
+        return data
+    origin = str(trial.fields.get("origin") or "")
+    liner = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
+    liner_fields = {} if liner is None else liner.fields
+    before = actual_treatments(applications_of(db, establishment, origin) if liner else ())
+    return by_origin(data, trial.fields, liner_fields, tuple(_plots(liner_fields, before)))
 
 
 def of_trial(db: DbSession, establishment: str, kind: str, trial_id: str) -> list[RecordState]:
@@ -120,6 +129,7 @@ def data_of(
         seed=str(fields.get("seed") or ""),
         algorithm=str(fields.get("algorithm") or ""),
         question=str(fields.get("question") or ""),
+        harvests=tuple(_harvests(fields, {p.number for p in plots}, {a.code for a in looks})),
     )
 
 
@@ -310,6 +320,18 @@ def _prices(group: Mapping[str, Any]) -> TrialPrices:
         plant_value=_number(group.get("plant_value")),
         treatment_cost=_number(group.get("treatment_cost")),
     )
+
+
+def _harvests(
+    fields: Mapping[str, Any], plots: set[int], looks: set[str]
+) -> Iterable[TrialHarvest]:
+    for row in fields.get("harvests") or ():
+        code = str(row.get("assessment") or "")
+        for taken in row.get("plants") or ():
+            if code in looks and taken.get("plot") in plots:
+                numbers = str(taken.get("plants") or "").replace(",", " ").split()
+                plants = tuple(int(n) for n in numbers if n.isdecimal())
+                yield TrialHarvest(code, int(taken["plot"]), plants)
 
 
 def _exclusion(record: RecordState, people: Mapping[str, str]) -> TrialExclusion:

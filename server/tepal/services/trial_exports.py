@@ -30,7 +30,7 @@ FORMAT = "urn:tepal:trial-results:1"
 TIDY = (
     "trial", "measurement", "unit", "type", "assessment", "day", "block", "row", "column",
     "whole_plot", "plot", "plot_code", "plant", "treatment", "treatment_name", "value",
-    "why_empty", "observer",
+    "why_empty", "observer", "potted_code",
 )  # fmt: skip
 PLOTS = (
     "cell", "measurement", "assessment", "type", "plot", "block", "whole_plot", "square_row",
@@ -60,6 +60,7 @@ def csv_text(heads: Iterable[str], rows: Iterable[Iterable[Any]]) -> str:
 def tidy_rows(data: TrialData) -> list[tuple[Any, ...]]:
     """Return one row per plant, measurement and assessment, in the order of TIDY."""
     code = {p.number: p.code for p in data.plots}
+    potted = {(x.plot, x.plant): x.code for x in (data.potting.moves if data.potting else ())}
     observer = {(v.assessment, v.measurement, v.plot, v.plant): v.observer for v in data.values}
     rows = []
     for measurement, assessment in cell_keys(data):
@@ -74,6 +75,7 @@ def tidy_rows(data: TrialData) -> list[tuple[Any, ...]]:
                     r.whole_plot, r.plot, code[r.plot], r.plant, r.treatment,
                     data.treatment(r.treatment).label, value, r.why,
                     observer.get((a.code, m.code, r.plot, r.plant), ""),
+                    potted.get((r.plot, r.plant), ""),
                 )
             )  # fmt: skip
     return rows
@@ -217,6 +219,10 @@ def workbook(data: TrialData, cells: tuple[CellAnalysis, ...] | None = None) -> 
          [(e.plot, e.plant, e.measurement, e.assessment, e.reason, e.by, e.at)
           for e in data.exclusions]),
     ]  # fmt: skip
+    if data.potting:
+        names = ("liner_plot", "liner_plant", "potted_plot", "potted_code", "row", "column")
+        moved = [(x.plot, x.plant, x.now, x.code, x.row, x.column) for x in data.potting.moves]
+        sheets.append(("potting_on", names, moved))
     for title, heads, rows in sheets:
         sheet = book.create_sheet(title)
         sheet.append(list(heads))

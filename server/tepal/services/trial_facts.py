@@ -13,6 +13,7 @@ from tepal.reports.print_facts import Establishment
 from tepal.reports.trial_view import Fact, ReportPhoto
 from tepal.services.book_text import TextMaker
 from tepal.services.month import complete_as_of
+from tepal.services.record_story import names_of
 from tepal.services.trial_book import actual_treatments, of_trial
 from tepal.services.trial_report import ReportFacts
 from tepal.services.trials import applications_of, load_trial
@@ -63,6 +64,8 @@ def report_facts(
         facts=tuple(_facts(db, establishment, trial.fields, words)),
         applications=tuple(_application(a, data, text) for a in treated),
         deviations=tuple(_deviations(treated, data, words)),
+        potted_on=_day(text, trial.fields.get("potted_on")),
+        harvests=tuple(_harvests(db, establishment, trial.fields, text)),
         own_words=str(trial.fields.get("conclusion") or ""),
         photos=_photos(db, establishment, trial_id),
     )
@@ -96,6 +99,44 @@ def _facts(
                               if fields.get(x))),
     )  # fmt: skip
     return [Fact(say(code), text) for code, text in pairs if text]
+
+
+def _day(text: TextMaker, on: Any) -> str:
+    return text.day({"local": f"{on}T00:00:00"}) if on else ""
+
+
+def _harvests(
+    db: DbSession, establishment: str, fields: Mapping[str, Any], text: TextMaker
+) -> Iterable[tuple[str, ...]]:
+    """Return a line per harvest: when, what, how many of which, how weighed, by whom."""
+    words = text.words
+    people = names_of(db, establishment, "member", "name")
+    looks = {a.get("code"): a for a in fields.get("assessments") or ()}
+    for row in fields.get("harvests") or ():
+        look = looks.get(row.get("assessment"), {})
+        n, blocks = row.get("plants_per_plot"), ", ".join(row.get("blocks") or ())
+        taken = words.text("trial_report.harvest.taken", n=n) if n else ""
+        where = words.text("trial_report.harvest.blocks", blocks=blocks) if blocks else ""
+        drying = " ".join(
+            text.quantity(row.get(name))
+            for name in ("drying_temperature", "drying_time")
+            if row.get(name)
+        )
+        weighed = row.get("weighing")
+        yield (
+            str(look.get("name") or row.get("assessment") or "–"),
+            words.text(f"choice.trial.harvests.part.{row['part']}") if row.get("part") else "–",
+            ", ".join(x for x in (taken, where) if x) or "–",
+            ", ".join(
+                x
+                for x in (
+                    words.text(f"choice.trial.harvests.weighing.{weighed}") if weighed else "",
+                    drying, str(row.get("note") or ""),
+                )
+                if x
+            ) or "–",
+            people.get(str(row.get("by") or ""), "–"),
+        )  # fmt: skip
 
 
 def _named(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:

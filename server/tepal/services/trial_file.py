@@ -16,6 +16,7 @@ from tepal.forms.validator import problems as field_problems
 from tepal.services.access import server_device
 from tepal.services.server_acts import Act, act_within
 from tepal.services.trial_book import of_trial
+from tepal.services.trial_potting import is_potted
 from tepal.services.trials import TrialError, applications_of, load_trial
 from tepal.store import records as record_rows
 from tepal.sync.ids import shared_id
@@ -56,9 +57,8 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
     lots = record_rows.load(
         db, establishment, [("lot", lot) for lot in trial.fields.get("lots") or ()]
     )
-    fields = {name: v for name, v in trial.fields.items() if name not in _REFS}
-    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
-    fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
+    fields = _open_fields(trial.fields)
+    liner = _liner(db, establishment, trial.fields)
     return {
         "format": FORMAT,
         "software": f"Tepal {__version__}",
@@ -70,6 +70,7 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
             for one in lots.values()
         ],
         "trial": fields,
+        **({} if liner is None else {"liner": liner}),
         "assessments": list(_rows(db, establishment, "assessment", trial_id)),
         "observations": list(_rows(db, establishment, "observation", trial_id)),
         "exclusions": list(_rows(db, establishment, "exclusion", trial_id)),
@@ -78,6 +79,23 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
             for one in applications_of(db, establishment, trial_id)
         ],
     }  # fmt: skip
+
+
+def _open_fields(trial: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a trial's fields without ids that only this book can follow."""
+    fields = {name: v for name, v in trial.items() if name not in _REFS}
+    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
+    fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
+    if fields.get("harvests"):
+        fields["harvests"] = [_without(h, ("by",)) for h in fields["harvests"]]
+    return fields
+
+
+def _liner(db: DbSession, establishment: str, trial: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Return the trial in which the plants were liners: its plots are the experimental units."""
+    origin = str(trial.get("origin") or "")
+    found = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
+    return None if found is None or not is_potted(trial) else _open_fields(found.fields)
 
 
 def _rows(db: DbSession, establishment: str, kind: str, trial_id: str) -> Iterator[dict[str, Any]]:
@@ -105,15 +123,17 @@ def file_problems(document: Any) -> list[dict[str, str]]:
         return [{"place": "format", "value": str(said)[:80], "code": "not_a_trial_file"}]
     found: list[dict[str, str]] = []
     for part, kind in (
-        ("trial", "trial"), ("assessments", "assessment"), ("observations", "observation"),
-        ("exclusions", "exclusion"),
+        ("trial", "trial"), ("liner", "trial"), ("assessments", "assessment"),
+        ("observations", "observation"), ("exclusions", "exclusion"),
     ):  # fmt: skip
-        rows = [document.get(part)] if part == "trial" else document.get(part, [])
+        if part == "liner" and part not in document:
+            continue
+        rows = [document.get(part)] if kind == "trial" else document.get(part, [])
         if not isinstance(rows, list) or len(rows) > MOST_OBSERVATIONS:
             found.append({"place": part, "value": "", "code": "not_a_list"})
             continue
         for at, row in enumerate(rows):
-            place = part if part == "trial" else f"{part}[{at}]"
+            place = part if kind == "trial" else f"{part}[{at}]"
             found += _row_problems(place, kind, row)
     return found
 
@@ -156,12 +176,13 @@ def import_trial(
         taken = {
             str(one.fields.get("code")) for one in record_rows.load_all(db, establishment, "trial")
         }
-        fields = {k: v for k, v in document["trial"].items() if v is not None and k not in _REFS}
-        code = str(fields["code"])
-        fields["code"] = next(
-            c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
-        )
-        acts = [Act("trial", trial_id, "create", member, fields, group=group)]
+        acts = []
+        fields = _new_trial(document["trial"], taken)
+        if "liner" in document:
+            fields["origin"] = chance.uuid7()
+            liner = _new_trial(document["liner"], taken)
+            acts = [Act("trial", fields["origin"], "create", member, liner, group=group)]
+        acts.append(Act("trial", trial_id, "create", member, fields, group=group))
         acts += _acts_of(document, trial_id, member, group, chance)
         act_within(db, establishment, server_device(db, establishment), acts, chance)
     return {
@@ -169,6 +190,17 @@ def import_trial(
         "code": fields["code"],
         "n_observations": len(document.get("observations", [])),
     }
+
+
+def _new_trial(row: Mapping[str, Any], taken: set[str]) -> dict[str, Any]:
+    """Return the fields of a trial from a file; its code becomes one that is free, and taken."""
+    fields = {k: v for k, v in row.items() if v is not None and k not in _REFS}
+    code = str(fields["code"])
+    fields["code"] = next(
+        c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
+    )
+    taken.add(fields["code"])
+    return fields
 
 
 def _acts_of(

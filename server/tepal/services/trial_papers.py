@@ -5,20 +5,25 @@ They are tools, not records: nothing is stored but the mixing sheet, which is on
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Any
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import NotFoundError
+from tepal.domain.rounding import decimal_text
 from tepal.reports.plot_labels import SHEETS, PlotLabel, PlotLabelsView
 from tepal.reports.trial_sheets import BenchMapView, FieldSheetView, MapCell, SheetHead
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
-from tepal.services.trials import TrialError, load_trial, measured_plots
+from tepal.services.trials import TrialError, load_trial, measured_plots, plants_of
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
+    from tepal.services.mixing import Quantity
+
+#: Mixed beyond need where the plan says nothing: common practice, no source.
+USUAL_OVERAGE_PCT: Final = 10.0
 
 
 def label_code(trial: dict[str, Any], plot: dict[str, Any]) -> str:
@@ -139,11 +144,12 @@ def field_sheet_view(
         raise TrialError(
             "trials.nothing_to_measure", "Nothing is measured there; add a measurement first."
         )
-    plants = range(1, int(trial.get("plants_per_plot") or 1) + 1)
     blocks: dict[Any, list[tuple[str, ...]]] = {}
     for plot in measured_plots(trial):
         lines = blocks.setdefault(plot.get("block"), [])
+        plants = plants_of(trial, int(plot["plot"]), assessment)
         lines += [(str(plot.get("code") or plot["plot"]), str(plant)) for plant in plants]
+    blocks = {block: lines for block, lines in blocks.items() if lines}
     name = planned[assessment].get("name", assessment) if assessment else ""
     return FieldSheetView(
         head=_head(
@@ -181,10 +187,12 @@ def treatment_sheet(
     number: int,
     *,
     area_m2: str | None,
-    overage_pct: float,
+    overage_pct: float | None,
     tank_l: str,
 ) -> AskedSheet:
-    """Return the mixing sheet to ask for one treatment, the overage in pots or in area.
+    """Return the mixing sheet to ask for one treatment: its plots' area and pots, and the overage.
+
+    Without an area that is asked for or on file, that of the bench counts, and the sheet says so.
 
     Raises
     ------
@@ -204,17 +212,55 @@ def treatment_sheet(
             number=number,
         )
     plots = [p for p in measured_plots(trial) if p.get("treatment") == number]
-    bench = next((p["bench"] for p in plots if p.get("bench")), None)
-    if bench is None:
+    if not any(p.get("bench") for p in plots):
         raise TrialError("trials.no_bench", "Say in the plan on which bench the plots stand.")
-    more = 1 + overage_pct / 100
-    n = len(plots) * int(trial.get("plants_per_plot") or 1)
-    area = None if area_m2 is None else {"value": f"{float(area_m2) * more:.4g}", "unit": "m2"}
-    lot = next((p["lot"] for p in plots if p.get("lot")), None)
-    place = AskedPlace(bench, lot, area, math.ceil(n * more - 1e-9))
+    extra = _overage(trial, overage_pct)
+    each = trial.get("plot_area") if area_m2 is None else None
+    places: dict[tuple[str, str | None], int] = {}
+    for plot in plots:
+        if plot.get("bench"):
+            at = (plot["bench"], plot.get("lot"))
+            places[at] = places.get(at, 0) + 1
+    n_plants = int(trial.get("plants_per_plot") or 1)
+    found = tuple(
+        AskedPlace(
+            bench, lot,
+            _times(each, n) if each else _share(area_m2, n, len(plots)),
+            n * n_plants,
+        )
+        for (bench, lot), n in places.items()
+    )  # fmt: skip
+    notes: list[tuple[str, dict[str, Any]]] = [
+        ("trial_papers.mixed_for",
+         {"code": str(trial.get("code") or ""), "number": number, "n": len(plots)}),
+    ]  # fmt: skip
+    if each:
+        notes.append(("trial_papers.plot_area", {"n": len(plots), "area": each}))
+    elif area_m2 is None:
+        notes.append(("trial_papers.no_plot_area", {}))
+    own = trial.get("overage") or overage_pct is not None
+    notes.append(("trial_papers.overage" if own else "trial_papers.overage_usual", {"pct": extra}))
     return AskedSheet(
-        tank_mix=treatment["tank_mix"], places=(place,), tank={"value": tank_l, "unit": "L"}
-    )
+        tank_mix=treatment["tank_mix"], places=found, tank={"value": tank_l, "unit": "L"},
+        extra=extra, notes=tuple(notes),
+    )  # fmt: skip
+
+
+def _overage(trial: dict[str, Any], asked_pct: float | None) -> Quantity:
+    if asked_pct is not None:
+        return {"value": f"{asked_pct:g}", "unit": "%"}
+    return trial.get("overage") or {"value": f"{USUAL_OVERAGE_PCT:g}", "unit": "%"}
+
+
+def _times(each: Quantity, n: int) -> Quantity:
+    return {"value": f"{Decimal(each['value']) * n:f}", "unit": each["unit"]}
+
+
+def _share(area_m2: str | None, n: int, of: int) -> Quantity | None:
+    """Return the part of an area that was typed for all plots which falls to some of them."""
+    if area_m2 is None:
+        return None
+    return {"value": decimal_text(float(area_m2) * n / of, 4), "unit": "m2"}
 
 
 def _laid_out(db: DbSession, establishment: str, trial_id: str) -> dict[str, Any]:

@@ -48,6 +48,8 @@ class ReportFacts:
     facts: tuple[Fact, ...] = ()
     applications: tuple[tuple[str, ...], ...] = ()
     deviations: tuple[str, ...] = ()
+    potted_on: str = ""
+    harvests: tuple[tuple[str, ...], ...] = ()
     own_words: str = ""
     photos: tuple[ReportPhoto, ...] = field(default=())
 
@@ -64,8 +66,10 @@ class TrialReports(CellViews):
     def report_view(self, cells: tuple[CellAnalysis, ...], facts: ReportFacts) -> TrialReportView:
         """Return the whole report, final."""
         sections = [
-            self._plan(),
-            ReportSection("methods", self.report("methods"), tuple(self.methods(cells))),
+            self._plan(facts.harvests),
+            ReportSection(
+                "methods", self.report("methods"), (*self.methods(cells, facts.potted_on),)
+            ),
             ReportSection(
                 "bench", self.report("bench"), charts=(self.bench_chart(None, None, ""),),
                 notes=(self._seed(),),
@@ -148,7 +152,7 @@ class TrialReports(CellViews):
 
     # --- plan, methods ---------------------------------------------------------------------
 
-    def _plan(self) -> ReportSection:
+    def _plan(self, harvests: tuple[tuple[str, ...], ...]) -> ReportSection:
         data = self.data
         has_rate = any(t.rate is not None for t in data.treatments)
         rows = tuple(
@@ -192,11 +196,15 @@ class TrialReports(CellViews):
             ),
             (40, 120),
         )  # fmt: skip
-        return ReportSection(
-            "treatments", self.report("treatments"), tables=(treatments, measured, looks)
-        )
+        tables = [treatments, measured, looks]
+        if harvests:
+            names = ("when", "part", "taken", "weighed", "by")
+            heads = tuple(self.report(f"column.{x}") for x in names)
+            wide = (34, 36, 40, 40, 34)
+            tables.append(TableView("harvests", self.report("harvests"), heads, harvests, wide))
+        return ReportSection("treatments", self.report("treatments"), tables=tuple(tables))
 
-    def methods(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
+    def methods(self, cells: tuple[CellAnalysis, ...], potted_on: str = "") -> list[str]:
         """Return the methods paragraph a referee asks for, sentence by sentence."""
         data, plan = self.data, self.data.plan
         counts = [sum(1 for p in data.plots if p.treatment == t.number) for t in data.treatments]
@@ -209,6 +217,7 @@ class TrialReports(CellViews):
                 plants=data.plants_per_plot, unit=self.say(f"unit.{data.unit}"),
             ),
             self._seed(),
+            *self._potting(potted_on),
         ]  # fmt: skip
         kinds: dict[str, list[str]] = {}
         for code, _ in cell_keys(data):
@@ -239,6 +248,23 @@ class TrialReports(CellViews):
             versions = ", ".join(f"{name} {v}" for name, v in cells[0].result.about.versions)
             lines.append(self.say("methods.software", versions=versions))
         return lines
+
+    def _potting(self, day: str) -> list[str]:
+        """Return how the plants were potted on, and that this made no replicates."""
+        potting = self.data.potting
+        if potting is None:
+            return []
+        found = [
+            self.say(
+                "methods.potted", pots=len(potting.moves), plots=len(self.data.plots),
+                trial=potting.code or self.report("unknown"),
+                day=day or self.report("unknown"),
+            ),
+            self.say("methods.potted_unit"),
+        ]  # fmt: skip
+        if potting.n_lost:
+            found.append(self.say("methods.potted_lost", n=potting.n_lost))
+        return found
 
     def _terms_code(self) -> str:
         if self.data.kind.startswith("split_plot"):

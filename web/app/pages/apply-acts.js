@@ -146,8 +146,9 @@ export function useOrder(id, draft, mixJob) {
   const tepal = useTepal();
   const { route } = useLocation();
   const orders = useRecords("spray_order");
+  const trials = useRecords("trial");
   const order = id ? (orders ?? []).find((row) => row.id === id) : undefined;
-  const isReady = draft.ready && mixJob !== null && order !== undefined;
+  const isReady = draft.ready && mixJob !== null && order !== undefined && trials !== null;
   useEffect(() => {
     if (!isReady || !order || draft.value.record !== null) return;
     if (draft.value.order !== id) {
@@ -159,6 +160,7 @@ export function useOrder(id, draft, mixJob) {
           fields: order.shown.fields,
           all: mixJob.all,
           sprayers: mixJob.rows.sprayer,
+          trial: trials?.find((row) => row.id === order.shown.fields.trial)?.shown.fields,
           lastTank: capacity ? inTankUnit(capacity) : null,
         }),
       );

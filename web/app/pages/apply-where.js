@@ -49,6 +49,7 @@ export function WhereStep({ form, set, all, job, rows }) {
     }
     <${SeveralField} label=${t("apply.where_label")} values=${form.places} choices=${choices}
       onValues=${(/** @type {string[]} */ places) => set({ places })} />
+    ${form.ofTrial && html`<${Message} tone="plain" title=${t("apply.of_trial", { ...form.ofTrial, n: form.ofTrial.nPlots })}><p>${placeSummary(job.places, format)}</p><//>`}
     ${unknown.map(
       (/** @type {any} */ place) => html`<${AreaField} key=${place.key} place=${place} format=${format}
         typed=${form.typedAreas?.[place.key] ?? form.areas[place.key] ?? { value: "", unit: "m2" }}

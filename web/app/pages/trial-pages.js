@@ -8,6 +8,7 @@ import { TrialPage } from "./trial.js";
 import { TrialGridPage } from "./trial-grid.js";
 import { ImportTrialPage, ImportValuesPage } from "./trial-import.js";
 import { NewTrialPage, TrialPlanPage } from "./trial-plan.js";
+import { PottingPage } from "./trial-potting.js";
 import { SmallTrialPage } from "./trial-small.js";
 import { TrialsPage } from "./trials.js";
 
@@ -20,6 +21,7 @@ export const TRIAL_PAGES = [
   { path: "/trials/:id/import", page: ImportValuesPage },
   { path: "/trials/small", page: SmallTrialPage },
   { path: "/trials/:id/plan", page: TrialPlanPage },
+  { path: "/trials/:id/potting", page: PottingPage },
   { path: "/trials/:id", page: TrialPage },
   { path: "/trials/:id/measure/:code", page: MeasurePage },
   { path: "/trials/:id/round/:code", page: DailyRoundPage },

@@ -148,6 +148,5 @@ export function EndStep({ plan, set }) {
     ${hasFactors && html`<${Chosen} label=${t("plan.scale")} hint=${t("plan.scale_hint")} name="trial.interaction_scale" value=${plan.interaction_scale} choices=${["absolute", "multiplicative"]} onValue=${(/** @type {string} */ interaction_scale) => set({ interaction_scale })} />`}
     <${NumberField} label=${t("plan.wanted_value")} hint=${t("plan.wanted_value_hint")} isOptional=${true} value=${plan.wanted_value} onValue=${(/** @type {string} */ wanted_value) => set({ wanted_value })} />
     ${heights.length > 0 && html`<${RefSelect} label=${t("plan.covariate")} value=${plan.covariate ?? "-"} options=${[{ value: "-", label: t("pick.none") }, ...heights.map((/** @type {any} */ one) => ({ value: one.code, label: one.name }))]} onValue=${(/** @type {string} */ value) => set({ covariate: value === "-" ? null : value })} />`}
-    <${TextField} label=${t("plan.harvest")} hint=${t("plan.harvest_hint")} isLong=${true} isOptional=${true} value=${plan.harvest_plan} maxLength=${2000} onValue=${(/** @type {string} */ harvest_plan) => set({ harvest_plan })} />
   </div>`;
 }

@@ -15,6 +15,7 @@ import { t } from "../ui/words.js";
 import { coreText } from "./core-words.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
+import { HarvestStep } from "./trial-plan-harvest.js";
 import { DesignStep, LayoutStep, UnitStep } from "./trial-plan-how.js";
 import { LotsStep, QuestionStep, TreatmentsStep } from "./trial-plan-what.js";
 import { AssessmentsStep, EndStep, MeasurementsStep } from "./trial-plan-when.js";
@@ -28,6 +29,7 @@ const PARTS = {
   layout: LayoutStep,
   measurements: MeasurementsStep,
   assessments: AssessmentsStep,
+  harvest: HarvestStep,
   end: EndStep,
 };
 
@@ -181,6 +183,8 @@ function summaryOf(plan, step) {
       return plan.measurements.map((one) => one.name).join(", ");
     case "assessments":
       return plan.assessments.map((one) => one.name).join(", ");
+    case "harvest":
+      return t("harvest.sum", { n: plan.assessments.filter((one) => one.sort === "harvest").length });
     default:
       return "";
   }

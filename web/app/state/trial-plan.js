@@ -40,7 +40,13 @@ export const EMPTY = {
   interaction_scale: /** @type {string | null} */ (null),
   wanted_value: "",
   covariate: /** @type {string | null} */ (null),
+  plot_area: /** @type {any} as typed */ ({ value: "", unit: "m2" }),
+  plotArea: /** @type {any} as stored */ (null),
+  overage: "10",
+  harvests: /** @type {any[]} */ ([]),
+  harvest_seed: "",
   harvest_plan: "",
+  isPotted: false,
 };
 
 export const STEPS = [
@@ -52,6 +58,7 @@ export const STEPS = [
   "layout",
   "measurements",
   "assessments",
+  "harvest",
   "end",
 ];
 
@@ -202,9 +209,54 @@ export function fieldsOf(plan, numberFormat) {
     interaction_scale: plan.interaction_scale,
     wanted_value: decimal(plan.wanted_value),
     covariate: plan.covariate,
+    plot_area: plan.plotArea,
+    overage: percent(plan.overage),
+    harvests: harvestsOf(plan),
+    harvest_seed: plan.harvest_seed || null,
     harvest_plan: trimmed(plan.harvest_plan),
   };
 }
+
+const OF_HARVEST = [
+  "assessment", "part", "plants_per_plot", "blocks", "weighing", "drying_temperature", "drying_time", "by", "note", "plants",
+]; // biome-ignore format: a list of names
+
+/** The harvests that belong to a planned look, in order of their days. @param {Plan} plan */
+function harvestsOf(plan) {
+  const rows = looksOfHarvest(plan).flatMap(({ code }) => {
+    const row = plan.harvests.find((one) => one.assessment === code);
+    if (!row) return [];
+    const fields = { ...row, plants_per_plot: wholeOf(row.plants_per_plot), note: row.note?.trim() };
+    const kept = without(Object.fromEntries(OF_HARVEST.map((name) => [name, fields[name]])));
+    return [row.blocks?.length ? kept : without({ ...kept, blocks: null })];
+  });
+  return rows.length > 0 ? rows : null;
+}
+
+/** The planned looks at which plants are harvested, by day. @param {Plan} plan @returns {any[]} */
+export const looksOfHarvest = (plan) =>
+  plan.assessments.filter((one) => one.sort === "harvest").sort((a, b) => Number(a.day) - Number(b.day));
+
+/** What the server is asked when the plants of the harvests are drawn; null while something lacks. @param {Plan} plan */
+export function harvestQuestion(plan) {
+  const harvests = looksOfHarvest(plan).flatMap(({ code }) => {
+    const row = plan.harvests.find((one) => one.assessment === code);
+    const n = wholeOf(row?.plants_per_plot ?? "");
+    return n ? [{ assessment: code, plants_per_plot: n, blocks: row.blocks ?? [] }] : [];
+  });
+  if (harvests.length === 0 || !plan.layout) return null;
+  return {
+    plots: plan.layout.plots.filter((/** @type {any} */ plot) => !plot.guard),
+    plants_per_plot: wholeOf(plan.plants_per_plot) ?? 1,
+    harvests,
+  };
+}
+
+/** A change after which plants that were drawn would be wrong ones. @param {Plan} plan */
+export const undrawn = (plan) => ({
+  harvests: plan.harvests.map((row) => ({ ...row, plants: null })),
+  harvest_seed: "",
+});
 
 /** The members that hold something. @param {Record<string, any>} row */
 const without = (row) =>
@@ -245,6 +297,16 @@ export function planOf(fields, { decimal }) {
     cv: shown(fields.cv?.value),
     difference: shown(fields.difference_worth?.value),
     wanted_value: shown(fields.wanted_value),
+    plot_area: fields.plot_area
+      ? { value: shown(fields.plot_area.value), unit: fields.plot_area.unit }
+      : EMPTY.plot_area,
+    plotArea: fields.plot_area ?? null,
+    overage: shown(fields.overage?.value),
+    harvests: (fields.harvests ?? []).map((/** @type {any} */ one) => ({
+      ...one,
+      plants_per_plot: String(one.plants_per_plot ?? ""),
+    })),
+    isPotted: plots?.some((/** @type {any} */ plot) => plot.origin) ?? false,
     bench: plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null,
     layout: plots?.length ? { plots, rows, columns, seed, algorithm, n_blocks, isStored: true } : null,
     reason: "",

@@ -30,6 +30,7 @@ const OF_PATH = [
   [/^\/files/, "files"],
   [/^\/trials\/[^/]+\/(measure|round)/, "measure"],
   [/^\/trials\/[^/]+\/analysis/, "analysis"],
+  [/^\/trials\/[^/]+\/potting/, "potting"],
   [/^\/trials\/./, "trial"],
   [/^\/trials/, "trials"],
 ];
