@@ -33,7 +33,7 @@ export function PhotoSheet({ m, onClose }) {
   const failure = useSignal("");
   const codes = lineUp(fields, stop.block);
   const isLineUp = what.value === "line_up";
-  const ofId = isLineUp ? m.assessmentId : m.ids[m.at];
+  const ofId = isLineUp ? m.assessmentId : m.idAt(m.at);
 
   /** @param {Event} event */
   async function add(event) {

@@ -80,11 +80,10 @@ function Pad({ frame, m, id }) {
       return undefined;
     }
     if (kind !== "continuous" || m.before.length === 0) return keep(value);
-    const jump = questionAbout(definition, value, {
-      earlier: await m.earlier(definition.code),
-      numberFormat,
-    });
-    if (m.draft.value.text !== place.text) return undefined; // typed on meanwhile
+    const known = m.earlierKnown(definition.code);
+    const earlier = known === undefined ? await m.earlier(definition.code) : known;
+    const jump = questionAbout(definition, value, { earlier, numberFormat });
+    if (known === undefined && m.draft.value.text !== place.text) return undefined; // typed on meanwhile
     if (jump) question.value = { text, about: jump };
     else keep(value);
     return undefined;

@@ -121,6 +121,19 @@ export const fieldOf = (code) => `m_${code}`;
  */
 export function stateOf(stop, fields) {
   if (!fields) return "ahead";
+  const known = stateKnown.get(fields);
+  if (known?.definitions === stop.definitions) return known.state;
+  const state = stateOfFields(stop, fields);
+  stateKnown.set(fields, { definitions: stop.definitions, state });
+  return state;
+}
+
+/** A large trial asks for 1,600 states after each value. Fields of a row are replaced, never changed in place.
+ * @type {WeakMap<Record<string, any>, {definitions: Definition[], state: "done" | "lost" | "started" | "ahead"}>} */
+const stateKnown = new WeakMap();
+
+/** @param {Stop} stop @param {Record<string, any>} fields */
+function stateOfFields(stop, fields) {
   const values = stop.definitions.map((one) => fields[fieldOf(one.code)]);
   const n = values.filter((value) => value !== undefined && value !== null).length;
   if (n < values.length) return n > 0 ? "started" : "ahead";

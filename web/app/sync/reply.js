@@ -10,6 +10,7 @@ import { keyOf, readMeta, writeMeta } from "./port.js";
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 /** @typedef {import("./port.js").RecordRow} RecordRow */
 
+const PIECE = 50;
 export const KEEP_SENT_MS = 30 * 24 * 3600 * 1000;
 
 /**
@@ -210,7 +211,8 @@ async function storeRecords(tx, reply, generation, laidOver, signedField) {
     if (pending.length === 0) plain.push(row);
     else await putShown(tx, row, signedField(record.kind));
   }
-  if (plain.length > 0) await tx.bulkPut("records", plain);
+  // a page of a large trial in one go would hold the screen up: between two pieces the phone can draw
+  for (let at = 0; at < plain.length; at += PIECE) await tx.bulkPut("records", plain.slice(at, at + PIECE));
 }
 
 /**

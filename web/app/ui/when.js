@@ -49,13 +49,16 @@ export function midnightBefore(ms) {
  * @param {string} [timeZone]  IANA name; the nursery's by default.
  */
 export function clockTime(ms, timeZone = nurseryZone) {
-  return new Intl.DateTimeFormat("en-GB", {
-    hour: "2-digit",
-    minute: "2-digit",
-    hourCycle: "h23",
-    timeZone,
-  }).format(ms);
+  const known =
+    clocks.get(timeZone) ??
+    new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone });
+  clocks.set(timeZone, known);
+  return known.format(ms);
 }
+
+/** Made once a zone: the line that tells of the exchange asks with every screen, and each costs a slow phone some 3 ms.
+ * @type {Map<string | undefined, Intl.DateTimeFormat>} */
+const clocks = new Map();
 
 /**
  * "Tuesday 12 May", "martes, 12 de mayo"
