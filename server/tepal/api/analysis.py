@@ -11,8 +11,9 @@ from flask import Response, current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, chance, config, permitted, permitted_word, proof
-from tepal.domain.errors import NotFoundError
+from tepal.api.guard import chance, config, known_id, permitted, permitted_word, proof
+from tepal.api.replies import pdf_reply
+from tepal.api.trial_files import NO_TRIAL
 from tepal.services import trial_results as service
 from tepal.services.access import AccessError
 
@@ -77,18 +78,12 @@ def _desk(language: str, *, person: bool = False) -> service.Desk:
     )  # fmt: skip
 
 
-def _trial(trial_id: str) -> str:
-    if UUID_SHAPE.fullmatch(trial_id) is None:
-        raise NotFoundError("trials.no_such_trial", "the office does not know this trial")
-    return trial_id
-
-
 @blueprint.get("/<trial_id>/analysis")
 @blueprint.arguments(LanguageQuery, location="query")
 @blueprint.response(200, description="The cells of a trial and what is known of each")
 def matrix(query: dict[str, str], trial_id: str) -> dict[str, Any]:
     """Return measurements, assessments and the state of every cell."""
-    return service.matrix(_desk(query["language"]), _trial(trial_id))
+    return service.matrix(_desk(query["language"]), known_id(trial_id, NO_TRIAL))
 
 
 @blueprint.get("/<trial_id>/analysis/cell")
@@ -97,7 +92,9 @@ def matrix(query: dict[str, str], trial_id: str) -> dict[str, Any]:
 def cell(query: dict[str, str], trial_id: str) -> dict[str, Any]:
     """Return one cell, computed where its input has changed; a course holds two views."""
     desk = _desk(query["language"])
-    return service.cell(desk, _trial(trial_id), query["measurement"], query["assessment"])
+    return service.cell(
+        desk, known_id(trial_id, NO_TRIAL), query["measurement"], query["assessment"]
+    )
 
 
 @blueprint.get("/<trial_id>/analysis/chart")
@@ -107,8 +104,8 @@ def chart(query: dict[str, str], trial_id: str) -> Response:
     """Return one chart as an SVG document."""
     desk = _desk(query["language"])
     svg = service.chart_svg(
-        desk, _trial(trial_id), query["measurement"], query["assessment"], query["name"],
-        is_dark=query["theme"] == "dark",
+        desk, known_id(trial_id, NO_TRIAL), query["measurement"], query["assessment"],
+        query["name"], is_dark=query["theme"] == "dark",
     )  # fmt: skip
     return Response(svg, mimetype="image/svg+xml")
 
@@ -120,12 +117,10 @@ def report(query: dict[str, Any], trial_id: str) -> Response:
     """Print the report of a trial. Each print is kept and numbered."""
     desk = _desk(query["language"], person=True)
     name, pdf = service.report_pdf(
-        desk, _trial(trial_id), query["style"], member=proof(person=True).member or "",
+        desk, known_id(trial_id, NO_TRIAL), query["style"], member=proof(person=True).member or "",
         storage=current_app.extensions["tepal_photos"],
     )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="trial-{name}.pdf"'
-    return response
+    return pdf_reply(pdf, f"trial-{name}")
 
 
 @blueprint.get("/<trial_id>/export")
@@ -134,7 +129,7 @@ def report(query: dict[str, Any], trial_id: str) -> Response:
 def export(query: dict[str, str], trial_id: str) -> Response:
     """Return the trial in an open format."""
     desk = _desk("en", person=True)
-    name, content = service.export(desk, _trial(trial_id), query["name"])
+    name, content = service.export(desk, known_id(trial_id, NO_TRIAL), query["name"])
     response = Response(content, content_type=_MEDIA[name.rpartition(".")[2]])
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response

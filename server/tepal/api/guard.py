@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import base64
+import binascii
 import gzip
 import re
 import zlib
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import current_app, g, request
-from marshmallow import validate
+from marshmallow import ValidationError, validate
 
+from tepal.domain.errors import NotFoundError
 from tepal.services import access, permission
 from tepal.services.access import AccessError, Proof
 from tepal.services.members import require_manager
@@ -129,6 +132,31 @@ def json_body() -> dict[str, Any]:
     if not isinstance(body, dict):
         raise AccessError("http.not_json", "the body must be a JSON object")
     return body
+
+
+def known_id(text: str, code: str) -> str:
+    """Return an id out of an address; one of another shape no record can have.
+
+    Raises
+    ------
+    NotFoundError   The code given.
+    """
+    if UUID_SHAPE.fullmatch(text) is None:
+        raise NotFoundError(code, "the office knows no record of this id")
+    return text
+
+
+def base64_bytes(text: str) -> bytes:
+    """Return the bytes of the body's field `content`.
+
+    Raises
+    ------
+    ValidationError   `not_base64`.
+    """
+    try:
+        return base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise ValidationError({"content": ["not_base64"]}) from error
 
 
 def raw_body() -> bytes:
