@@ -30,8 +30,19 @@ PERSON_COOKIE: Final = "__Host-person"
 # an id on the wire; the length too, since `$` also matches before a last newline
 UUID_SHAPE: Final = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
 UUID_TEXT: Final = validate.And(validate.Regexp(UUID_SHAPE), validate.Length(equal=36))
+# what a database column or a password hash cannot take
+_UNPRINTABLE: Final = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
 _SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _GZIP_FROM: Final = 1024  # bytes; smaller replies gain nothing
+
+
+def printable(text: str) -> None:
+    """Refuse control characters and halves of a surrogate pair.
+
+    No `Regexp`: it would be published, and JSON holds no half of a surrogate pair.
+    """
+    if _UNPRINTABLE.search(text):
+        raise ValidationError("control_characters")
 
 
 def config() -> Config:
@@ -70,6 +81,13 @@ def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
     return found
+
+
+def is_in_hand(device: str) -> bool:
+    """Whether the request's own device cookie names this device."""
+    with read_session() as db:
+        who = access.prove(db, request.cookies.get(DEVICE_COOKIE), None, chance().now())
+    return who is not None and who.device == device
 
 
 def permitted(act: str, *, person: bool = False) -> Proof:

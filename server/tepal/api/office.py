@@ -28,7 +28,7 @@ def _known_device() -> None:
     permitted("read")
 
 
-_MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
+_MONTH = validate.Regexp(r"\A[0-9]{4}-[0-9]{2}\Z")
 
 
 class MonthQuery(Schema):

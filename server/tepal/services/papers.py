@@ -30,6 +30,7 @@ from tepal.services.month_since import Earlier
 from tepal.services.notices import door_notice_view, entry_log_view
 from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
+from tepal.store.journal import SqlJournal
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
@@ -86,6 +87,8 @@ def keep_paper(printing: Printing, sort: str, subject: str, make: Callable[[Book
     db, establishment, member = printing.db, printing.establishment, printing.member
     now = printing.chance.instant()
     with db.begin():
+        # the head that a paper names and the records on it are of one moment, on each database
+        SqlJournal(db, establishment).lock()
         number = printed_before(db, establishment, sort, subject)
         book = read_book(
             db, establishment, printing.words, now=now,
