@@ -128,7 +128,7 @@ def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple
 
 def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
     known = {t.number: t.label for t in data.treatments}
-    for plot, (planned, actual, when) in actual_treatments(treated).items():
+    for plot, (planned, actual, when) in actual_treatments(one.fields for one in treated).items():
         yield words.text(
             "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
             actual=known.get(actual, str(actual)), when=when,
