@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 # No digit is lost below this: an interval that is wider is said to be without a bound.
 _MOST = 600.0
 _FEW = 4
+# Own rule, no source: of fewer trials, or without variation found, the spread ahead is not known.
+_ENOUGH_AHEAD = 5
 _WIDEST = 9999.5
 
 
@@ -182,7 +184,7 @@ class AcrossWords(NumberWords):
             found.append(Said(self.say("few", n=n), Claim("few")))
         found.append(Said(self._spread(), Claim("spread")))
         ahead = q.pooled.prediction
-        if ahead.value is not None:
+        if ahead.value is not None and n >= _ENOUGH_AHEAD and q.pooled.tau > 0:
             text = self.say("next", level=self.level, span=self._with_unit(ahead))
             found.append(Said(text, Claim("next")))
         return tuple(found)

@@ -1,7 +1,7 @@
 """The demo's trials: two finished, one under way, two from elsewhere; truth stands in their notes.
 
-Invented. What was observed comes from the seeded simulator, so that an analysis can be held against the
-truth. Makes acts, and saves nothing itself.
+Invented. What was observed comes from the seeded simulator, so that an analysis can be held against
+the truth. Makes acts, and saves nothing itself.
 """
 
 from __future__ import annotations
