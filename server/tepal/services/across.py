@@ -88,7 +88,7 @@ def overview(desk: Desk) -> dict[str, Any]:
 
 
 def question(desk: Desk, key: str) -> dict[str, Any]:
-    """Return one question whole, with the other questions of its crop and a.i. Reads only.
+    """Return one question whole, with those of other rates on the same crop. Reads only.
 
     Raises
     ------
@@ -105,13 +105,9 @@ def question(desk: Desk, key: str) -> dict[str, Any]:
         )
     others = []
     for q in questions:
-        same = q.crop_key == wanted.crop_key and _ais(q) == _ais(wanted)
-        is_beside = q.first.effect.measurement == wanted.first.effect.measurement
-        if same and is_beside and q.key != key:
+        if q.key != key and _subject(q) == _subject(wanted):
             summary = _view(desk, q, past.number_format).summary()
-            others.append(
-                {name: summary[name] for name in ("key", "dose", "facts", "short", "comparator")}
-            )
+            others.append({name: summary[name] for name in ("key", "dose", "facts", "short")})
     return {**_view(desk, wanted, past.number_format).view(), "others": others}
 
 
@@ -143,8 +139,10 @@ def _view(desk: Desk, q: Question, number_format: NumberFormat) -> AcrossView:
     return AcrossView(q, words_for(desk.locale, desk.language), number_format)
 
 
-def _ais(q: Question) -> list[str]:
-    return [ai for ai, _ in q.first.dose.ais]
+def _subject(q: Question) -> tuple[object, ...]:
+    """Return what questions of other rates, volumes and days share."""
+    e = q.first.effect
+    return q.crop_key, [ai for ai, _ in q.first.dose.ais], e.measurement, e.type, e.comparator
 
 
 def _named(trial: RecordState) -> dict[str, str]:

@@ -81,18 +81,19 @@ class AcrossView(AcrossWords):
             e = q.pooled.estimate
             total = str(sum(o.effect.n_plots for o in q.counted))
             rows.append(
-                (self.say("row.together"), "", "", "", total, self.figure(e.value or 0.0),
-                 self.span(e), "100")
+                (self.say("row.together"), self.figure(e.value or 0.0), self.span(e), "100",
+                 "", "", "", total)
             )  # fmt: skip
-        names = ("trial", "treatment", "cultivar", "day", "plots")
+        names = ("treatment", "cultivar", "day", "plots")
         heads = (
-            *(self.say(f"column.{name}") for name in names),
+            self.say("column.trial"),
             self.say(f"column.{self.scale}", comparator=self.comparator),
             self.say("column.interval", level=self.level), self.say("column.weight"),
+            *(self.say(f"column.{name}") for name in names),
         )  # fmt: skip
         return TableView(
-            "across", self.title(), heads, tuple(rows), (28, 24, 24, 12, 12, 20, 26, 14),
-            (3, 4, 5, 7),
+            "across", self.title(), heads, tuple(rows), (28, 20, 26, 14, 24, 24, 12, 12),
+            (1, 3, 6, 7),
         )  # fmt: skip
 
     def _row(self, one: Found, weight: str | float) -> tuple[str, ...]:
@@ -102,10 +103,10 @@ class AcrossView(AcrossWords):
         )
         shown = weight if isinstance(weight, str) else self.fixed(100 * weight, 0)
         return (
-            self.trial(one), f"{e.treatment_name}\u00a0({e.treatment})", crop or "–",
-            "–" if e.day is None else str(e.day), str(e.n_plots),
-            "–" if own is None or own.value is None else self.figure(own.value),
+            self.trial(one), "–" if own is None or own.value is None else self.figure(own.value),
             "–" if own is None else self.span(own), shown,
+            f"{e.treatment_name}\u00a0({e.treatment})", crop or "–",
+            "–" if e.day is None else str(e.day), str(e.n_plots),
         )  # fmt: skip
 
     def chart(self) -> Chart:

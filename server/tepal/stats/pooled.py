@@ -142,24 +142,31 @@ def _heterogeneity(y: Floats, v: Floats) -> tuple[float, float]:
 
 def _tau2(y: Floats, v: Floats) -> float:
     """Return the REML variance between trials: the best of 0 and the likelihood's maxima."""
-
-    def log_likelihood(tau2: float) -> float:
-        w = 1 / (v + tau2)
-        mean = w @ y / w.sum()
-        return -0.5 * float(np.log(v + tau2).sum() + np.log(w.sum()) + w @ (y - mean) ** 2)
-
-    def slope(tau2: float) -> float:
-        w = 1 / (v + tau2)
-        mean = w @ y / w.sum()
-        return 0.5 * float((w**2) @ (y - mean) ** 2 - w.sum() + (w**2).sum() / w.sum())
-
     # beyond the spread of the effects themselves no variance between them is likely
     top = float(np.ptp(y) ** 2 + v.max())
     grid = np.concatenate([[0.0], np.geomspace(top * 1e-8, top, _GRID)])
-    slopes = [slope(float(x)) for x in grid]
+    slopes = _slope(y, v, grid)
     found = [0.0]
-    for low, high, s_low, s_high in zip(grid[:-1], grid[1:], slopes[:-1], slopes[1:], strict=True):
-        if s_low > 0 >= s_high:
-            share = increasing_root(lambda x: -slope(x * top), low / top, high / top, 1e-13)
-            found.append(share * top)
-    return max(found, key=log_likelihood)
+    for i in np.flatnonzero((slopes[:-1] > 0) & (slopes[1:] <= 0)):
+        share = increasing_root(
+            lambda x: -float(_slope(y, v, np.array([x * top]))[0]),
+            float(grid[i] / top), float(grid[i + 1] / top), 1e-13,
+        )  # fmt: skip
+        found.append(share * top)
+    return max(found, key=lambda tau2: _log_likelihood(y, v, tau2))
+
+
+def _log_likelihood(y: Floats, v: Floats, tau2: float) -> float:
+    w = 1 / (v + tau2)
+    mean = w @ y / w.sum()
+    return -0.5 * float(np.log(v + tau2).sum() + np.log(w.sum()) + w @ (y - mean) ** 2)
+
+
+def _slope(y: Floats, v: Floats, tau2: Floats) -> Floats:
+    """Return the derivative of the restricted log likelihood at each of (n,) variances."""
+    w = 1 / (v + tau2[:, None])
+    total = w.sum(axis=1)
+    mean = w @ y / total
+    squares = (w**2 * (y - mean[:, None]) ** 2).sum(axis=1)
+    found: Floats = 0.5 * (squares - total + (w**2).sum(axis=1) / total)
+    return found

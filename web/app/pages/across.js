@@ -32,10 +32,14 @@ export function AcrossPage({ frame }) {
   const online = useAcross();
   const crop = useSignal(ALL);
   const measurement = useSignal(ALL);
+  const comparator = useSignal(ALL);
   const found = online.reply;
   const questions = /** @type {Question[]} */ (found?.questions ?? []);
   const shown = questions.filter(
-    (one) => [ALL, one.crop].includes(crop.value) && [ALL, one.measurement].includes(measurement.value),
+    (one) =>
+      [ALL, one.crop].includes(crop.value) &&
+      [ALL, one.measurement].includes(measurement.value) &&
+      [ALL, one.comparator].includes(comparator.value),
   );
   const waiting = /** @type {Named[]} */ (online.isKept ? [] : (found?.waiting ?? []));
   return frame(
@@ -51,7 +55,8 @@ export function AcrossPage({ frame }) {
         questions.length > 0 &&
         html`<div class="row">
         <${Pick} label=${t("across.crop")} all=${t("across.all_crops")} chosen=${crop} values=${questions.map((one) => one.crop)} />
-        <${Pick} label=${t("across.measurement")} all=${t("across.all_measurements")} chosen=${measurement} values=${questions.map((one) => one.measurement)} /></div>`
+        <${Pick} label=${t("across.measurement")} all=${t("across.all_measurements")} chosen=${measurement} values=${questions.map((one) => one.measurement)} />
+        <${Pick} label=${t("across.against")} all=${t("across.all_comparators")} chosen=${comparator} values=${questions.map((one) => one.comparator)} /></div>`
       }
       ${questions.length > 0 && shown.length === 0 && html`<${Message} tone="plain" title=${t("across.none_for")} />`}
       ${groupsOf(shown).map(({ crop, doses }) => html`<section class="stack" key=${crop}><h2>${crop}</h2>${doses.map(({ dose, rows }) => html`<${Dose} key=${dose} dose=${dose} rows=${rows} />`)}</section>`)}
@@ -135,7 +140,8 @@ export function AcrossQuestionPage({ frame, id }) {
 function Whole({ view }) {
   return html`<div class="result-words">${view.sentences.map((/** @type {string} */ line) => html`<p key=${line}>${line}</p>`)}</div>
     <${Message} tone="caution" title=${view.caution} />
-    <div class="charts"><${ResultTable} table=${view.table} />${view.n > 0 && html`<${Chart} chart=${view.chart} />`}</div>
+    <${ResultTable} table=${view.table} />
+    ${view.n > 0 && html`<div class="charts"><${Chart} chart=${view.chart} /></div>`}
     <section class="stack"><h2>${t("across.how")}</h2><ul class="trust-notes">${view.notes.map((/** @type {string} */ note) => html`<li key=${note}>${note}</li>`)}</ul></section>
     <section class="stack"><h2>${t("across.trials")}</h2><ul class="list">${view.trials.map(
       (/** @type {Named} */ one) =>
