@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from tepal.reports.chart_marks import drawing_data
 from tepal.reports.charts import Chart, IntervalChart, IntervalRow, drawing_of
 from tepal.reports.trial_view import TableView
+from tepal.services.across_questions import plain
 from tepal.services.across_words import AcrossWords
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class AcrossView(AcrossWords):
             "key": q.key,
             "crop": q.crop_names[0] if q.crop_names else q.crop_key,
             "crop_key": q.crop_key,
-            "crop_names": [name.lower() for name in q.crop_names],
+            "crop_names": [plain(name) for name in q.crop_names],
             "dose": self.dose(),
             "facts": self.facts(),
             "measurement": e.measurement_name,

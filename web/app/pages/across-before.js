@@ -1,9 +1,10 @@
 // One line where a mix is chosen: what it did to this crop here before, with the way to all of it. Nothing where nothing
 // is on file.
+import { questionsBefore } from "../state/across.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { t } from "../ui/words.js";
-import { questionsBefore, useAcross } from "./across-online.js";
+import { useAcross } from "./across-online.js";
 
 /** @param {{ mix: import("../sync/port.js").RecordRow | null, lots: import("../sync/port.js").RecordRow[] }} props */
 export function HereBefore({ mix, lots }) {

@@ -14,8 +14,8 @@ import { useKeptOnline } from "./kept-online.js";
 import { useSettings } from "./settings-context.js";
 import { RefSelect } from "./trial-plan-what.js";
 
-/** @typedef {import("./across-online.js").Question} Question */
-/** @typedef {import("./across-online.js").Named} Named */
+/** @typedef {import("../state/across.js").Question} Question */
+/** @typedef {import("../state/across.js").Named} Named */
 
 /** @type {Record<string, import("../ui/state.js").Tone>} */
 const TONES = {
