@@ -15,6 +15,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from tepal import __version__
 from tepal.api import (
     access,
+    across,
     analysis,
     book_files,
     enrolment,
@@ -101,6 +102,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)
+    api.register_blueprint(across.blueprint)
     app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 

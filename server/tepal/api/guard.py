@@ -164,6 +164,11 @@ def known_id(text: str, code: str) -> str:
     return text
 
 
+def known_trial(trial_id: str) -> str:
+    """Return a trial's id out of an address; raises NotFoundError (`trials.no_such_trial`)."""
+    return known_id(trial_id, "trials.no_such_trial")
+
+
 def base64_bytes(text: str) -> bytes:
     """Return the bytes of the body's field `content`.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from flask import Response, json
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import base64_bytes, chance, json_body, known_id, permitted
+from tepal.api.guard import base64_bytes, chance, json_body, known_trial, permitted
 from tepal.services import trial_file, trial_import
 from tepal.store.database import read_session, write_session
 
@@ -33,9 +33,6 @@ class TrialFileBody(Schema):
     dry_run = fields.Boolean(load_default=False)
 
 
-NO_TRIAL: Final = "trials.no_such_trial"
-
-
 def _doc(schema: type[Schema]) -> dict[str, Any]:
     return {"content": {"application/json": {"schema": schema}}, "required": True}
 
@@ -56,7 +53,7 @@ def values_dry_run(trial_id: str) -> dict[str, Any]:
         return trial_import.plan_values(
             db,
             who.establishment,
-            known_id(trial_id, NO_TRIAL),
+            known_trial(trial_id),
             name,
             content,
             assessment,
@@ -72,7 +69,7 @@ def values_import(trial_id: str) -> dict[str, Any]:
     who, name, content, assessment = _values()
     with write_session() as db:
         return trial_import.import_values(
-            db, who.establishment, known_id(trial_id, NO_TRIAL), name, content, assessment,
+            db, who.establishment, known_trial(trial_id), name, content, assessment,
             who.member or "", chance(),
         ).view()  # fmt: skip
 
@@ -84,7 +81,7 @@ def export_file(trial_id: str) -> Response:
     who = permitted("read")
     with read_session() as db:
         document = trial_file.trial_file(
-            db, who.establishment, known_id(trial_id, NO_TRIAL), chance().instant()
+            db, who.establishment, known_trial(trial_id), chance().instant()
         )
     response = Response(json.dumps(document, indent=1), mimetype="application/json")
     name = "".join(c for c in str(document["trial"].get("code", "")) if c.isalnum()) or "trial"

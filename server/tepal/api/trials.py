@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, config, json_body, known_id, permitted, proof
+from tepal.api.guard import UUID_TEXT, chance, config, json_body, known_trial, permitted, proof
 from tepal.api.replies import pdf_reply, print_reply
-from tepal.api.trial_files import NO_TRIAL
 from tepal.reports.plot_labels import SHEETS, render_plot_labels
 from tepal.reports.trial_sheets import render_bench_map, render_field_sheet
 from tepal.services import papers, trial_papers, trials
@@ -206,7 +205,7 @@ def potted(trial_id: str) -> dict[str, Any]:
     kept = body.get("kept")
     with read_session() as db:
         return trials.potted_layout(
-            db, proof().establishment, known_id(trial_id, NO_TRIAL), body["bench"],
+            db, proof().establishment, known_trial(trial_id), body["bench"],
             None if kept is None else [(plot, plant) for plot, plant in kept],
             body.get("seed"), chance(),
         )  # fmt: skip
@@ -250,7 +249,7 @@ def _serve(paper: TrialPaper) -> None:
         words = words_for(config().web_root / "locale", query["language"])
         with read_session() as db:
             of = trial_papers.laid_out(
-                db, proof().establishment, known_id(trial_id, NO_TRIAL), words,
+                db, proof().establishment, known_trial(trial_id), words,
                 f"{chance().now():%Y-%m-%d}",
             )  # fmt: skip
         return pdf_reply(paper.render(paper.view(of, query)), paper.name)
@@ -274,7 +273,7 @@ def treatment_sheet(query: dict[str, Any], trial_id: str) -> Response:
     who = permitted("read", person=True)
     with read_session() as db:
         asked = trial_papers.treatment_sheet(
-            db, who.establishment, known_id(trial_id, NO_TRIAL), query["treatment"],
+            db, who.establishment, known_trial(trial_id), query["treatment"],
             area_m2=query.get("area"), overage_pct=query["overage"], tank_l=query["tank"],
         )  # fmt: skip
     return print_reply(
