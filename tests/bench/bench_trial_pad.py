@@ -230,16 +230,19 @@ def thread_tasks(events: list[dict[str, Any]]) -> list[tuple[float, str]]:
         if e["name"].endswith("RunTask") and "tdur" in e and (e["pid"], e["tid"]) in mains
     ]  # fmt: skip
     calls = [e for e in events if e["name"] in _CALLS and "tdur" in e]
-    found = []
-    for task in sorted(tasks, key=lambda e: -e["tdur"])[:40]:
+    found, seen = [], set[tuple[int, int]]()
+    for task in sorted(tasks, key=lambda e: -e["dur"])[:200]:
         end = task["ts"] + task["dur"]
+        if any(at <= task["ts"] and end <= to for at, to in seen):
+            continue  # a task is traced twice, by who runs it and by who queued it
+        seen.add((task["ts"], end))
         inside = [
             e for e in calls
             if e["pid"] == task["pid"] and e["tid"] == task["tid"] and task["ts"] <= e["ts"] < end
         ]  # fmt: skip
         longest = sorted(inside, key=lambda e: -e["tdur"])[:3]
         found.append((task["tdur"] / 1000, "; ".join(said(e) for e in longest)))
-    return found
+    return sorted(found, reverse=True)[:40]
 
 
 def said(event: dict[str, Any]) -> str:

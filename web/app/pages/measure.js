@@ -190,8 +190,8 @@ function wellText(value, definition, numberFormat) {
 function Beds({ m, onOpen }) {
   return useMemo(() => {
     const { n, total } = progressOf(m.stops, m.fieldsAt);
-    const beds = bedsOf(m.stops, m.fieldsAt, m.at);
-    const few = total <= MOST_BEDS ? beds : beds.filter(({ block }) => block === m.stop.block);
+    const near = total <= MOST_BEDS ? m.stops : m.stops.filter(({ block }) => block === m.stop.block);
+    const few = bedsOf(near, m.fieldsAt, near.indexOf(m.stop));
     const label = t("measure.progress", { n, total });
     return html`<button type="button" class="beds-button" onClick=${onOpen}>
       <${PlotBeds} label=${label} blocks=${few.map(({ plots }) => plots.map(({ state }) => state))} /><span class="muted small">${label}</span></button>`;

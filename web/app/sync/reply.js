@@ -10,7 +10,7 @@ import { keyOf, readMeta, writeMeta } from "./port.js";
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 /** @typedef {import("./port.js").RecordRow} RecordRow */
 
-const PIECE = 50;
+const PIECE = 30;
 export const KEEP_SENT_MS = 30 * 24 * 3600 * 1000;
 
 /**
