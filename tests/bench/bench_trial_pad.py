@@ -8,6 +8,7 @@ quarter of the processor then does, in turn:
 
 * pull: the first exchange after signing in, all observations of the trial;
 * open trial: from the list to the trial's page, with its progress counted;
+* open map: the bench map of the trial, which a large trial draws on demand;
 * open pad: to the sixth assessment, until the first digit can be typed;
 * walk: 8 values on each of 10 plants, a digit a tap, each tap a task of its own;
 * send: what was entered goes to the office;
@@ -31,7 +32,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from support.live_server import LiveServer, live_server
-from support.phone import sign_in
+from support.phone import press, sign_in
 from support.pictures import PHONE, chromium, context_for
 from tepal.app import create_app
 from tepal.config import Config
@@ -291,6 +292,7 @@ def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:
     print(f"{len(plots)} plots, {len(rows)} observations on record, processor / {THROTTLE}")
     with chromium() as browser:
         context = context_for(browser, PHONE, with_worker=True)
+        context.set_default_timeout(300_000)
         context.add_init_script(_OBSERVER)
         page = context.new_page()
         page.goto(f"{server.address}/sign-in")
@@ -302,11 +304,17 @@ def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:
             until_records(page, len(rows))
         with watch.phase("open trial"):
             go(page, f"/trials/{TRIAL}")
-            page.wait_for_selector(".bench-map", timeout=120_000)
+            page.wait_for_selector(f'a[href="/trials/{TRIAL}/values"]')
             page.wait_for_function(
                 f"() => document.querySelectorAll('.list-row .chip, .list-row .state').length"
                 f" >= {N_LOOKS}", polling=500, timeout=240_000,
             )  # fmt: skip
+        if (
+            page.locator(".bench-map").count() == 0
+        ):  # a large map is drawn when somebody asks for it
+            with watch.phase("open map"):
+                press(page, "trial.map_show")
+                page.wait_for_selector(f".bench-map tr:nth-child({n_blocks})")
         with watch.phase("open pad"):
             go(page, f"/trials/{TRIAL}/measure/{LAST}")
             page.wait_for_selector(".pad-next", timeout=120_000)

@@ -37,7 +37,7 @@ export function BenchMap({ trial, isBlinded = false }) {
   const rows = Math.max(trial.rows ?? 0, ...all.map((plot) => plot.row ?? 1));
   const columns = Math.max(trial.columns ?? 0, ...all.map((plot) => plot.column ?? 1));
   const at = new Map(all.map((plot) => [`${plot.row}:${plot.column}`, plot]));
-  return html`<div class="table-frame"><table class=${`bench-map${n > MOST_CELLS ? " is-large" : ""}`}><caption class="muted small">${t("trial.map_how")}</caption><tbody>
+  return html`<div class="table-frame"><table aria-label=${t("trial.map")} class=${`bench-map${n > MOST_CELLS ? " is-large" : ""}`}><tbody>
     ${Array.from({ length: Math.min(rows, shown.value) }, (_, i) => i + 1).map(
       (row) =>
         html`<tr key=${row}>${Array.from({ length: columns }, (_, j) => j + 1).map((column) => {
@@ -47,5 +47,5 @@ export function BenchMap({ trial, isBlinded = false }) {
           const isEdge = at.get(`${row}:${column + 1}`)?.block !== plot.block;
           return html`<td key=${column} class=${`is-plot${isEdge ? " ends" : ""}`}><b>${plot.code}</b>${!isBlinded && html`<span>${t("trial.map_treatment", { n: plot.treatment })}</span>`}</td>`;
         })}</tr>`,
-    )}</tbody></table></div>`;
+    )}</tbody></table></div><p class="muted small">${t("trial.map_how")}</p>`;
 }

@@ -116,7 +116,8 @@ function Planner({ frame, id, row, start }) {
         actions=${html`<${Button} kind="quiet" icon="back" href=${id ? `/trials/${id}` : "/trials"}>${t("office.leave")}<//>`}>
       <${Stem}>${STEPS.map((step, i) => {
         const Part = PARTS[/** @type {keyof typeof PARTS} */ (step)];
-        const state = i < at ? "done" : i === at ? "current" : "ahead";
+        // of a plan that is on file every step is there to be opened
+        const state = i === at ? "current" : i < at || id !== null ? "done" : "ahead";
         return html`<${StemStep} key=${step} title=${t(`plan.step.${step}`)} state=${state} summary=${summaryOf(plan, step)} isOpen=${opened.value === step}
           onToggle=${() => {
             opened.value = opened.value === step ? "" : step;

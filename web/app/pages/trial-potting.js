@@ -13,11 +13,13 @@ import { DateField, NumberField, TextField } from "../ui/fields.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
+import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { BenchMap } from "./bench-map.js";
 import { failureText } from "./device.js";
 import { may } from "./may.js";
 import { recordName } from "./record-words.js";
+import { useSettings } from "./settings-context.js";
 import { nextCode } from "./trial-small.js";
 import { treatmentName } from "./trial-words.js";
 
@@ -26,11 +28,12 @@ const CHUNK = 100;
 /** Where the plants of a trial came from and went to. @param {{ id: string, trial: any }} props */
 export function PottingLinks({ id, trial }) {
   const trials = useRecords("trial") ?? [];
+  const { language } = useSettings();
   const from = trials.find((row) => row.id === trial.origin)?.shown.fields;
   const to = trials.filter((row) => row.shown.fields.origin === id && row.shown.state !== "void");
   if (!from && to.length === 0) return null;
   return html`<div class="row">
-    ${from && html`<${Button} icon="back" href=${`/trials/${trial.origin}`}>${t("potting.from", { code: String(from.code ?? ""), day: trial.potted_on ?? "–" })}<//>`}
+    ${from && html`<${Button} icon="back" href=${`/trials/${trial.origin}`}>${t("potting.from", { code: String(from.code ?? ""), day: trial.potted_on ? shortDay(trial.potted_on, language.value) : "–" })}<//>`}
     ${to.map((row) => html`<${Button} key=${row.id} icon="forward" href=${`/trials/${row.id}`}>${t("potting.to", { code: String(row.shown.fields.code ?? "") })}<//>`)}</div>`;
 }
 
@@ -167,10 +170,10 @@ function Potting({ frame, id, row, code, leave }) {
       <${TextField} label=${t("plan.code")} value=${form.code} maxLength=${12} onValue=${(/** @type {string} */ value) => set({ code: value })} />
       <${TextField} label=${t("plan.title")} value=${form.title} maxLength=${200} onValue=${(/** @type {string} */ value) => set({ title: value })} />
       <${DateField} label=${t("field.potted_on")} value=${form.potted_on} onValue=${(/** @type {string} */ value) => value && set({ potted_on: value })} />
-      <section class="stack-1"><h2>${t("potting.plants")}</h2>
+      <section class="stack"><h2>${t("potting.plants")}</h2>
         <p>${t("potting.n_plants", { n: kept.length, all: keptOf(trial, new Set()).length })}${gone.size > 0 ? ` ${t("potting.gone", { dead: gone.size - harvested, harvested })}` : ""}</p>
         <${TextField} label=${t("potting.out")} hint=${t("potting.out_hint")} isOptional=${true} value=${form.out} maxLength=${2000} error=${typed.problem ? t("potting.no_plant", { said: typed.problem }) : ""} onValue=${(/** @type {string} */ out) => asksPlaces({ out })} /></section>
-      <section class="stack-1"><h2>${t("potting.where")}</h2>
+      <section class="stack"><h2>${t("potting.where")}</h2>
         <${RefField} label=${t("plan.bench")} isOptional=${true} value=${form.bench} options=${benches.filter(isLive).map((one) => ({ id: one.id, name: recordName("bench", one.shown.fields) }))} onValue=${(/** @type {any} */ bench) => set({ bench })} />
         <${RefField} label=${t("potting.lot")} isOptional=${true} value=${form.lot} options=${lots.filter(isLive).map((one) => ({ id: one.id, name: recordName("lot", one.shown.fields) }))} onValue=${(/** @type {any} */ lot) => set({ lot })} />
         <p class="muted">${t("potting.cells")}</p>
