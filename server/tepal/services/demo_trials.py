@@ -126,11 +126,8 @@ def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list
     return [*acts, Act("permit", ids["permit"], "create", manager, permit)]
 
 
-def _drench(today: date) -> DemoTrial:
-    """Return paclobutrazol drenches on salvia: water and untreated beside four rates."""
-    rates = ("", "", "0.5", "1", "2", "4")
-    names = ("untreated", "water drench", "0.5 mg/L", "1 mg/L", "2 mg/L", "4 mg/L")
-    roles = ("untreated", "water", "rate", "rate", "rate", "rate")
+def drench_truth() -> tuple[TrueMeasurement, TrueMeasurement, TrueFlowering]:
+    """Return the true effects on height, branches and first flower behind the drench trial."""
     at_44 = {3: -2.8, 4: -4.8, 5: -8.3, 6: -12.5}
     height = TrueMeasurement(
         "height", "continuous", ((0, 9.0), (22, 20.0), (44, 31.2)),
@@ -145,6 +142,15 @@ def _drench(today: date) -> DemoTrial:
     flowering = TrueFlowering(
         "flower", 42.0, ((4, 1.0), (5, 3.0), (6, 6.0)), 0.6, 0.7, 2.0, tuple(range(34, 49))
     )
+    return height, branches, flowering
+
+
+def _drench(today: date) -> DemoTrial:
+    """Return paclobutrazol drenches on salvia: water and untreated beside four rates."""
+    rates = ("", "", "0.5", "1", "2", "4")
+    names = ("untreated", "water drench", "0.5 mg/L", "1 mg/L", "2 mg/L", "4 mg/L")
+    roles = ("untreated", "water", "rate", "rate", "rate", "rate")
+    height, branches, flowering = drench_truth()
     layout = lay_out(_spec("randomised_complete_block", names, 6, 3), DRENCH_SEED)
     lost = {17: 30}
     day_zero = today - timedelta(days=64)

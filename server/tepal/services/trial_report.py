@@ -216,12 +216,13 @@ class TrialReports(CellViews):
             names = kinds.setdefault(m.type, [])
             if m.name not in names:
                 names.append(m.name)
-        terms = self.say(f"methods.terms.{self._terms_code()}")
+        terms = self.say(f"methods.terms.{self.design_terms()}")
         for kind, names in kinds.items():
             if kind == "rating":
                 lines.append(self.say("methods.rating", names=", ".join(names)))
             else:
                 lines.append(self.say(f"methods.{kind}", names=", ".join(names), terms=terms))
+        lines += self._dose_methods(cells)
         compared = next((c.result.comparison for c in cells if c.result.comparison), None)
         if compared is not None:
             sides = "methods.two_sided" if plan.is_two_sided else "methods.one_sided"
@@ -240,13 +241,18 @@ class TrialReports(CellViews):
             lines.append(self.say("methods.software", versions=versions))
         return lines
 
-    def _terms_code(self) -> str:
-        if self.data.kind.startswith("split_plot"):
-            return "split"
-        if self.data.kind == "latin_square":
-            return "square"
-        has_blocks = any(p.block is not None for p in self.data.plots)
-        return "block_treatment" if has_blocks else "treatment"
+    def _dose_methods(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
+        names: dict[str, dict[str, None]] = {}
+        for c in cells:
+            if c.dose is not None:
+                names.setdefault(c.dose.curve, {})[self.measurement(c).name] = None
+        found = []
+        for curve, of in names.items():
+            said = {"names": ", ".join(of), "curve": curve}
+            effects = self.dose_effects()
+            code = "methods.dose.blocks" if effects else "methods.dose"
+            found.append(self.say(code, **said, **({"effects": effects} if effects else {})))
+        return found
 
     def _seed(self) -> str:
         if not self.data.seed:

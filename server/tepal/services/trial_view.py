@@ -77,8 +77,9 @@ class CellViews(TrialCharts):
             found.append(self._observed(c, m, when))
         if c.result.ranks is not None and c.result.ranks.comparisons:
             found.append(self._ranks_table(c, m, when))
-        model = c.factorial or c.result.model
-        if model is not None and (self.style == "journal" or c.factorial is not None):
+        factors = c.factorial or c.strata
+        model = factors or c.result.model
+        if model is not None and (self.style == "journal" or factors is not None):
             found.append(self._terms(c, m, when))
         return found
 
@@ -242,7 +243,7 @@ class CellViews(TrialCharts):
         return TableView("ranks", title, heads, rows, (90, 30, 30), (1, 2))
 
     def _terms(self, c: CellAnalysis, m: TrialMeasurement, when: str) -> TableView:
-        model = c.factorial or c.result.model
+        model = c.factorial or c.strata or c.result.model
         rows = tuple(
             (
                 self.term(t.term), str(t.df),
@@ -284,6 +285,9 @@ class CellViews(TrialCharts):
             if horizon is not None:
                 notes.append(self.say("trust.horizon", day=self.number(horizon, trim=True)))
         notes += self._checks(c)
+        parts = c.result.variances.components if c.result.variances else ()
+        if parts and (parts[0].value or 0.0) <= 0:
+            notes.append(self.say("trust.whole_zero"))
         if data.is_shared_pass:
             notes.append(self.say("trust.shared_pass", unit=self.say(f"unit.{data.unit}")))
         plan = data.plan

@@ -129,8 +129,7 @@ class TrialWords:
             found.append(self._pairs(c, m))
         if c.result.ranks is not None:
             found.append(self._ranks(c, m))
-        if c.factorial is not None:
-            found += self._factors(c)
+        found += self._factors(c)
         if c.contrasts is not None:
             found += self._contrasts(c.contrasts, m)
         if c.result.repeated is not None:
@@ -536,11 +535,20 @@ class TrialWords:
         )  # fmt: skip
         return Said(text, Claim("ratings_shown" if shown else "ratings_none"))
 
+    def design_terms(self) -> str:
+        """Return which terms the design puts into the models: the end of a key of the words."""
+        if self.data.kind.startswith("split_plot"):
+            return "split" if self.data.kind == "split_plot" else "split_only"
+        n_blocks = len({p.block for p in self.data.plots})
+        if self.data.kind == "latin_square":
+            return "squares" if n_blocks > 1 else "square"
+        has_blocks = any(p.block is not None for p in self.data.plots)
+        return "block_treatment" if has_blocks else "treatment"
+
     def _factors(self, c: CellAnalysis) -> list[Said]:
-        if c.factorial is None:
-            return []
         found = []
-        for line in c.factorial.terms:
+        tables = c.factorial or c.strata
+        for line in tables.terms if tables else ():
             if ":" in line.term and line.p is not None and line.p < self.alpha:
                 text = self.say(
                     "factorial.interaction", terms=self.term(line.term), p=self.p(line.p)
@@ -554,7 +562,12 @@ class TrialWords:
         for part in name.split(":"):
             number = part.removeprefix("factor_")
             known = part.startswith("factor_") and number.isdigit()
-            parts.append(self.data.factors[int(number) - 1] if known else part)
+            if known:
+                parts.append(self.data.factors[int(number) - 1])
+                continue
+            named = "square" if part == "block" and self.data.kind == "latin_square" else part
+            key = f"term.{named}"
+            parts.append(self.say(key) if f"trial_words.{key}" in self.words else part)
         return " × ".join(parts)
 
     def _course(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
