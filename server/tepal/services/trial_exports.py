@@ -139,8 +139,8 @@ def r_script(data: TrialData) -> str:
     head = [
         f"# Trial {_plain(data.code)}: {_plain(data.title)}",
         "# Least-squares means, F tests, differences from the control, planned contrasts and the",
-        "# partners' departure, from plot values. Run in the folder of the table: Rscript "
-        f"{name}.R",
+        "# partners' departure, from plot values.",
+        f"# Run in the folder of the table: Rscript {name}.R",
         *(f"# treatment {t.number}: {_plain(t.label)}" for t in data.treatments),
         f"table_file <- {_r(f'{name}-plots.csv')}",
         f"answers_file <- {_r(f'{name}-answers.csv')}",
