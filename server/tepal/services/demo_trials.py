@@ -17,6 +17,7 @@ from tepal.services.demo_trial_records import (
     DemoAct,
     DemoTrial,
     assessment,
+    contrast,
     measurement,
     quantity,
     trial_acts,
@@ -193,6 +194,13 @@ def _drench(today: date) -> DemoTrial:
                 assessment("round", "First flowers", 34, ("flower",), until=48),
             ],
             "comparison": "dunnett", "two_sided": True, "alpha": "0.05",
+            "contrasts": [
+                contrast(
+                    "the four rates together against untreated",
+                    {1: "-4", 3: "1", 4: "1", 5: "1", 6: "1"},
+                ),
+                contrast("water alone against untreated", {1: "-1", 2: "1"}),
+            ],
             "wanted_value": "25", "cv": quantity("6", "%"),
             "difference_worth": quantity("10", "%"), "power": "0.8",
             "prices": {
@@ -284,6 +292,7 @@ def _factorial(today: date) -> DemoTrial:
                 assessment("a28", "Four weeks", 28, ("height", "width"), window=2),
             ],
             "comparison": "dunnett", "two_sided": True, "alpha": "0.05",
+            "contrasts": [contrast("what the adjuvant adds to both", {4: "-1", 7: "1"})],
             "interaction_scale": "multiplicative", "cv": quantity("5", "%"),
             "difference_worth": quantity("10", "%"), "power": "0.8",
             "phase": "finished", "finished_on": (day_zero + timedelta(days=29)).isoformat(),

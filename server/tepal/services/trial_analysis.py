@@ -296,11 +296,13 @@ def _asked_more(
         for f in data.formulations:
             answer = asked("formulation", partial(_against_blank, means, f))
             blanks += [answer] if answer is not None else []
-        if data.plan.contrasts:
-            wanted = {
-                c.name: {str(n): x for n, x in scaled_weights(c).items()}
-                for c in data.plan.contrasts
-            }
+        able = [
+            c
+            for c in data.plan.contrasts
+            if asked(f"contrast: {c.name}", partial(_is_contrast, c, means))
+        ]
+        if able:
+            wanted = {c.name: {str(n): x for n, x in scaled_weights(c).items()} for c in able}
             planned = asked("contrasts", lambda: contrasts(means, wanted, alpha=data.plan.alpha))
     points = dose_points(data, table, spec, m) if data.assessment(assessment).day > 0 else ()
     has_trend = fitted_trend is not None and any(
@@ -443,6 +445,21 @@ def scaled_weights(contrast: Contrast) -> dict[int, float]:
     """
     plus = sum(w for _, w in contrast.coefficients if w > 0)
     return {n: w / plus for n, w in contrast.coefficients if w}
+
+
+def _is_contrast(contrast: Contrast, means: MeansResult) -> bool:
+    """Return True, or raise with what keeps a contrast from being estimated."""
+    weights = [w for _, w in contrast.coefficients]
+    # decimals as typed, up to 9 of them: their sum is zero or at least 1e-9
+    if abs(sum(weights)) > 1e-10 or not any(weights):
+        raise StatsError(
+            "stats.contrast_sum", f"The weights of {contrast.name!r} do not add up to zero."
+        )
+    if any(str(n) not in means.levels for n, w in contrast.coefficients if w):
+        raise StatsError(
+            "stats.contrast_level", f"{contrast.name!r} names a treatment without mean."
+        )
+    return True
 
 
 def is_factorial(data: TrialData) -> bool:

@@ -243,6 +243,10 @@ def workbook(data: TrialData, cells: tuple[CellAnalysis, ...] | None = None) -> 
         ("comparisons", ("measurement", "assessment", "procedure", "comparison", "scale",
                          "estimate", "se", "df", "lower", "upper", "p", "p_adjusted", "reason"),
          _comparison_rows(cells)),
+        ("contrasts", ("contrast", "treatment", "weight"),
+         [(c.name, n, w) for c in data.plan.contrasts for n, w in c.coefficients]),
+        ("plan changes", ("field", "before", "after", "by", "on", "reason"),
+         [(p.name, p.before, p.after, p.by, p.on, p.reason) for p in data.plan_changes]),
         ("exclusions", ("plot", "plant", "measurement", "assessment", "reason", "by", "at"),
          [(e.plot, e.plant, e.measurement, e.assessment, e.reason, e.by, e.at)
           for e in data.exclusions]),

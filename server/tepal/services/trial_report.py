@@ -234,6 +234,15 @@ class TrialReports(CellViews):
             )  # fmt: skip
         if data.partners:
             lines.append(self.say("methods.scale", scale=self.say(f"scale.{plan.scale}")))
+        if plan.contrasts:
+            lines.append(
+                self.say(
+                    "methods.contrasts", alpha=self.number(plan.alpha, trim=True),
+                    names="; ".join(
+                        f"{c.name} [{self.weights_text(c.coefficients)}]" for c in plan.contrasts
+                    ),
+                )
+            )  # fmt: skip
         if data.is_shared_pass:
             lines.append(self.say("trust.shared_pass", unit=self.say(f"unit.{data.unit}")))
         if cells:
@@ -338,7 +347,7 @@ class TrialReports(CellViews):
         return self.fixed(value, 3)
 
     def _deviations(self, facts: ReportFacts) -> ReportSection:
-        lines = []
+        lines = self.plan_changes()
         for e in self.data.exclusions:
             m = next((m.name for m in self.data.measurements if m.code == e.measurement), "")
             a = next((a.name for a in self.data.assessments if a.code == e.assessment), "")

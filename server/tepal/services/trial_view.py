@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tepal.reports.trial_view import Style
     from tepal.services.trial_analysis import CellAnalysis
     from tepal.services.trial_words import Said
-    from tepal.stats.results import Estimate
+    from tepal.stats.results import ComparisonResult, Estimate
 
 _APPENDIX_COLUMNS = 6
 _STARS = ((0.001, "***"), (0.01, "**"), (0.05, "*"))
@@ -77,6 +77,8 @@ class CellViews(TrialCharts):
             found.append(self._observed(c, m, when))
         if c.result.ranks is not None and c.result.ranks.comparisons:
             found.append(self._ranks_table(c, m, when))
+        if c.contrasts is not None:
+            found.append(self._contrast_table(c.contrasts, m, when))
         factors = c.factorial or c.strata
         model = factors or c.result.model
         if model is not None and (self.style == "journal" or factors is not None):
@@ -241,6 +243,65 @@ class CellViews(TrialCharts):
         heads = tuple(self.report(f"column.{x}") for x in ("comparison", "difference", "p"))
         title = self.report("table.ranks", subject=subject_of(m, when))
         return TableView("ranks", title, heads, rows, (90, 30, 30), (1, 2))
+
+    def _contrast_table(
+        self, family: ComparisonResult, m: TrialMeasurement, when: str
+    ) -> TableView:
+        weights = {c.name: c.coefficients for c in self.data.plan.contrasts}
+        rows = []
+        for e in family.comparisons:
+            _, value, interval = self.contrast_figure(e, m)
+            p = self.stars(e.p) if self.style == "journal" else self.p(e.p).removeprefix("=\u00a0")
+            rows.append((e.label, self.weights_text(weights.get(e.label, ())), value, interval, p))
+        heads = (
+            *(self.report(f"column.{x}") for x in ("contrast", "weights", "figure")),
+            self.report("column.interval", level=self.level), self.report("column.p"),
+        )  # fmt: skip
+        scale = family.comparisons[0].scale
+        note = {"log": "contrasts.note_ratio", "logit": "contrasts.note_odds"}.get(
+            scale, "contrasts.note"
+        )
+        return TableView(
+            "contrasts", self.report("table.contrasts", subject=subject_of(m, when)), heads,
+            tuple(rows), (60, 44, 26, 36, 18), (4,), (self.report(note),),
+        )  # fmt: skip
+
+    def weights_text(self, coefficients: tuple[tuple[int, float], ...]) -> str:
+        """Return "+1 (2), −0.5 (3), −0.5 (4)"."""
+        return ", ".join(
+            f"{'+' if w > 0 else ''}{self.number(w, 6, trim=True)}\u00a0({n})"
+            for n, w in coefficients
+            if w
+        )
+
+    def plan_changes(self) -> list[str]:
+        """Return a sentence per change of the plan once there were values."""
+        return [
+            self.report(
+                "plan_change", on=change.on or "–", by=change.by or self.report("unknown"),
+                what=self.report(f"plan.{change.name}"),
+                before=self._planned(change.name, change.before),
+                after=self._planned(change.name, change.after),
+                reason=change.reason or self.report("plan_change.no_reason"),
+            )
+            for change in self.data.plan_changes
+        ]  # fmt: skip
+
+    def _planned(self, name: str, value: str) -> str:
+        """Return a value of the plan in words."""
+        if value == "":
+            return self.report("plan_change.nothing")
+        if name in ("primary_response", "covariate"):
+            return next((m.name for m in self.data.measurements if m.code == value), value)
+        if name == "control" and any(str(t.number) == value for t in self.data.treatments):
+            return self.treatment(value)
+        if name == "two_sided":
+            return self.say("methods.one_sided" if value == "False" else "methods.two_sided")
+        if name == "interaction_scale":
+            return self.say(f"scale.{value}")
+        if name == "comparison":
+            return self.words.text(f"choice.comparison.{value}")
+        return value
 
     def _terms(self, c: CellAnalysis, m: TrialMeasurement, when: str) -> TableView:
         model = c.factorial or c.strata or c.result.model

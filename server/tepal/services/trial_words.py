@@ -490,12 +490,24 @@ class TrialWords:
         for e in family.comparisons:
             if e.value is None:
                 continue
+            code, value, interval = self.contrast_figure(e, m)
             text = self.say(
-                "contrast", name=e.label, value=self.in_unit(e.value, m), level=self.level,
-                interval=self.plain_span(e.lower, e.upper, m.n_decimals + 1), p=self.p(e.p),
-            )  # fmt: skip
-            found.append(Said(text, Claim("contrast")))
+                code, name=e.label, value=value, level=self.level, interval=interval, p=self.p(e.p)
+            )
+            found.append(Said(text, Claim("contrast", e.label)))
         return found
+
+    def contrast_figure(self, e: Estimate, m: TrialMeasurement) -> tuple[str, str, str]:
+        """Return the key of the sentence, the figure and its interval: logs become ratios."""
+        if e.scale in ("log", "logit"):
+            limits = [None if x is None else math.exp(min(x, 600.0)) for x in (e.lower, e.upper)]
+            value = self.number(math.exp(min(e.value or 0.0, 600.0)))
+            code = "contrast.ratio" if e.scale == "log" else "contrast.odds"
+            return code, value, self.plain_span(limits[0], limits[1])
+        places = m.n_decimals + 1
+        return (
+            "contrast", self.in_unit(e.value or 0.0, m), self.plain_span(e.lower, e.upper, places)
+        )  # fmt: skip
 
     # --- families of pairs, ranks, factors, time -------------------------------------------
 
@@ -590,9 +602,9 @@ class TrialWords:
 
     def refusal(self, r: Refusal) -> str:
         """Return why one question has no answer."""
-        return self._refused(r.code, r.message)
+        return self._refused(r.code, r.message, r.question.partition(": ")[2])
 
-    def _refused(self, code: str, message: str) -> str:
+    def _refused(self, code: str, message: str, name: str = "") -> str:
         short = code.removeprefix("stats.")
         key = f"refused.{short}"
         if f"trial_words.{key}" not in self.words:
@@ -600,7 +612,7 @@ class TrialWords:
         if short == "treatment_missing":
             number = message.split(" ", 1)[0]
             return self.say(key, treatment=self.treatment(number))
-        return self.say(key)
+        return self.say(key, name=name) if name else self.say(key)
 
 
 def _dispersion(c: CellAnalysis) -> float | None:

@@ -4,6 +4,9 @@ import { parseDecimal } from "../core/rounding.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 
+/** A comparison of the trial's own: a weight, as typed, by the treatment's number.
+ * @typedef {{name: string, weights: Record<string, string>}} PlannedContrast */
+
 /** What the planner starts with. @typedef {typeof EMPTY} Plan */
 export const EMPTY = {
   step: "question",
@@ -38,6 +41,8 @@ export const EMPTY = {
   assessments: /** @type {any[]} */ ([]),
   comparison: "dunnett",
   interaction_scale: /** @type {string | null} */ (null),
+  contrasts: /** @type {PlannedContrast[]} */ ([]),
+  plan_reason: "",
   wanted_value: "",
   covariate: /** @type {string | null} */ (null),
   harvest_plan: "",
@@ -127,7 +132,7 @@ export function codeOf(name, taken) {
 /** @param {string} text @param {NumberFormat} numberFormat */
 function decimalOf(text, numberFormat) {
   if (text === undefined || text === null || String(text).trim() === "") return null;
-  return parseDecimal(String(text), numberFormat);
+  return parseDecimal(String(text).replace("\u2212", "-"), numberFormat);
 }
 
 /** @param {string} text */
@@ -200,9 +205,99 @@ export function fieldsOf(plan, numberFormat) {
     two_sided: true,
     alpha: "0.05",
     interaction_scale: plan.interaction_scale,
+    contrasts: contrastsOf(plan, decimal),
     wanted_value: decimal(plan.wanted_value),
     covariate: plan.covariate,
     harvest_plan: trimmed(plan.harvest_plan),
+  };
+}
+
+/** @param {Plan} plan @param {(text: string) => string | null} decimal */
+function contrastsOf(plan, decimal) {
+  const rows = plan.contrasts.map(({ name, weights }) => ({
+    name: name.trim(),
+    weights: plan.treatments.flatMap((_, at) => {
+      const weight = decimal(weights[at + 1] ?? "");
+      return weight === null || Number(weight) === 0 ? [] : [{ treatment: at + 1, weight }];
+    }),
+  }));
+  return rows.length > 0 ? rows : null;
+}
+
+/** What of the plan decides which questions are asked and how they are judged: changed after data, it needs a reason. */
+const JUDGED = [
+  "primary_response",
+  "comparison",
+  "control",
+  "two_sided",
+  "alpha",
+  "interaction_scale",
+  "covariate",
+  "contrasts",
+];
+
+/**
+ * Which of these a plan would change; [] while some number of it cannot be read.
+ * @param {Plan} plan @param {Record<string, any>} stored @param {NumberFormat} numberFormat @returns {string[]}
+ */
+export function judgedChanges(plan, stored, numberFormat) {
+  try {
+    const now = /** @type {Record<string, any>} */ (fieldsOf(plan, numberFormat));
+    const before = /** @type {Record<string, any>} */ (fieldsOf(planOf(stored, numberFormat), numberFormat));
+    return JUDGED.filter(
+      (name) => JSON.stringify(now[name] ?? null) !== JSON.stringify(before[name] ?? null),
+    );
+  } catch {
+    return [];
+  }
+}
+
+/**
+ * What is wrong with a contrast, and the sum of its weights: a code, "" for nothing.
+ * @param {PlannedContrast} contrast @param {PlannedContrast[]} all @param {NumberFormat} numberFormat
+ * @returns {{code: "" | "name" | "twice" | "none" | "number" | "sum", sum: number}}
+ */
+export function contrastProblem(contrast, all, numberFormat) {
+  const name = contrast.name.trim();
+  /** @type {number[]} */
+  let weights = [];
+  try {
+    weights = Object.values(contrast.weights).flatMap((text) => {
+      const weight = decimalOf(text, numberFormat);
+      return weight === null ? [] : [Number(weight)];
+    });
+  } catch {
+    return { code: "number", sum: 0 };
+  }
+  // decimals of at most 9 places: anything smaller is the computer's own rounding
+  const sum = Math.round(weights.reduce((a, b) => a + b, 0) * 1e9) / 1e9;
+  if (weights.some((weight) => Math.abs(weight) > 1000)) return { code: "number", sum };
+  if (!weights.some((weight) => weight > 0) || !weights.some((weight) => weight < 0))
+    return { code: "none", sum };
+  if (sum !== 0) return { code: "sum", sum };
+  if (!name) return { code: "name", sum };
+  if (all.some((other) => other !== contrast && other.name.trim() === name)) return { code: "twice", sum };
+  return { code: "", sum };
+}
+
+/**
+ * The plan without one of its treatments; the weights of those behind it move up with their numbers.
+ * @param {Plan} plan @param {number} at  Its place, from 0.
+ */
+export function withoutTreatment(plan, at) {
+  const moved = (/** @type {Record<string, string>} */ weights) =>
+    Object.fromEntries(
+      Object.entries(weights)
+        .filter(([number]) => Number(number) !== at + 1)
+        .map(([number, weight]) => [
+          String(Number(number) > at + 1 ? Number(number) - 1 : Number(number)),
+          weight,
+        ]),
+    );
+  return {
+    treatments: plan.treatments.filter((_, i) => i !== at),
+    contrasts: plan.contrasts.map((one) => ({ ...one, weights: moved(one.weights) })),
+    layout: null,
   };
 }
 
@@ -238,6 +333,12 @@ export function planOf(fields, { decimal }) {
       least: shown(one.least),
       most: shown(one.most),
     })),
+    contrasts: (fields.contrasts ?? []).map((/** @type {any} */ one) => ({
+      name: one.name ?? "",
+      weights: Object.fromEntries(
+        (one.weights ?? []).map((/** @type {any} */ w) => [String(w.treatment), shown(w.weight)]),
+      ),
+    })),
     n_blocks: String(n_blocks ?? ""),
     plants_per_plot: String(fields.plants_per_plot ?? 1),
     rows: String(rows ?? ""),
@@ -248,6 +349,7 @@ export function planOf(fields, { decimal }) {
     bench: plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null,
     layout: plots?.length ? { plots, rows, columns, seed, algorithm, n_blocks, isStored: true } : null,
     reason: "",
+    plan_reason: "",
   };
 }
 
