@@ -76,6 +76,8 @@ def compared(data: TrialData, found: Answers) -> int:
             near(r["estimate"], e.value)
             near(r["se"], e.se)
             near(r["p"], e.p)
+            if abs(e.df - round(e.df)) > 1e-6:
+                continue  # mvtnorm knows no multivariate t with broken degrees of freedom
             family = found[key, "against the control (family)", e.label]
             assert float(family["p"]) == pytest.approx(e.p_adjusted, abs=1e-3)
             n += 4

@@ -91,7 +91,7 @@ def random_trial(seed: int) -> TrialData:
     if chance.random() < 0.5:  # a contrast of one against the others, or one that does not add up
         weights = tuple((t.number, -1.0) for t in treatments[1:])
         own = Contrast("<first> & rest", ((1, float(len(weights))), *weights))
-        off = Contrast("adds up to {one}", ((1, 2.0), (2, -1.0)))
+        off = Contrast("no sum of {braces}", ((1, 2.0), (2, -1.0)))
         plan = replace(plan, contrasts=(own, off) if chance.random() < 0.3 else (own,))
     data = data_of(
         layout, found, treatments, (HEIGHT, BRANCHES, ROOTED, FLOWER), plan,

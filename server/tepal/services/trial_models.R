@@ -18,7 +18,9 @@ differences <- function(cell, quantity, b, V, df, K, alternative = "two.sided", 
   p <- switch(alternative, two.sided = 2 * pt(-abs(t), df), less = pt(t, df),
               greater = pt(t, df, lower.tail = FALSE))
   keep(cell, quantity, rownames(K), d, se, df, p)
-  if (family && nrow(K) > 1) {
+  whole <- abs(df - round(df)) < 1e-6  # multcomp takes no broken degrees of freedom
+  if (family && nrow(K) > 1 && whole) {
+    df <- round(df)
     fit <- glht(parm(coef = b, vcov = V, df = df), linfct = K, alternative = alternative)
     p <- summary(fit, test = adjusted("single-step", abseps = 1e-4, maxpts = 1e5))$test$pvalues
     keep(cell, paste(quantity, "(family)"), rownames(K), d, se, df, as.numeric(p))

@@ -252,10 +252,11 @@ class CellViews(TrialCharts):
         for e in family.comparisons:
             _, value, interval = self.contrast_figure(e, m)
             p = self.stars(e.p) if self.style == "journal" else self.p(e.p).removeprefix("=\u00a0")
-            rows.append((e.label, self.weights_text(weights.get(e.label, ())), value, interval, p))
+            rows.append((e.label, value, interval, p, self.weights_text(weights.get(e.label, ()))))
         heads = (
-            *(self.report(f"column.{x}") for x in ("contrast", "weights", "figure")),
+            self.report("column.contrast"), self.report("column.figure"),
             self.report("column.interval", level=self.level), self.report("column.p"),
+            self.report("column.weights"),
         )  # fmt: skip
         scale = family.comparisons[0].scale
         note = {"log": "contrasts.note_ratio", "logit": "contrasts.note_odds"}.get(
@@ -263,7 +264,7 @@ class CellViews(TrialCharts):
         )
         return TableView(
             "contrasts", self.report("table.contrasts", subject=subject_of(m, when)), heads,
-            tuple(rows), (60, 44, 26, 36, 18), (4,), (self.report(note),),
+            tuple(rows), (60, 26, 36, 18, 44), (3,), (self.report(note),),
         )  # fmt: skip
 
     def weights_text(self, coefficients: tuple[tuple[int, float], ...]) -> str:
