@@ -170,7 +170,7 @@ def test_contrast_is_a_difference_of_means_whatever_the_size_of_its_weights() ->
     count = speaker(whole).view(analyse_cell(whole, "branches", "a44"))
     assert "rates: a ratio of" in " ".join(count.sentences)
     (table,) = (t for t in count.tables if t.name == "contrasts")
-    assert "+4\u00a0(1), \u22121\u00a0(3)" in table.rows[0][4]
+    assert "+4\u00a0(1), \u22121\u00a0(3)" in table.rows[0][3]
     assert "ratio of two weighted geometric means" in table.notes[0]
 
 

@@ -124,12 +124,13 @@ class TrialReports(CellViews):
             last = max(primary, key=lambda c: data.assessment(c.assessment).day)
             said = self.cell(last)
             found = [s.text for s in said]
-            if not any(
-                claim.kind in ("lower", "higher", "near_zero", "pairs_some", "ratings_shown")
-                for s in said
-                for claim in s.claims
-            ):
-                found.append(self.say("conclusion.nothing"))
+            kinds = {claim.kind for s in said for claim in s.claims}
+            if kinds <= {"refused"}:
+                found.append(self.say("conclusion.refused"))
+            elif not kinds & {"lower", "higher", "near_zero", "pairs_some", "ratings_shown"}:
+                family = last.result.comparison
+                against = family is not None and family.control is not None
+                found.append(self.say(f"conclusion.nothing{'' if against else '_pairs'}"))
         for c in cells:
             m = data.measurement(c.measurement)
             if m.type == "days" and c.assessment and not c.is_primary:

@@ -112,7 +112,7 @@ class CellViews(TrialCharts):
                     "–" if e is None or e.se is None else self._figure(e.se, m, share=is_share),
                     self._limits(e, m, share=is_share),
                     letters.get(key, "–"),
-                    self._change(key, percent.get(key), compared.get(key), m),
+                    self._change(key, percent.get(key), compared.get(key), m, bool(percent)),
                     self._p_cell(compared.get(key)),
                 )
             )
@@ -130,10 +130,12 @@ class CellViews(TrialCharts):
             self.report(kind), self.report("column.p"),
         )  # fmt: skip
         shares = (44, 15, 18, 13, 31, 14, 32, 17)
-        n = len(heads) if compared or percent else len(heads) - 2  # nothing against a control
+        # nothing against a control; per cents of it without a comparison have no p
+        n = len(heads) - (0 if compared else 1 if percent else 2)
+        right = tuple(i for i in (1, 2, 3, 7) if i < n)
         return TableView(
             "means", self.report("table.means", subject=subject_of(m, when)), heads[:n],
-            tuple(row[:n] for row in rows), shares[:n], (1, 2, 3, 7), tuple(self._table_notes(c)),
+            tuple(row[:n] for row in rows), shares[:n], right, tuple(self._table_notes(c)),
         )  # fmt: skip
 
     def _mean(self, e: Estimate | None, m: TrialMeasurement, *, share: bool) -> str:
@@ -152,10 +154,15 @@ class CellViews(TrialCharts):
         return self.plain_span(low, high, places)
 
     def _change(
-        self, key: str, ratio: Estimate | None, e: Estimate | None, m: TrialMeasurement
+        self,
+        key: str,
+        ratio: Estimate | None,
+        e: Estimate | None,
+        m: TrialMeasurement,
+        is_percent: bool,
     ) -> str:
         if self.data.plan.control is not None and key == str(self.data.plan.control):
-            return "100" if ratio is None and m.type not in ("proportion", "days") else "–"
+            return "100" if is_percent and m.type not in ("proportion", "days") else "–"
         if m.type == "days" and e is not None and e.value is not None:
             limits = self.plain_span(e.lower, e.upper, 1)
             return f"{self.signed(e.value, 1)} ({limits})"
@@ -224,9 +231,11 @@ class CellViews(TrialCharts):
             for o in c.result.observed
         )  # fmt: skip
         names = ("treatment", "plots", "plants", "missing", "mean", "sd", "range")
+        unit = "%" if share else m.unit
+        with_unit = {"mean": f", {unit}"} if unit else {}
         return TableView(
             "observed", self.report("table.observed", subject=subject_of(m, when)),
-            tuple(self.report(f"column.{name}") for name in names), rows,
+            tuple(self.report(f"column.{name}") + with_unit.get(name, "") for name in names), rows,
             (50, 14, 14, 14, 20, 20, 34), (1, 2, 3, 4, 5),
         )  # fmt: skip
 
@@ -252,11 +261,11 @@ class CellViews(TrialCharts):
         for e in family.comparisons:
             _, value, interval = self.contrast_figure(e, m)
             p = self.stars(e.p) if self.style == "journal" else self.p(e.p).removeprefix("=\u00a0")
-            rows.append((e.label, value, interval, p, self.weights_text(weights.get(e.label, ()))))
+            rows.append((e.label, value, interval, self.weights_text(weights.get(e.label, ())), p))
         heads = (
             self.report("column.contrast"), self.report("column.figure"),
-            self.report("column.interval", level=self.level), self.report("column.p"),
-            self.report("column.weights"),
+            self.report("column.interval", level=self.level), self.report("column.weights"),
+            self.report("column.p"),
         )  # fmt: skip
         scale = family.comparisons[0].scale
         note = {"log": "contrasts.note_ratio", "logit": "contrasts.note_odds"}.get(
@@ -264,7 +273,7 @@ class CellViews(TrialCharts):
         )
         return TableView(
             "contrasts", self.report("table.contrasts", subject=subject_of(m, when)), heads,
-            tuple(rows), (60, 26, 36, 18, 44), (3,), (self.report(note),),
+            tuple(rows), (60, 26, 36, 44, 18), (4,), (self.report(note),),
         )  # fmt: skip
 
     def weights_text(self, coefficients: tuple[tuple[int, float], ...]) -> str:
@@ -316,7 +325,7 @@ class CellViews(TrialCharts):
             for t in (model.terms if model else ())
         )  # fmt: skip
         heads = (
-            self.report("column.term"), self.report("column.df"), self.report("column.df"),
+            self.report("column.term"), self.report("column.df"), self.report("column.df_error"),
             self.report("column.f"), self.report("column.p"),
         )  # fmt: skip
         title = self.report("table.terms", subject=subject_of(m, when))

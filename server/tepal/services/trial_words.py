@@ -498,7 +498,7 @@ class TrialWords:
         return found
 
     def contrast_figure(self, e: Estimate, m: TrialMeasurement) -> tuple[str, str, str]:
-        """Return the key of the sentence, the figure and its interval: logs become ratios."""
+        """Return the key of a contrast's sentence, figure and interval: logs become ratios."""
         if e.scale in ("log", "logit"):
             limits = [None if x is None else math.exp(min(x, 600.0)) for x in (e.lower, e.upper)]
             value = self.number(math.exp(min(e.value or 0.0, 600.0)))
@@ -521,9 +521,12 @@ class TrialWords:
         alpha = self.number(family.alpha, trim=True)
         if not different:
             widest = max(family.comparisons, key=lambda e: (e.upper or 0.0) - (e.lower or 0.0))
+            _, _, interval = self.contrast_figure(widest, m)
+            code = {"log": "none_ratio", "logit": "none_odds"}.get(widest.scale, "none")
+            unit = f"\u00a0{m.unit}" if m.unit and code == "none" else ""
             text = self.say(
-                "pairs.none", measurement=m.name, procedure=family.procedure, alpha=alpha,
-                interval=self.plain_span(widest.lower, widest.upper, m.n_decimals + 1),
+                f"pairs.{code}", measurement=m.name, procedure=family.procedure, alpha=alpha,
+                interval=f"{interval}{unit}",
             )  # fmt: skip
             return Said(text, Claim("pairs_none"))
         known = [e for e in shown if e.value is not None]
