@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from support.random_trials import facts, speaker
-from support.trial_sample import HEIGHT, data_of, drench, small
+from support.trial_sample import HEIGHT, data_of, drench, factorial, small
 from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueMeasurement, simulate
 from tepal.designs.specs import DesignSpec, Treatment
@@ -216,3 +216,30 @@ def test_change_of_the_plan_after_data_is_told_in_words_and_printed() -> None:
     view = words.report_view((), facts())
     (section,) = (s for s in view.sections if s.name == "deviations")
     assert section.sentences[:2] == (first, second)
+
+
+@pytest.mark.parametrize(
+    ("comparison", "procedure"), [("dunnett", "Tukey-Kramer"), ("lsd", "protected LSD")]
+)
+def test_letters_are_of_the_planned_family_at_the_planned_alpha(
+    comparison: str, procedure: str
+) -> None:
+    data = factorial()
+    plan = replace(data.plan, alpha=0.1, comparison=comparison)  # type: ignore[arg-type]
+
+    cell = analyse_cell(replace(data, plan=plan), "height", "a28")
+
+    assert cell.letters is not None
+    assert (cell.letters.procedure, cell.letters.alpha) == (procedure, 0.1)
+    assert all(f.alpha == 0.1 for f in cell.formulations)
+
+
+def test_conclusion_names_no_interval_where_there_was_no_answer() -> None:
+    data = small("split_plot", 3)
+    cell = analyse_cell(data, "branches", "a28")
+    counted = replace(data, plan=replace(data.plan, primary="branches"))
+
+    lines = speaker(counted).conclusion((replace(cell, is_primary=True),))
+
+    assert "has no answer" in lines[1]
+    assert not any("intervals above" in line for line in lines)

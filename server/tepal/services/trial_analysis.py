@@ -192,7 +192,7 @@ def analyse_course(data: TrialData, measurement: str) -> tuple[CellAnalysis, ...
     found = []
     for result in analyse(table, spec)[len(codes) :]:
         try:
-            pairs, shown, refused = _letters(result.means)
+            pairs, shown, refused = _letters(result, data.plan.alpha)
         except StatsError as error:
             pairs, shown, refused = None, None, [Refusal("pairs", error.code, error.message)]
         found.append(
@@ -279,7 +279,7 @@ def _asked_more(
     partners: list[InteractionResult] = []
     blanks: list[ComparisonResult] = []
     if means is not None:
-        found = asked("pairs", lambda: _letters(means))
+        found = asked("pairs", lambda: _letters(result, data.plan.alpha))
         if found is not None:
             pairs, shown, refused = found
             refusals += refused
@@ -294,7 +294,7 @@ def _asked_more(
                 answer = asked("partners", partial(_departure, data, m, means, pair))
                 partners += [answer] if answer is not None else []
         for f in data.formulations:
-            answer = asked("formulation", partial(_against_blank, means, f))
+            answer = asked("formulation", partial(_against_blank, data, means, f))
             blanks += [answer] if answer is not None else []
         able = [
             c
@@ -353,17 +353,20 @@ def _departure(
     )
 
 
-def _against_blank(means: MeansResult, f: Formulation) -> ComparisonResult:
+def _against_blank(data: TrialData, means: MeansResult, f: Formulation) -> ComparisonResult:
     beside = [None if n is None else str(n) for n in (f.partner_with_product, f.partner_with_blank)]
-    return formulation(means, str(f.product), str(f.blank), beside[0], beside[1])
+    return formulation(means, str(f.product), str(f.blank), beside[0], beside[1], data.plan.alpha)
 
 
 def _letters(
-    means: MeansResult | None,
+    result: AnalysisResult, alpha: float
 ) -> tuple[ComparisonResult | None, LettersResult | None, list[Refusal]]:
-    if means is None or len(means.means) < 2:
+    """Return all pairs with their letters: of the family that was planned, else Tukey-Kramer's."""
+    if result.means is None or len(result.means.means) < 2:
         return None, None, []
-    pairs = tukey(means)
+    if result.letters is not None:
+        return result.comparison, result.letters, []
+    pairs = tukey(result.means, alpha)
     return pairs, letters(pairs), []
 
 
