@@ -198,7 +198,7 @@ def test_contrast_is_whole_when_its_weights_add_up_to_zero(
 ) -> None:
     contrast = {"name": name, "weights": weights}
 
-    found = one("trial-plan", "contrastProblem", contrast, [{"name": "other"}], COMMA)
+    found = one("trial-contrasts", "contrastProblem", contrast, [{"name": "other"}], COMMA)
 
     assert found["code"] == code
 
@@ -225,17 +225,20 @@ def test_contrasts_come_back_from_the_planner_as_they_were_stored() -> None:
 
     assert plan["contrasts"][0]["weights"]["2"] == "0,5"
     assert one("trial-plan", "fieldsOf", plan, COMMA)["contrasts"] == planned()["contrasts"]
-    assert one("trial-plan", "judgedChanges", plan, planned(), COMMA) == []
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == []
     plan["contrasts"][0]["weights"]["2"] = "0,25"
     plan["comparison"] = "tukey"
     plan["title"] = "another"
-    assert one("trial-plan", "judgedChanges", plan, planned(), COMMA) == ["comparison", "contrasts"]
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == [
+        "comparison",
+        "contrasts",
+    ]
 
 
 def test_treatment_taken_out_takes_its_weight_and_moves_the_others() -> None:
     plan = one("trial-plan", "planOf", planned(), POINT)
 
-    left = one("trial-plan", "withoutTreatment", plan, 1)
+    left = one("trial-contrasts", "withoutTreatment", plan, 1)
 
     assert [t["name"] for t in left["treatments"]] == ["rate 1", "rate 3"]
     assert left["contrasts"][0]["weights"] == {"1": "-1", "2": "0.5"}

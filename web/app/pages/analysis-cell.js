@@ -74,8 +74,8 @@ function ChartWithFile({ chart, view, trial, name }) {
     ${failed.value && html`<${Message} tone="caution" title=${t("analysis.not_painted")} live=${true} />`}</div>`;
 }
 
-/** @param {{ table: any, name: string }} props */
-function ResultTable({ table, name }) {
+/** A table as it stands on paper too; with a `name` for its file it can be taken away. @param {{ table: any, name?: string }} props */
+export function ResultTable({ table, name = "" }) {
   const save = () => {
     const text = tableCsv(table);
     keepFile(new Blob([text], { type: "text/csv;charset=utf-8" }), `${name}-${table.name}.csv`);
@@ -86,5 +86,5 @@ function ResultTable({ table, name }) {
     <thead><tr>${table.heads.map((/** @type {string} */ head, /** @type {number} */ i) => html`<th key=${i} class=${side(i)}>${head}</th>`)}</tr></thead>
     <tbody>${table.rows.map((/** @type {string[]} */ row) => html`<tr key=${row[0]}>${row.map((text, i) => html`<td key=${i} class=${side(i)}>${text}</td>`)}</tr>`)}</tbody></table>
     ${table.notes.map((/** @type {string} */ note) => html`<p class="muted small" key=${note}>${note}</p>`)}
-    <div><${Button} kind="quiet" icon="share" label=${`${t("analysis.as_csv")}: ${table.title}`} onPress=${save}>${t("analysis.as_csv")}<//></div></div>`;
+    ${name && html`<div><${Button} kind="quiet" icon="share" label=${`${t("analysis.as_csv")}: ${table.title}`} onPress=${save}>${t("analysis.as_csv")}<//></div>`}</div>`;
 }

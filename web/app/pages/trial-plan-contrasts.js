@@ -1,6 +1,6 @@
 // The planner's contrasts: questions of the trial's own, as weights over its treatments that add up to zero.
 import { decimalsOf, formatNumber } from "../core/rounding.js";
-import { contrastProblem } from "../state/trial-plan.js";
+import { contrastProblem } from "../state/trial-contrasts.js";
 import { Button } from "../ui/buttons.js";
 import { NumberField, TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";

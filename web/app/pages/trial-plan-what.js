@@ -1,7 +1,8 @@
 // The planner's first steps: what is asked, of which lots, and which treatments answer it.
 import { choiceLabel } from "../forms/labels.js";
 import { useRecords } from "../state/context.js";
-import { factorial, needsPermit, withoutTreatment } from "../state/trial-plan.js";
+import { withoutTreatment } from "../state/trial-contrasts.js";
+import { factorial, needsPermit } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, RefField, SeveralField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
