@@ -67,8 +67,7 @@ export function followedFields(restriction, application, products, nowMs) {
     const after = /** @type {JsonRecord} */ ({ ...restriction, ...changes });
     const runs =
       (after.rei ?? null) === null ||
-      ((after.ended_at ?? null) !== null &&
-        nowMs < momentMs(after.ended_at) + hoursOf(after.rei) * HOUR_MS);
+      ((after.ended_at ?? null) !== null && nowMs < momentMs(after.ended_at) + hoursOf(after.rei) * HOUR_MS);
     if (runs) Object.assign(changes, { reopened_at: null, reopened_by: null, reopened_name: null });
   }
   return changes;
