@@ -77,7 +77,10 @@ function onHand({ used, rows }, { batch, stock_count }) {
       all.filter((one) => one.product === product.id),
     );
     if (left !== null)
-      found[product.id] = { value: decimalText(left, 3), unit: dimension === "mass" ? "g" : "mL" };
+      found[product.id] = {
+        value: decimalText(left, 3).replace(/\.?0+$/, ""),
+        unit: dimension === "mass" ? "g" : "mL",
+      };
   }
   return found;
 }
