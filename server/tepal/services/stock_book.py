@@ -96,10 +96,8 @@ def _move(at: Any, amount: Any, measure: str, density: Any) -> list[StockMove]:
     if at is None or not amount:
         return []
     try:
-        own, base = (
-            unit_of(amount["unit"]).dimension,
-            to_base(float(amount["value"]), amount["unit"]),
-        )
+        own = unit_of(amount["unit"]).dimension
+        base = to_base(float(amount["value"]), amount["unit"])
         if own != measure:
             if own not in _MEASURES or not density:
                 return []
