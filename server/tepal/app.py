@@ -14,6 +14,7 @@ from flask import Flask, jsonify
 from tepal import __version__
 from tepal.api import (
     access,
+    across,
     analysis,
     book_files,
     enrolment,
@@ -97,6 +98,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)
+    api.register_blueprint(across.blueprint)
     app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 

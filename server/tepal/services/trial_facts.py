@@ -84,7 +84,7 @@ def _facts(
     lots = [found[k].fields for k in keys if k[0] == "lot" and k in found]
     crops = [
         " ".join(str(lot.get(x)) for x in ("crop", "cultivar", "code") if lot.get(x))
-        for lot in lots
+        for lot in (*lots, *(fields.get("crops") or ()))
     ]
     pairs = (
         ("crop", ", ".join(crops)),
@@ -95,7 +95,12 @@ def _facts(
         ("period", " – ".join(str(fields[x]) for x in ("started_on", "finished_on")
                               if fields.get(x))),
     )  # fmt: skip
-    return [Fact(say(code), text) for code, text in pairs if text]
+    facts = [Fact(say(code), text) for code, text in pairs if text]
+    place = str(fields.get("elsewhere") or "")
+    if place:
+        why = words.text("across.elsewhere_why", place=place)
+        facts.insert(0, Fact(words.text("across.elsewhere"), why))
+    return facts
 
 
 def _named(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:
@@ -128,7 +133,7 @@ def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple
 
 def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
     known = {t.number: t.label for t in data.treatments}
-    for plot, (planned, actual, when) in actual_treatments(treated).items():
+    for plot, (planned, actual, when) in actual_treatments(one.fields for one in treated).items():
         yield words.text(
             "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
             actual=known.get(actual, str(actual)), when=when,

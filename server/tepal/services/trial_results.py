@@ -43,11 +43,13 @@ from tepal.store.database import read_session, write_session
 from tepal.store.models import AnalysisResult
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.designs.trial import TrialData
+    from tepal.domain.rounding import NumberFormat
     from tepal.photos.storage import PhotoStorage
     from tepal.reports.charts import Chart
     from tepal.reports.trial_view import CellView, Style, TrialReportView
@@ -164,7 +166,7 @@ def report_pdf(
                 db, desk.establishment, trial_id, data, words,
                 now=now, printed_by=name, reprint_number=before,
             )  # fmt: skip
-            number_format = _number_format(db, desk.establishment)
+            number_format = number_format_here(db, desk.establishment)
             return TrialReports(data, words, number_format, style).report_view(cells, facts)
 
         view = keep_trial_report(
@@ -207,11 +209,22 @@ def export(desk: Desk, trial_id: str, name: str) -> tuple[str, bytes]:
 
 def all_cells(desk: Desk, trial_id: str, data: TrialData) -> tuple[CellAnalysis, ...]:
     """Return every cell and course of a trial, from what is kept and computed for the rest."""
+    keys = (*cell_keys(data), *((code, "") for code in course_keys(data)))
+    return cells_of(desk, trial_id, data, keys)
+
+
+def cells_of(
+    desk: Desk, trial_id: str, data: TrialData, keys: Iterable[tuple[str, str]]
+) -> tuple[CellAnalysis, ...]:
+    """Return the (measurement, assessment) cells asked for, kept or computed. Commits the latter.
+
+    An assessment of "" is the course over time, which holds several.
+    """
     with read_session() as db:
         kept = _kept(db, desk.establishment, trial_id)
     found: list[CellAnalysis] = []
     computed: dict[str, tuple[str, tuple[CellAnalysis, ...]]] = {}
-    for m, a in (*cell_keys(data), *((code, "") for code in course_keys(data))):
+    for m, a in keys:
         key, digest = f"{m} {a}", cell_hash(data, m, a)
         if key in kept and kept[key][0] == digest:
             found += _read(kept[key][1])
@@ -253,10 +266,11 @@ def _one(
 
 def _views(db: DbSession, desk: Desk, data: TrialData) -> TrialReports:
     words = words_for(desk.locale, desk.language)
-    return TrialReports(data, words, _number_format(db, desk.establishment))
+    return TrialReports(data, words, number_format_here(db, desk.establishment))
 
 
-def _number_format(db: DbSession, establishment: str) -> Any:
+def number_format_here(db: DbSession, establishment: str) -> NumberFormat:
+    """Return the format in which the establishment writes numbers."""
     own = record_rows.load(db, establishment, [("establishment", establishment)])
     return number_format_of(own["establishment", establishment].fields.get("number_format"))
 
