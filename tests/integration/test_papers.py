@@ -6,6 +6,7 @@ cases are those of the public rules' table (numbers in the names), 16 and 25 fro
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,8 @@ import pytest
 
 from support.book import Book, Desk
 from support.paper_reading import whole_text
+from tepal.store.database import write_session
+from tepal.store.journal import SqlJournal
 
 WEB = Path(__file__).parents[2] / "web" / "app"
 START = {"local": "2026-05-04T09:30:00", "offset_min": -240, "zone": "America/New_York"}
@@ -289,3 +292,23 @@ def test_central_display_on_paper_holds_what_the_wall_holds(book: Book) -> None:
     ):  # fmt: skip
         assert said in text.replace("\u00a0", " "), said
     assert "bench 9" not in text
+
+
+def test_print_waits_for_a_push_under_way(tmp_path: Path, database_url: str) -> None:
+    """A paper names the journal's head: records and head are of one moment, and so is its number."""
+    book = Book(tmp_path, database_url=database_url, web_root=WEB)
+    replies: list[int] = []
+
+    def ask() -> None:
+        replies.append(book.manager.get("/api/v1/papers/central-display").status_code)
+
+    asker = threading.Thread(target=ask)
+    with book.app.app_context(), write_session() as db, db.begin():
+        SqlJournal(db, book.establishment).lock()
+        asker.start()
+        asker.join(1.5)
+        under_way = list(replies)
+    asker.join()
+    book.close()
+
+    assert (under_way, replies) == ([], [200])

@@ -7,8 +7,8 @@ from typing import Any
 from flask_smorest import Blueprint
 from marshmallow import fields, validate
 
-from tepal.api.analysis import LanguageQuery, desk_of, known_trial
-from tepal.api.guard import permitted
+from tepal.api.analysis import LanguageQuery, desk_of
+from tepal.api.guard import known_trial, permitted
 from tepal.services import across as service
 
 blueprint = Blueprint(

@@ -11,8 +11,8 @@ from flask import Response, current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, chance, config, permitted, permitted_word, proof
-from tepal.domain.errors import NotFoundError
+from tepal.api.guard import chance, config, known_trial, permitted, permitted_word, proof
+from tepal.api.replies import pdf_reply
 from tepal.services import trial_results as service
 from tepal.services.access import AccessError
 
@@ -78,18 +78,6 @@ def desk_of(language: str, *, person: bool = False) -> service.Desk:
     )  # fmt: skip
 
 
-def known_trial(trial_id: str) -> str:
-    """Return the id where it can be one.
-
-    Raises
-    ------
-    NotFoundError   `trials.no_such_trial`.
-    """
-    if UUID_SHAPE.fullmatch(trial_id) is None:
-        raise NotFoundError("trials.no_such_trial", "the office does not know this trial")
-    return trial_id
-
-
 @blueprint.get("/<trial_id>/analysis")
 @blueprint.arguments(LanguageQuery, location="query")
 @blueprint.response(200, description="The cells of a trial and what is known of each")
@@ -130,9 +118,7 @@ def report(query: dict[str, Any], trial_id: str) -> Response:
         desk, known_trial(trial_id), query["style"], member=proof(person=True).member or "",
         storage=current_app.extensions["tepal_photos"],
     )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="trial-{name}.pdf"'
-    return response
+    return pdf_reply(pdf, f"trial-{name}")
 
 
 @blueprint.get("/<trial_id>/export")

@@ -18,7 +18,7 @@ from tepal.reports.charts import drawing_of
 from tepal.reports.frozen import from_json
 from tepal.reports.trial_report import render_trial_report
 from tepal.services.catalogue import catalogue, words_for
-from tepal.services.papers import keep_trial_report
+from tepal.services.papers import Printing, keep_paper
 from tepal.services.trial_analysis import (
     CellAnalysis,
     analyse_cell,
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from tepal.photos.storage import PhotoStorage
     from tepal.reports.charts import Chart
     from tepal.reports.trial_view import CellView, Style, TrialReportView
+    from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
     from tepal.services.worker import Worker
 
@@ -158,20 +159,14 @@ def report_pdf(
     with read_session() as db:
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
-    words = words_for(desk.locale, desk.language)
     with write_session() as db:
+        printing = Printing(db, desk.establishment, desk.language, desk.locale, member, desk.chance)
 
-        def view_of(before: int, name: str, now: str) -> TrialReportView:
-            facts = report_facts(
-                db, desk.establishment, trial_id, data, words,
-                now=now, printed_by=name, reprint_number=before,
-            )  # fmt: skip
-            number_format = number_format_here(db, desk.establishment)
-            return TrialReports(data, words, number_format, style).report_view(cells, facts)
+        def view_of(book: Book) -> TrialReportView:
+            reports = TrialReports(data, book.words, book.text.number_format, style)
+            return reports.report_view(cells, report_facts(book, trial_id, data))
 
-        view = keep_trial_report(
-            db, desk.establishment, trial_id, view_of, member=member, chance=desk.chance
-        )
+        view = keep_paper(printing, "trial", trial_id, view_of)
     photos = {}
     for photo in view.photos:
         try:
