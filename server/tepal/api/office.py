@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response
+from flask import Response, current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, permitted, permitted_word, proof
+from tepal.api.guard import UUID_SHAPE, UUID_TEXT, permitted, permitted_word, proof
+from tepal.api.papers import answer
 from tepal.domain.errors import NotFoundError
 from tepal.services import exchange as exchange_service
-from tepal.services import later_checks, papers
+from tepal.services import later_checks
 from tepal.services import office as service
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
-from tepal.store.database import read_session, write_session
+from tepal.services.month_paper import print_month
+from tepal.services.papers import print_mixing_sheet
+from tepal.store.database import read_session
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
@@ -131,20 +134,15 @@ def phones() -> dict[str, Any]:
 @blueprint.response(200, description="The month as PDF", content_type="application/pdf")
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
-    who = permitted("papers", person=True)
-    word = permitted_word()
+    permitted("papers", person=True)
+    month, house, word = query["month"], query["house"], permitted_word()
     if word == "trials":
         raise AccessError("access.not_permitted", "a technician prints trials")
-    with write_session() as db:
-        pdf = papers.print_month(
-            db, who.establishment, query["month"], query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-            house=query["house"], only_own=word == "own",
-        )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    name = f"applications-{query['month']}.pdf"
-    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return response
+    worker = current_app.extensions["tepal_worker"]
+    return answer(
+        query, f"applications-{month}",
+        lambda to: print_month(to, month, house=house, only_own=word == "own", worker=worker),
+    )  # fmt: skip
 
 
 @blueprint.get("/papers/mixing-sheet")
@@ -156,7 +154,6 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
     The amounts are computed from the office's records; 422 with the core's code where the mix
     cannot be computed, 404 where the office lacks one of the records.
     """
-    who = permitted("read", person=True)
     asked = AskedSheet(
         tank_mix=query["tank_mix"],
         places=tuple(_asked_place(text) for text in query["place"]),
@@ -164,15 +161,8 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
         sprayer=query.get("sprayer"),
         water_ph=query.get("water_ph"),
     )
-    with write_session() as db:
-        pdf = papers.print_mixing_sheet(
-            db, who.establishment, asked, query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-        )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    name = f"mixing-sheet-{asked.digest}.pdf"
-    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return response
+    name = f"mixing-sheet-{asked.digest}"
+    return answer(query, name, lambda to: print_mixing_sheet(to, asked))
 
 
 def _asked_quantity(text: str) -> dict[str, str]:

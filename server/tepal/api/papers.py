@@ -16,7 +16,7 @@ from tepal.services import papers
 from tepal.services.access import AccessError
 from tepal.services.papers import Printing
 from tepal.services.period_export import period_csv, period_document, period_schema
-from tepal.store.database import read_session, write_session
+from tepal.store.database import read_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -58,7 +58,7 @@ def _only_own() -> bool:
 def answer(query: dict[str, Any], name: str, draw: Callable[[Printing], bytes]) -> Response:
     """Print a paper for the person of the request and answer with it."""
     who = permitted("read", person=True)
-    with write_session() as db:
+    with read_session() as db:
         pdf = draw(
             Printing(
                 db, who.establishment, query["language"], config().web_root / "locale",

@@ -9,12 +9,14 @@ from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
 from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, json_body, permitted, proof
+from tepal.api.papers import answer
 from tepal.domain.errors import NotFoundError
 from tepal.reports.plot_labels import SHEETS, render_plot_labels
 from tepal.reports.trial_sheets import render_bench_map, render_field_sheet
-from tepal.services import papers, trial_papers, trials
+from tepal.services import trial_papers, trials
 from tepal.services.catalogue import words_for
-from tepal.store.database import read_session, write_session
+from tepal.services.papers import print_mixing_sheet
+from tepal.store.database import read_session
 
 blueprint = Blueprint("trials", __name__, url_prefix="/api/v1", description="Trials")
 
@@ -269,9 +271,5 @@ def treatment_sheet(query: dict[str, Any], trial_id: str) -> Response:
             db, who.establishment, _known(trial_id), query["treatment"],
             area_m2=query.get("area"), overage_pct=query["overage"], tank_l=query["tank"],
         )  # fmt: skip
-    with write_session() as db:
-        content = papers.print_mixing_sheet(
-            db, who.establishment, asked, query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-        )  # fmt: skip
-    return _pdf(content, f"mixing-sheet-treatment-{query['treatment']}")
+    name = f"mixing-sheet-treatment-{query['treatment']}"
+    return answer(query, name, lambda to: print_mixing_sheet(to, asked))

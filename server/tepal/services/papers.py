@@ -1,7 +1,9 @@
 """Printing: a paper's view model is frozen, stored with its hash and numbered, then drawn.
 
 Commits the stored paper. The same view model gives the same bytes. A view is made by the paper's
-own service (month.py, application_sheet.py, mixing_sheet.py, notices.py, ...).
+own service (application_sheet.py, mixing_sheet.py, notices.py, ...), on the readers' engine: the
+writers' lock is held for one row, never while a paper is thought out. The month, which may be
+large, has its own way to print: month_paper.py.
 """
 
 from __future__ import annotations
@@ -17,7 +19,6 @@ from sqlalchemy import func, select
 from tepal.reports.application_sheet import render_application_sheet
 from tepal.reports.door_notice import render_door_notice
 from tepal.reports.mixing_sheet import render_mixing_sheet
-from tepal.reports.month import render_month
 from tepal.reports.table_sheet import render_table_sheet
 from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
@@ -25,11 +26,11 @@ from tepal.services.central_display import central_display_view
 from tepal.services.day_plan import day_plan_view
 from tepal.services.lot_history import lot_history_view
 from tepal.services.mixing_sheet import mixing_sheet_view
-from tepal.services.month import month_view
-from tepal.services.month_since import Earlier
 from tepal.services.notices import door_notice_view, entry_log_view
 from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
+from tepal.store.database import write_session
+from tepal.store.journal import SqlJournal
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
@@ -44,12 +45,16 @@ if TYPE_CHECKING:
     from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
 
+Drawn = TypeVar("Drawn")
 View = TypeVar("View")
 
 
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """One print: for whom, in which language, where the words lie, and the clock."""
+    """One print: for whom, in which language, where the words lie, and the clock.
+
+    `db` is a session on the readers' engine.
+    """
 
     db: DbSession
     establishment: str
@@ -86,30 +91,47 @@ def print_paper(
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
-    view = _keep(
-        printing.db, printing.establishment, sort, subject, make,
+
+    def made(facts: Facts) -> tuple[dict[str, Any], Any]:
+        view = make(facts)
+        return view_json(view), view
+
+    view = keep_paper(
+        printing.db, printing.establishment, sort, subject, made,
         member=printing.member, chance=printing.chance,
     )  # fmt: skip
     return render(view, catalogue(printing.locale, printing.language))
 
 
-def _keep(
-    db: DbSession, establishment: str, sort: str, subject: str, make: Callable[[Facts], View], *,
-    member: str, chance: Chance,
-) -> View:  # fmt: skip
+def keep_paper(
+    db: DbSession, establishment: str, sort: str, subject: str,
+    make: Callable[[Facts], tuple[dict[str, Any], Drawn]], *, member: str, chance: Chance,
+) -> Drawn:  # fmt: skip
+    """Number and store a paper, and return what `make` returned beside its view. Commits.
+
+    `make` reads on its own time, outside the writers' lock; where the same paper was printed
+    meanwhile, its number is another one and it is made again.
+
+    Parameters
+    ----------
+    db : a session on the readers' engine.
+    make : facts -> (the view as JSON data, anything).
+    """
     now = chance.instant()
-    with db.begin():
+    while True:
         number = printed_before(db, establishment, sort, subject)
-        view = make(Facts(now, _name(db, establishment, member), number))
-        stored = view_json(view)
-        db.add(
-            Paper(
-                establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
-                number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
-                printed_by=member,
-            )
+        stored, drawn = make(Facts(now, _name(db, establishment, member), number))
+        db.rollback()  # end of the snapshot: a second turn sees what was printed meanwhile
+        row = Paper(
+            establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
+            number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+            printed_by=member,
         )  # fmt: skip
-    return view
+        with write_session() as writing, writing.begin():
+            SqlJournal(writing, establishment).lock()
+            if printed_before(writing, establishment, sort, subject) == number:
+                writing.add(row)
+                return drawn
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -122,36 +144,6 @@ def view_hash(view: dict[str, Any]) -> str:
     """Return the SHA-256 of a view model's canonical text."""
     text = json.dumps(view, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def print_month(
-    db: DbSession, establishment: str, month: str, language: str, *, locale: Path, member: str,
-    chance: Chance, house: str | None = None, only_own: bool = False,
-) -> bytes:  # fmt: skip
-    """Print the applications of a month, of one house or all, as PDF. Commits.
-
-    `only_own`: those that the printing member applied.
-
-    A reprint says what changed since the print before it in the same language; another language's
-    print is no print before.
-
-    Raises
-    ------
-    OutOfRangeError, NotFoundError   `office.not_a_month`, `papers.no_such_house`.
-    """
-    printing = Printing(db, establishment, language, locale, member, chance)
-    own = f":{member[-12:]}" if only_own else ""
-    subject = f"{month}:{house or 'all'}:{language}{own}"
-
-    def make(facts: Facts) -> Any:
-        earlier = _last(db, establishment, "month", subject)
-        return month_view(
-            db, establishment, month, printing.words, now=facts.now, printed_by=facts.printed_by,
-            reprint_number=facts.reprint_number, house=house, earlier=earlier,
-            only_of=member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "month", subject, make, render_month)
 
 
 def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
@@ -237,10 +229,7 @@ def _book(printing: Printing, facts: Facts) -> Book:
     )  # fmt: skip
 
 
-def print_mixing_sheet(
-    db: DbSession, establishment: str, asked: AskedSheet, language: str, *, locale: Path,
-    member: str, chance: Chance,
-) -> bytes:  # fmt: skip
+def print_mixing_sheet(printing: Printing, asked: AskedSheet) -> bytes:
     """Print a tank mix over places as PDF; the same order is numbered. Commits.
 
     Raises
@@ -248,7 +237,6 @@ def print_mixing_sheet(
     NotFoundError   `mixing.no_such_record`.
     TepalError      What the mix core raises for a mix that cannot be computed.
     """
-    printing = Printing(db, establishment, language, locale, member, chance)
 
     def make(facts: Facts) -> Any:
         return mixing_sheet_view(
@@ -271,10 +259,11 @@ def keep_trial_report(
 ) -> View:
     """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
 
-    def make(facts: Facts) -> View:
-        return view_of(facts.reprint_number, facts.printed_by, facts.now)
+    def make(facts: Facts) -> tuple[dict[str, Any], View]:
+        view = view_of(facts.reprint_number, facts.printed_by, facts.now)
+        return view_json(view), view
 
-    return _keep(db, establishment, "trial", trial, make, member=member, chance=chance)
+    return keep_paper(db, establishment, "trial", trial, make, member=member, chance=chance)
 
 
 def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
@@ -285,19 +274,6 @@ def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -
         .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
     )
     return int(db.execute(query).scalar_one())
-
-
-def _last(db: DbSession, establishment: str, sort: str, subject: str) -> Earlier | None:
-    query = (
-        select(Paper)
-        .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
-        .order_by(Paper.number.desc())
-        .limit(1)
-    )
-    row = db.execute(query).scalar_one_or_none()
-    if row is None:
-        return None
-    return Earlier(row.number, row.printed_at, row.view["applications"])
 
 
 def _name(db: DbSession, establishment: str, member: str) -> str:

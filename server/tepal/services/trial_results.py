@@ -157,7 +157,7 @@ def report_pdf(
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
     words = words_for(desk.locale, desk.language)
-    with write_session() as db:
+    with read_session() as db:
 
         def view_of(before: int, name: str, now: str) -> TrialReportView:
             facts = report_facts(

@@ -7,6 +7,7 @@ which no exchange moves. What is run here is a pure function of arguments that c
 from __future__ import annotations
 
 import multiprocessing
+import os
 import threading
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
+_NICE = 10
 
 
 class Worker:
@@ -49,5 +51,8 @@ class Worker:
             if self._pool is None:
                 # spawned, not forked: a fork would copy the server's threads' locks as they are
                 spawn = multiprocessing.get_context("spawn")
-                self._pool = ProcessPoolExecutor(1, mp_context=spawn)
+                # and nicer than the server, so that a machine with one core serves phones first
+                self._pool = ProcessPoolExecutor(
+                    1, mp_context=spawn, initializer=os.nice, initargs=(_NICE,)
+                )
             return self._pool
