@@ -11,13 +11,13 @@ from marshmallow import Schema, fields, validate
 from tepal.api.guard import UUID_SHAPE, UUID_TEXT, permitted, permitted_word, proof
 from tepal.api.papers import answer
 from tepal.domain.errors import NotFoundError
-from tepal.services import exchange as exchange_service
 from tepal.services import later_checks
 from tepal.services import office as service
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.services.month_paper import print_month
 from tepal.services.papers import print_mixing_sheet
+from tepal.services.wire import wire_record
 from tepal.store.database import read_session
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
@@ -86,8 +86,7 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
             "month": query["month"],
             "months": service.months_with_applications(db, who.establishment),
             "applications": [
-                {**exchange_service.wire_record(record), "amended": record.id in amended}
-                for record in found
+                {**wire_record(record), "amended": record.id in amended} for record in found
             ],
         }
 
@@ -114,7 +113,7 @@ def history(kind: str, record_id: str) -> dict[str, Any]:
         found = service.history(db, who.establishment, kind, record_id)
         record = found["record"]
         return {
-            "record": None if record is None else exchange_service.wire_record(record),
+            "record": None if record is None else wire_record(record),
             "former": found["former"],
             "entries": found["entries"],
         }

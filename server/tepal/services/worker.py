@@ -7,7 +7,6 @@ which no exchange moves. What is run here is a pure function of arguments that c
 from __future__ import annotations
 
 import multiprocessing
-import os
 import threading
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
-_NICE = 10
 
 
 class Worker:
@@ -51,8 +49,5 @@ class Worker:
             if self._pool is None:
                 # spawned, not forked: a fork would copy the server's threads' locks as they are
                 spawn = multiprocessing.get_context("spawn")
-                # and nicer than the server, so that a machine with one core serves phones first
-                self._pool = ProcessPoolExecutor(
-                    1, mp_context=spawn, initializer=os.nice, initargs=(_NICE,)
-                )
+                self._pool = ProcessPoolExecutor(1, mp_context=spawn)
             return self._pool
