@@ -7,6 +7,7 @@ cases are those of the public rules' table (numbers in the names), 16 and 25 fro
 from __future__ import annotations
 
 import pickle
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,11 +17,14 @@ import pytest
 from support.book import Book, Desk
 from support.paper_reading import whole_text
 from tepal.services import month_paper
-from tepal.services.papers import Facts, keep_paper
-from tepal.store.database import read_session
+from tepal.services.papers import Printing, keep_drawn
+from tepal.store.database import read_session, write_session
+from tepal.store.journal import SqlJournal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from tepal.services.print_base import Book as PaperBook
 
 WEB = Path(__file__).parents[2] / "web" / "app"
 START = {"local": "2026-05-04T09:30:00", "offset_min": -240, "zone": "America/New_York"}
@@ -330,20 +334,41 @@ def test_same_paper_printed_meanwhile_takes_the_number(book: Book) -> None:
     """Nobody holds the writers' lock while a paper is made, so two can be made at once."""
     numbers = []
 
-    def make(facts: Facts) -> tuple[dict[str, Any], int]:
-        numbers.append(facts.reprint_number)
+    def make(paper: PaperBook) -> tuple[dict[str, Any], int]:
+        numbers.append(paper.reprint_number)
         if len(numbers) == 1:
             keep(lambda inner: ({}, inner.reprint_number))
-        return {}, facts.reprint_number
+        return {}, paper.reprint_number
 
-    def keep(making: Callable[[Facts], tuple[dict[str, Any], int]]) -> int:
+    def keep(making: Callable[[PaperBook], tuple[dict[str, Any], int]]) -> int:
         with read_session() as db:
-            return keep_paper(
-                db, book.establishment, "day_plan", "2026-05-04", making,
-                member=book.manager.member, chance=book.app.extensions["tepal_chance"],
+            printing = Printing(
+                db, book.establishment, "en", WEB / "locale", book.manager.member,
+                book.app.extensions["tepal_chance"],
             )  # fmt: skip
+            return keep_drawn(printing, "day_plan", "2026-05-04", making)
 
     with book.app.app_context():
         kept = keep(make)
 
     assert (kept, numbers) == (1, [0, 1])
+
+
+def test_print_waits_for_a_push_under_way(tmp_path: Path, database_url: str) -> None:
+    """A paper names the journal's head: records and head are of one moment, and so is its number."""
+    book = Book(tmp_path, database_url=database_url, web_root=WEB)
+    replies: list[int] = []
+
+    def ask() -> None:
+        replies.append(book.manager.get("/api/v1/papers/central-display").status_code)
+
+    asker = threading.Thread(target=ask)
+    with book.app.app_context(), write_session() as db, db.begin():
+        SqlJournal(db, book.establishment).lock()
+        asker.start()
+        asker.join(1.5)
+        under_way = list(replies)
+    asker.join()
+    book.close()
+
+    assert (under_way, replies) == ([], [200])

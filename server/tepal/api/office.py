@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from flask import Response, current_app
+from flask import current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, UUID_TEXT, permitted, permitted_word, proof
-from tepal.api.papers import answer
-from tepal.domain.errors import NotFoundError
-from tepal.services import later_checks
+from tepal.api.guard import UUID_TEXT, known_id, permitted, permitted_word, proof
+from tepal.api.replies import print_reply
+from tepal.services import later_checks, papers
 from tepal.services import office as service
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.services.month_paper import print_month
-from tepal.services.papers import print_mixing_sheet
 from tepal.services.wire import wire_record
 from tepal.store.database import read_session
+
+if TYPE_CHECKING:
+    from flask import Response
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
@@ -29,7 +30,7 @@ def _known_device() -> None:
     permitted("read")
 
 
-_MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
+_MONTH = validate.Regexp(r"\A[0-9]{4}-[0-9]{2}\Z")
 
 
 class MonthQuery(Schema):
@@ -96,10 +97,11 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
 def known_later(record_id: str) -> dict[str, Any]:
     """Return the stops and cautions that the operator of an application was not told."""
     who = proof()
-    if UUID_SHAPE.fullmatch(record_id) is None:
-        raise NotFoundError("office.no_such_record", "no such application")
     with read_session() as db:
-        return {"findings": later_checks.later_findings(db, who.establishment, record_id)}
+        found = later_checks.later_findings(
+            db, who.establishment, known_id(record_id, "office.no_such_record")
+        )
+        return {"findings": found}
 
 
 @blueprint.get("/records/<kind>/<record_id>/history")
@@ -107,8 +109,7 @@ def known_later(record_id: str) -> dict[str, Any]:
 def history(kind: str, record_id: str) -> dict[str, Any]:
     """Return a record as it stands and every entry about it, oldest first."""
     who = proof()
-    if UUID_SHAPE.fullmatch(record_id) is None:
-        raise NotFoundError("office.no_such_record", "no entry speaks of this record")
+    known_id(record_id, "office.no_such_record")
     with read_session() as db:
         found = service.history(db, who.establishment, kind, record_id)
         record = found["record"]
@@ -134,14 +135,17 @@ def phones() -> dict[str, Any]:
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
     permitted("papers", person=True)
-    month, house, word = query["month"], query["house"], permitted_word()
+    word = permitted_word()
     if word == "trials":
         raise AccessError("access.not_permitted", "a technician prints trials")
     worker = current_app.extensions["tepal_worker"]
-    return answer(
-        query, f"applications-{month}",
-        lambda to: print_month(to, month, house=house, only_own=word == "own", worker=worker),
-    )  # fmt: skip
+    return print_reply(
+        query["language"],
+        f"applications-{query['month']}",
+        lambda to: print_month(
+            to, query["month"], house=query["house"], only_own=word == "own", worker=worker
+        ),
+    )
 
 
 @blueprint.get("/papers/mixing-sheet")
@@ -153,6 +157,7 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
     The amounts are computed from the office's records; 422 with the core's code where the mix
     cannot be computed, 404 where the office lacks one of the records.
     """
+    permitted("read", person=True)
     asked = AskedSheet(
         tank_mix=query["tank_mix"],
         places=tuple(_asked_place(text) for text in query["place"]),
@@ -160,8 +165,11 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
         sprayer=query.get("sprayer"),
         water_ph=query.get("water_ph"),
     )
-    name = f"mixing-sheet-{asked.digest}"
-    return answer(query, name, lambda to: print_mixing_sheet(to, asked))
+    return print_reply(
+        query["language"],
+        f"mixing-sheet-{asked.digest}",
+        lambda to: papers.print_mixing_sheet(to, asked),
+    )
 
 
 def _asked_quantity(text: str) -> dict[str, str]:

@@ -105,22 +105,17 @@ class TryLimiter:
         self._lock = threading.Lock()
         self._failures: OrderedDict[str, tuple[int, float]] = OrderedDict()
 
-    def wait_s(self, name: str, now_s: float) -> float:
-        """Return how long `name` has to wait still, in seconds; 0 when it may try."""
+    def take(self, name: str, now_s: float) -> float:
+        """Count a try as failed and return 0, or, where it may not yet be, the wait in seconds."""
         with self._lock:
-            count, last = self._failures.get(name, (0, 0.0))
-        if count < self.FREE:
-            return 0.0
-        wait = min(float(2 ** (count - self.FREE)), float(self.MOST_S))
-        return max(0.0, last + wait - now_s)
-
-    def failed(self, name: str, now_s: float) -> None:
-        """Count a failure."""
-        with self._lock:
-            count, _ = self._failures.pop(name, (0, 0.0))
-            self._failures[name] = (count + 1, now_s)
+            count, last = self._failures.pop(name, (0, now_s))
+            is_free = count < self.FREE
+            pause = 0.0 if is_free else min(float(2 ** (count - self.FREE)), float(self.MOST_S))
+            wait = max(0.0, last + pause - now_s)
+            self._failures[name] = (count, last) if wait > 0 else (count + 1, now_s)
             if len(self._failures) > self.KEPT:
                 self._failures.popitem(last=False)
+            return wait
 
     def succeeded(self, name: str) -> None:
         """Forget the failures of `name`."""

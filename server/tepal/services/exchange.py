@@ -7,6 +7,7 @@ its cookie has named, and by the server's own acts.
 from __future__ import annotations
 
 import functools
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
+MAX_STATUS_CHARS: Final = 4096  # what a device says of itself; more is none of our app's
 # Restrictions, the central display and the emergency page are made from these, and from no other.
 WALL_KINDS: Final = frozenset(
     {
@@ -122,6 +124,7 @@ def push(
     received_at: str,
     *,
     quarantine_all: str | None = None,
+    is_own: bool = True,
     status: dict[str, Any] | None = None,
 ) -> PushResult:
     """Take entries into the journal, and note that the device was heard. Commits.
@@ -131,6 +134,7 @@ def push(
     db : a session on the writers' engine, with no transaction open.
     texts : at most `MAX_ENTRIES` entry texts of the session's device, in number order.
     received_at : UTC, ISO 8601, milliseconds, `Z`.
+    is_own : False where the device of the session only brings what others made.
     """
     prepared = prepare(texts, VALIDATOR)  # before the lock: no validation under it
     with db.begin():
@@ -151,6 +155,7 @@ def push(
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,
+            is_own=is_own,
         )
 
 
@@ -229,7 +234,9 @@ def _heard(
         row = DeviceHeard(device=device, establishment=establishment)
         db.add(row)
     row.heard_at = heard_at
-    if status is not None:  # its own time of arrival: a later exchange may say nothing
+    if (
+        status is not None and len(json.dumps(status)) <= MAX_STATUS_CHARS
+    ):  # its own time of arrival: a later exchange may say nothing
         row.status = {**status, "said_at": heard_at}
 
 

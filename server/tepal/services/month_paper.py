@@ -17,7 +17,8 @@ from tepal.services.catalogue import catalogue, words_for
 from tepal.services.month import month_view
 from tepal.services.month_since import Earlier
 from tepal.services.office import n_applications_of_month
-from tepal.services.papers import Facts, Printing, keep_paper, view_json
+from tepal.services.papers import Printing, keep_drawn, view_json
+from tepal.services.print_base import read_book
 from tepal.store.database import separate_reader, url_of
 from tepal.store.models import Paper
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.services.print_base import Book
     from tepal.services.worker import Worker
 
 # A process that is started for a print takes a second or two; below this many applications the
@@ -86,33 +88,35 @@ def print_month(
     )  # fmt: skip
     away = worker if n_applications_of_month(db, establishment, month) >= LARGE else None
 
-    def make(facts: Facts) -> tuple[dict[str, Any], bytes]:
+    def make(book: Book) -> tuple[dict[str, Any], bytes]:
         if away is None:
-            return drawn_month(db, asked, facts)
+            return drawn_month(book, asked)
         url = url_of(db)
         db.rollback()  # no snapshot is held open while the worker is busy
-        return away.run(drawn_away, url, asked, facts)
+        return away.run(drawn_away, url, asked, book.now, book.printed_by, book.reprint_number)
 
-    return keep_paper(
-        db, establishment, SORT, asked.subject, make,
-        member=printing.member, chance=printing.chance,
-    )  # fmt: skip
+    return keep_drawn(printing, SORT, asked.subject, make)
 
 
-def drawn_month(db: DbSession, asked: AskedMonth, facts: Facts) -> tuple[dict[str, Any], bytes]:
+def drawn_month(book: Book, asked: AskedMonth) -> tuple[dict[str, Any], bytes]:
     """Return (the month's view as JSON data, the PDF)."""
     view = month_view(
-        db, asked.establishment, asked.month, words_for(asked.locale, asked.language),
-        now=facts.now, printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-        house=asked.house, only_of=asked.only_of, earlier=_last(db, asked),
-    )  # fmt: skip
+        book, asked.month, house=asked.house, only_of=asked.only_of, earlier=_last(book.db, asked)
+    )
     return view_json(view), render_month(view, catalogue(asked.locale, asked.language))
 
 
-def drawn_away(url: str, asked: AskedMonth, facts: Facts) -> tuple[dict[str, Any], bytes]:
+def drawn_away(
+    url: str, asked: AskedMonth, now: str, printed_by: str, reprint_number: int
+) -> tuple[dict[str, Any], bytes]:
     """Do as `drawn_month` does, in a process that has no app: over a connection of its own."""
+    words = words_for(asked.locale, asked.language)
     with separate_reader(url) as db:
-        return drawn_month(db, asked, facts)
+        book = read_book(
+            db, asked.establishment, words, now=now, printed_by=printed_by,
+            reprint_number=reprint_number,
+        )  # fmt: skip
+        return drawn_month(book, asked)
 
 
 def _last(db: DbSession, asked: AskedMonth) -> Earlier | None:

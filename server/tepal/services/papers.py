@@ -1,9 +1,8 @@
 """Printing: a paper's view model is frozen, stored with its hash and numbered, then drawn.
 
 Commits the stored paper. The same view model gives the same bytes. A view is made by the paper's
-own service (application_sheet.py, mixing_sheet.py, notices.py, ...), on the readers' engine: the
-writers' lock is held for one row, never while a paper is thought out. The month, which may be
-large, has its own way to print: month_paper.py.
+own service (application_sheet.py, mixing_sheet.py, notices.py, ...). The month, which may be large,
+has its own way to print: month_paper.py.
 """
 
 from __future__ import annotations
@@ -69,61 +68,57 @@ class Printing:
         return words_for(self.locale, self.language)
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
-    """What every view is given: when it is printed, by whom, and how often before."""
-
-    now: str
-    printed_by: str
-    reprint_number: int
-
-
 def print_paper(
     printing: Printing,
     sort: str,
     subject: str,
-    make: Callable[[Facts], Any],
+    make: Callable[[Book], Any],
     render: Callable[[Any, dict[str, str]], bytes],
 ) -> bytes:
-    """Make a view, store and number it, and draw it. Commits.
+    """Make a view, store and number it, and draw it. Commits."""
+    view = keep_paper(printing, sort, subject, make)
+    return render(view, catalogue(printing.locale, printing.language))
+
+
+def keep_paper(printing: Printing, sort: str, subject: str, make: Callable[[Book], View]) -> View:
+    """Make a view of the book, number it, and store it with its hash. Commits.
 
     Parameters
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
 
-    def made(facts: Facts) -> tuple[dict[str, Any], Any]:
-        view = make(facts)
+    def made(book: Book) -> tuple[dict[str, Any], View]:
+        view = make(book)
         return view_json(view), view
 
-    view = keep_paper(
-        printing.db, printing.establishment, sort, subject, made,
-        member=printing.member, chance=printing.chance,
-    )  # fmt: skip
-    return render(view, catalogue(printing.locale, printing.language))
+    return keep_drawn(printing, sort, subject, made)
 
 
-def keep_paper(
-    db: DbSession, establishment: str, sort: str, subject: str,
-    make: Callable[[Facts], tuple[dict[str, Any], Drawn]], *, member: str, chance: Chance,
-) -> Drawn:  # fmt: skip
-    """Number and store a paper, and return what `make` returned beside its view. Commits.
+def keep_drawn(
+    printing: Printing,
+    sort: str,
+    subject: str,
+    make: Callable[[Book], tuple[dict[str, Any], Drawn]],
+) -> Drawn:
+    """Do as `keep_paper` does with what `make` returns: the view as JSON data, and anything.
 
-    `make` reads on its own time, outside the writers' lock; where the same paper was printed
-    meanwhile, its number is another one and it is made again.
-
-    Parameters
-    ----------
-    db : a session on the readers' engine.
-    make : facts -> (the view as JSON data, anything).
+    `make` reads one snapshot, so that the head a paper names and the records on it are of one
+    moment, and no phone waits meanwhile: the establishment's lock is held for the new row alone.
+    Where the same paper was printed meanwhile, its number is taken and it is made again.
     """
-    now = chance.instant()
+    db, establishment, member = printing.db, printing.establishment, printing.member
+    now = printing.chance.instant()
     while True:
         number = printed_before(db, establishment, sort, subject)
-        stored, drawn = make(Facts(now, _name(db, establishment, member), number))
-        db.rollback()  # end of the snapshot: a second turn sees what was printed meanwhile
+        book = read_book(
+            db, establishment, printing.words, now=now,
+            printed_by=_name(db, establishment, member), reprint_number=number,
+        )  # fmt: skip
+        stored, drawn = make(book)
+        db.rollback()  # the snapshot ends: a second turn sees what was printed meanwhile
         row = Paper(
-            establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
+            establishment=establishment, id=printing.chance.uuid7(), sort=sort, subject=subject,
             number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
             printed_by=member,
         )  # fmt: skip
@@ -155,15 +150,12 @@ def print_application(printing: Printing, application: str, only_own: bool = Fal
     ------
     NotFoundError   `papers.no_such_application`.
     """
-
-    def make(facts: Facts) -> Any:
-        return application_sheet_view(
-            printing.db, printing.establishment, application, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-            only_of=printing.member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "application", application, make, render_application_sheet)
+    only_of = printing.member if only_own else None
+    return print_paper(
+        printing, "application", application,
+        lambda book: application_sheet_view(book, application, only_of=only_of),
+        render_application_sheet,
+    )  # fmt: skip
 
 
 def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> bytes:
@@ -175,7 +167,7 @@ def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> b
     """
     return print_paper(
         printing, "door_notice", f"{restriction}:{form}",
-        lambda facts: door_notice_view(_book(printing, facts), restriction, form),
+        lambda book: door_notice_view(book, restriction, form),
         render_door_notice,
     )  # fmt: skip
 
@@ -189,7 +181,7 @@ def print_entry_log(printing: Printing, restriction: str) -> bytes:
     """
     return print_paper(
         printing, "entry_log", restriction,
-        lambda facts: entry_log_view(_book(printing, facts), restriction), render_table_sheet,
+        lambda book: entry_log_view(book, restriction), render_table_sheet,
     )  # fmt: skip
 
 
@@ -201,7 +193,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
     NotFoundError   `papers.no_such_record`.
     """
     return print_paper(
-        printing, "lot_history", lot, lambda facts: lot_history_view(_book(printing, facts), lot),
+        printing, "lot_history", lot, lambda book: lot_history_view(book, lot),
         render_table_sheet,
     )  # fmt: skip
 
@@ -209,7 +201,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
 def print_day_plan(printing: Printing, day: str) -> bytes:
     """Print the houses through a day, and what is restricted. Commits."""
     return print_paper(
-        printing, "day_plan", day, lambda facts: day_plan_view(_book(printing, facts), day),
+        printing, "day_plan", day, lambda book: day_plan_view(book, day),
         render_table_sheet,
     )  # fmt: skip
 
@@ -217,15 +209,7 @@ def print_day_plan(printing: Printing, day: str) -> bytes:
 def print_central_display(printing: Printing) -> bytes:
     """Print what has to hang where everybody can read it. Commits."""
     return print_paper(
-        printing, "central_display", "", lambda facts: central_display_view(_book(printing, facts)),
-        render_table_sheet,
-    )  # fmt: skip
-
-
-def _book(printing: Printing, facts: Facts) -> Book:
-    return read_book(
-        printing.db, printing.establishment, printing.words, now=facts.now,
-        printed_by=facts.printed_by, reprint_number=facts.reprint_number,
+        printing, "central_display", "", central_display_view, render_table_sheet,
     )  # fmt: skip
 
 
@@ -237,33 +221,10 @@ def print_mixing_sheet(printing: Printing, asked: AskedSheet) -> bytes:
     NotFoundError   `mixing.no_such_record`.
     TepalError      What the mix core raises for a mix that cannot be computed.
     """
-
-    def make(facts: Facts) -> Any:
-        return mixing_sheet_view(
-            printing.db, printing.establishment, asked, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-        )  # fmt: skip
-
-    subject = f"{asked.tank_mix}:{asked.digest}"
-    return print_paper(printing, "mixing_sheet", subject, make, render_mixing_sheet)
-
-
-def keep_trial_report(
-    db: DbSession,
-    establishment: str,
-    trial: str,
-    view_of: Callable[[int, str, str], View],
-    *,
-    member: str,
-    chance: Chance,
-) -> View:
-    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
-
-    def make(facts: Facts) -> tuple[dict[str, Any], View]:
-        view = view_of(facts.reprint_number, facts.printed_by, facts.now)
-        return view_json(view), view
-
-    return keep_paper(db, establishment, "trial", trial, make, member=member, chance=chance)
+    return print_paper(
+        printing, "mixing_sheet", f"{asked.tank_mix}:{asked.digest}",
+        lambda book: mixing_sheet_view(book, asked), render_mixing_sheet,
+    )  # fmt: skip
 
 
 def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:

@@ -91,7 +91,7 @@ def take_unsent(
     for start in range(0, len(entries), MAX_ENTRIES):
         pushed = push(
             db, establishment, session, entries[start : start + MAX_ENTRIES], received_at,
-            quarantine_all=FROM_FILE,
+            quarantine_all=FROM_FILE, is_own=False,
         )  # fmt: skip
         n_known += sum(one.repeated for one in pushed.results)
     device = found.get("device")
