@@ -229,8 +229,18 @@ def test_entry_log_holds_notices_and_entries_and_room_to_write(book: Book) -> No
         began_at=END, ppe="coveralls", reason="leaking pipe",
     )  # fmt: skip
 
+    again = restricted(book.manager)  # in another house: the hour in 24 h is the person's
+    for minutes in ("25", "40"):
+        ended = {**END, "local": f"{END['local'][:14]}{minutes}:00"}
+        began = {**END, "local": f"{END['local'][:14]}00:00"}
+        add(
+            book.manager, "early_entry", restriction=area if minutes == "25" else again,
+            who="Ola Brandt", task="short_task", began_at=began, ended_at=ended,
+        )  # fmt: skip
+
     text = paper(book.manager, f"papers/entry-log?restriction={area}")
 
+    assert "(25 min; 65 min in 24 h)" in " ".join(text.split())
     for said in ("crew of four", "stay out", "Rosa Lind", "leaking pipe", "coveralls", "1 h in 24"):
         assert said in text
 

@@ -16,10 +16,10 @@ from sqlalchemy import delete, select
 from tepal.domain.errors import TepalError
 from tepal.services.authority import covers
 from tepal.services.exchange import device_state
-from tepal.services.server_acts import Act, Chance, act, act_within, instant_text
+from tepal.services.server_acts import Act, Chance, act, act_within, instant_text, server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import found_journal
-from tepal.store.kind_models import DeviceRecord, MemberRecord
+from tepal.store.kind_models import MemberRecord
 from tepal.store.models import JournalHead, MemberSecret, SessionToken
 
 if TYPE_CHECKING:
@@ -90,17 +90,6 @@ def only_establishment(db: DbSession) -> str:
     if found is None:
         raise AccessError("access.not_set_up", "this server is not set up yet")
     return found
-
-
-def server_device(db: DbSession, establishment: str) -> str:
-    """Return the id of the server's own device: the first one ever made."""
-    query = (
-        select(DeviceRecord.id)
-        .where(DeviceRecord.establishment == establishment)
-        .order_by(DeviceRecord.created_seq, DeviceRecord.id)
-        .limit(1)
-    )
-    return str(db.execute(query).scalar_one())
 
 
 def set_up(

@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import select
 
 from tepal.forms.deriver import form_specs
-from tepal.forms.kinds import KINDS
-from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
+from tepal.services.kind_rules import VALIDATOR
 from tepal.services.restrictions import ReopeningGate
+from tepal.services.server_acts import follow_within
 from tepal.services.wall import on_wall
 from tepal.services.wire import SCOPE, WALL_SCOPE, wire_text
 from tepal.store import records as record_rows
@@ -27,11 +27,11 @@ from tepal.store.kind_models import DeviceRecord, MemberRecord
 from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
 from tepal.sync.engine import PushResult, apply, missing_ranges
-from tepal.sync.ports import CONFLICT, KindRules, Numbers
+from tepal.sync.ports import CONFLICT, Numbers
 from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from sqlalchemy.orm import Session as DbSession
 
@@ -48,24 +48,6 @@ WALL_KINDS: Final = frozenset(
         "restriction", CONFLICT,
     }
 )  # fmt: skip
-
-
-class KindValidator:
-    """sync's Validator over the registry of kinds."""
-
-    def rules(self, kind: str) -> KindRules | None:
-        """Return the kind's rules."""
-        known = KINDS.get(kind)
-        if known is None:
-            return None
-        return KindRules(known.form_version, known.signed_field, known.guard == "admin")
-
-    def problems(self, kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
-        """Return what the schema refuses."""
-        return problems(kind, values)
-
-
-VALIDATOR: Final = KindValidator()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +127,9 @@ def push(
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
         _heard(db, establishment, session.device, received_at, status)
-        now_ms = datetime.fromisoformat(received_at).timestamp() * 1000
-        gate = ReopeningGate(db, establishment, now_ms)
-        return apply(
+        now = datetime.fromisoformat(received_at)
+        gate = ReopeningGate(db, establishment, now.timestamp() * 1000)
+        result = apply(
             prepared,
             device=session.device,
             journal=journal,
@@ -157,6 +139,8 @@ def push(
             quarantine_all=quarantine_all,
             is_own=is_own,
         )
+        follow_within(db, establishment, prepared, result, now)
+        return result
 
 
 def scope_of(ceiling: str) -> str:

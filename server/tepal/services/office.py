@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import func, select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
-from tepal.services.access import server_device
 from tepal.services.record_story import stories
+from tepal.services.server_acts import server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
 from tepal.store.kind_models import ApplicationRecord

@@ -60,6 +60,7 @@ def upgrade():
     sa.Column('area_described', sa.Text(), nullable=True),
     sa.Column('tank_cleaned', sa.Boolean(), nullable=True),
     sa.Column('heard_at', sa.String(length=24), nullable=True),
+    sa.Column('water_due_at', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('started_on', sa.String(length=10), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
