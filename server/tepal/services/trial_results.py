@@ -165,7 +165,7 @@ def report_pdf(
     with read_session() as db:
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
-    with write_session() as db:
+    with read_session() as db:
         printing = Printing(db, desk.establishment, desk.language, desk.locale, member, desk.chance)
 
         def view_of(book: Book) -> TrialReportView:
