@@ -10,9 +10,9 @@ from tepal.designs.potting import draw_harvests
 from tepal.designs.specs import DesignError
 from tepal.services.trial_book import _plots, data_of
 from tepal.services.trial_exports import tidy_rows
+from tepal.services.trial_harvests import plants_of
 from tepal.services.trial_potting import by_origin
 from tepal.services.trial_table import cell_rows
-from tepal.services.trials import plants_of
 from tepal.sync.merge import RecordState
 
 TREATMENTS = [{"number": 1, "name": "untreated"}, {"number": 2, "name": "drench"}]

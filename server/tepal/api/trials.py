@@ -14,6 +14,7 @@ from tepal.reports.plot_labels import SHEETS, render_plot_labels
 from tepal.reports.trial_sheets import render_bench_map, render_field_sheet
 from tepal.services import papers, trial_papers, trials
 from tepal.services.catalogue import words_for
+from tepal.services.trial_harvests import harvest_plants
 from tepal.store.database import read_session
 
 if TYPE_CHECKING:
@@ -251,7 +252,7 @@ def potted(trial_id: str) -> dict[str, Any]:
 def harvests() -> dict[str, Any]:
     """Draw which plants are harvested when. Nothing is saved: it goes into the trial's entry."""
     body = HarvestsBody().load(json_body())
-    return trials.harvest_plants(body, body["harvests"], body.get("seed"), chance())
+    return harvest_plants(body, body["harvests"], body.get("seed"), chance())
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,8 @@ from tepal.domain.rounding import decimal_text
 from tepal.reports.plot_labels import SHEETS, PlotLabel, PlotLabelsView
 from tepal.reports.trial_sheets import BenchMapView, FieldSheetView, MapCell, SheetHead
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
-from tepal.services.trials import TrialError, load_trial, measured_plots, plants_of
+from tepal.services.trial_harvests import plants_of
+from tepal.services.trials import TrialError, load_trial, measured_plots
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:

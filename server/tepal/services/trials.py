@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from tepal.designs.benches import Bench
 from tepal.designs.layouts import Layout, Plot, lay_out
-from tepal.designs.potting import draw_harvests, pot_on
+from tepal.designs.potting import pot_on
 from tepal.designs.sizes import SizeQuestion, size_answer
 from tepal.designs.specs import DesignSpec, Factor, Treatment
 from tepal.domain.errors import NotFoundError, TepalError
@@ -60,7 +60,7 @@ def layout_of(asked: AskedLayout, chance: Chance) -> dict[str, Any]:
     ------
     DesignError, BenchError, OutOfRangeError   Codes `designs.*`.
     """
-    layout = lay_out(_spec(asked), _seed(asked.seed, chance))
+    layout = lay_out(_spec(asked), seed_of(asked.seed, chance))
     return {
         "design": asked.design,
         "n_blocks": asked.n_blocks,
@@ -136,7 +136,7 @@ def potted_layout(
             "The plants of this trial were potted on before; draw new places from the trial in "
             "which they were liners.",
         )
-    potted = pot_on(layout, _bench(bench), _seed(seed, chance), kept)
+    potted = pot_on(layout, _bench(bench), seed_of(seed, chance), kept)
     n_blocks = layout.spec.n_blocks
     whole = {p.number: p.whole_plot for p in layout.plots}
     return {
@@ -166,57 +166,6 @@ def potted_layout(
         ]
         + [{"guard": True, "row": r, "column": c} for r, c in potted.bench.guards()],
     }
-
-
-def harvest_plants(
-    fields: Mapping[str, Any], asked: Sequence[Mapping[str, Any]], seed: int | None, chance: Chance
-) -> dict[str, Any]:
-    """Return which plants each harvest takes, drawn by chance: no plant twice.
-
-    Parameters
-    ----------
-    fields : of the trial, with its plots.
-    asked : rows with `assessment`, `plants_per_plot`, `blocks` (texts; empty: all), in order of
-            their days. After potting on, "per plot" is per liner plot.
-
-    Returns
-    -------
-    {"seed": text, "harvests": [{"assessment", "plants": [{"plot", "plants": "2, 4"}]}]}
-
-    Raises
-    ------
-    TrialError      `trials.no_layout`, `trials.harvest_too_large`.
-    """
-    plots = measured_plots(fields)
-    if not plots:
-        raise TrialError("trials.no_layout", "This trial has no layout yet; draw one first.")
-    drawn = _seed(seed, chance)
-    units: dict[Any, list[tuple[int, int]]] = {}
-    block_of = {}
-    for plot in plots:
-        unit = str(plot.get("origin") or plot["plot"]).partition(".")[0]
-        n = 1 if plot.get("origin") else int(fields.get("plants_per_plot") or 1)
-        units.setdefault(unit, []).extend((int(plot["plot"]), k) for k in range(1, n + 1))
-        block_of[unit] = str(plot.get("block") or "")
-    taken = draw_harvests(
-        [(block_of[u], plants) for u, plants in units.items()],
-        [(int(h["plants_per_plot"]), tuple(h.get("blocks") or ())) for h in asked],
-        drawn,
-    )
-    found = []
-    for one, plants in zip(asked, taken, strict=True):
-        by_plot: dict[int, list[int]] = {}
-        for plot_number, k in plants:
-            by_plot.setdefault(plot_number, []).append(k)
-        found.append(
-            {
-                "assessment": one["assessment"],
-                "plants": [
-                    {"plot": n, "plants": ", ".join(map(str, ks))} for n, ks in by_plot.items()
-                ],
-            }
-        )
-    return {"seed": str(drawn), "harvests": found}
 
 
 def load_trial(db: DbSession, establishment: str, trial_id: str) -> RecordState:
@@ -280,30 +229,6 @@ def measured_plots(fields: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return the plots of a trial without its guards, in walking order."""
     plots = [p for p in fields.get("plots") or () if not p.get("guard") and p.get("plot")]
     return sorted(plots, key=lambda p: int(p["plot"]))
-
-
-def plants_of(fields: Mapping[str, Any], plot: int, assessment: str | None) -> list[int]:
-    """Return the plants of a plot that stand at an assessment, or those that it harvests.
-
-    Twin: `plantsOf` in web/app/state/measure.js.
-    """
-    plants = list(range(1, int(fields.get("plants_per_plot") or 1) + 1))
-    days = {a.get("code"): int(a.get("day") or 0) for a in fields.get("assessments") or ()}
-    own, is_harvest, gone = set(), False, set()
-    for row in fields.get("harvests") or ():
-        taken = {
-            int(k)
-            for p in row.get("plants") or ()
-            if p.get("plot") == plot
-            for k in str(p.get("plants") or "").replace(",", " ").split()
-            if k.isdecimal()
-        }
-        if row.get("assessment") == assessment and row.get("plants"):
-            is_harvest = True
-            own |= taken
-        elif days.get(row.get("assessment"), 0) < days.get(assessment, -(10**6)):
-            gone |= taken
-    return [k for k in plants if (k in own if is_harvest else k not in gone)]
 
 
 def size_view(asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -434,7 +359,8 @@ def _bench(asked: Mapping[str, Any]) -> Bench:
     )
 
 
-def _seed(asked: int | None, chance: Chance) -> int:
+def seed_of(asked: int | None, chance: Chance) -> int:
+    """Return the seed that was asked for, else one drawn by chance."""
     if asked is not None:
         return asked
     # 53 bits: seeds travel as JSON numbers, which are exact only below 2**53

@@ -39,7 +39,7 @@ export const definitionsOf = (trial, planned) =>
 
 /**
  * Which plants of a plot stand at an assessment: a harvest looks at those drawn for it, and what an earlier harvest took is
- * gone. Twin: `plants_of` in server/tepal/services/trials.py.
+ * gone. Twin: `plants_of` in server/tepal/services/trial_harvests.py.
  * @param {any} trial @param {Planned | null} planned
  * @returns {(plot: number) => number[]}
  */
