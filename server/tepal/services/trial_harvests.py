@@ -1,4 +1,4 @@
-"""Harvests of a trial: which plants are taken, drawn by chance before anybody sees how they grew."""
+"""Harvests of a trial: the plants are drawn by chance before anybody sees how they grew."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from tepal.designs.trial import TrialData
-    from tepal.services.trial_words import TrialWords
+    from tepal.services.trial_view import CellViews
 
 
 def is_potted(fields: Mapping[str, Any]) -> bool:
@@ -94,18 +94,18 @@ def by_origin(
     )
 
 
-def potting_methods(words: TrialWords, day: str) -> list[str]:
+def potting_methods(views: CellViews, day: str) -> list[str]:
     """Return how the plants were potted on, and that this made no replicates."""
-    potting = words.data.potting
+    potting = views.data.potting
     if potting is None:
         return []
     found = [
-        words.say(
-            "methods.potted", pots=len(potting.moves), plots=len(words.data.plots),
-            trial=potting.code or words.report("unknown"), day=day or words.report("unknown"),
+        views.say(
+            "methods.potted", pots=len(potting.moves), plots=len(views.data.plots),
+            trial=potting.code or views.report("unknown"), day=day or views.report("unknown"),
         ),
-        words.say("methods.potted_unit"),
+        views.say("methods.potted_unit"),
     ]  # fmt: skip
     if potting.n_lost:
-        found.append(words.say("methods.potted_lost", n=potting.n_lost))
+        found.append(views.say("methods.potted_lost", n=potting.n_lost))
     return found

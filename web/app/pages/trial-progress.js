@@ -5,6 +5,7 @@ import { useTepal } from "../state/context.js";
 import { definitionsOf, fieldOf, idParts, progressOf, stateOf, stopsOf } from "../state/measure.js";
 
 const CHUNK = 50; // more at once would hold a slow phone up
+const rest = () => new Promise((done) => setTimeout(done, 0)); // a slow phone draws in between
 const WHOLE = new Set(["done", "lost"]);
 /** @typedef {{stops: import("../state/measure.js").Stop[], rows: Map<any, any>}} Look */
 const WAIT_MS = 400; // news come in bursts
@@ -32,6 +33,7 @@ export function useProgress(id, trial) {
       for (const planned of trial.assessments ?? []) {
         const look = looks.get(planned.code) ?? { stops: stopsOf(trial, planned), rows: new Map() };
         looks.set(planned.code, look);
+        await rest();
         const { stops, rows } = look;
         const open = stops.filter((stop) => !WHOLE.has(stateOf(stop, rows.get(stop))));
         for (let start = 0; start < open.length; start += CHUNK) {
