@@ -36,9 +36,9 @@ class HttpDesk:
         found: dict[str, Any] = json.loads(self.fetch(method, path, body))
         return found
 
-    def fetch(self, method: str, path: str, body: Any = None) -> bytes:
+    def fetch(self, method: str, path: str, body: Any = None, *, timeout_s: float = 60) -> bytes:
         """Return the body of the answer; AssertionError where the server refuses."""
-        connection = http.client.HTTPConnection(self._host, timeout=60)
+        connection = http.client.HTTPConnection(self._host, timeout=timeout_s)
         cookies = "; ".join(f"{name}={value}" for name, value in self._cookies.items())
         headers = {
             "Content-Type": "application/json",

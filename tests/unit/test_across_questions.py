@@ -55,6 +55,7 @@ OTHERS: dict[str, Any] = {
     "measurement": {"measurement": "width"},
     "type": {"type": "count"},
     "comparator": {"comparator": "water"},
+    "a control that nobody describes": {"comparator": "control"},
 }
 
 
@@ -64,6 +65,13 @@ def test_another_question_is_never_combined(name: str) -> None:
 
     assert [len(q.counted) for q in questions] == [1, 1]
     assert all(q.pooled is None for q in questions)
+    assert len({q.key for q in questions}) == 2
+
+
+def test_controls_that_nobody_describes_are_never_one_question() -> None:
+    questions = questions_of([found(n, comparator="control") for n in (1, 2)])
+
+    assert [len(q.counted) for q in questions] == [1, 1]
     assert len({q.key for q in questions}) == 2
 
 

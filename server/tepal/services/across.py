@@ -223,10 +223,11 @@ def _past(db: DbSession, establishment: str) -> Past:
     found: list[Found] = []
     waiting, silent = [], []
     for trial in trials:
-        digest, effects = kept.get(trial.id, ("", ()))
+        digest, stored = kept.get(trial.id, ("", {}))
         if digest != states.of(trial):
             waiting.append(trial)
             continue
+        effects = tuple(Effect(**one) for one in stored["effects"])
         own = _found(trial, effects, applications.get(trial.id, ()), registers)
         found += own
         why = _why_silent(trial, own, registers, codes) if effects else "no_effect"
@@ -270,11 +271,8 @@ def _why_silent(
     return "several_crops" if crop_key(own[0], codes) is None else ""
 
 
-def _kept(db: DbSession, establishment: str) -> dict[str, tuple[str, tuple[Effect, ...]]]:
+def _kept(db: DbSession, establishment: str) -> dict[str, tuple[str, dict[str, Any]]]:
     query = select(AnalysisResult).where(
         AnalysisResult.establishment == establishment, AnalysisResult.cell == _CELL
     )
-    return {
-        row.trial: (row.input_hash, tuple(Effect(**one) for one in row.result["effects"]))
-        for row in db.execute(query).scalars()
-    }
+    return {row.trial: (row.input_hash, row.result) for row in db.execute(query).scalars()}

@@ -91,10 +91,10 @@ def _effect(
     names = str(t.number), str(comparator.number)
     value = se = df = None
     means, why = c.result.means, ""
-    near = {e.pair for e in c.result.near_zero}
+    near = {e.pair[0] for e in c.result.near_zero if e.pair}
     if means is None or not set(names) <= set(means.levels):
         why = "no_means"
-    elif names in near:
+    elif near & set(names):
         why = "near_zero"
     else:
         e = _estimate(means, names, scale)

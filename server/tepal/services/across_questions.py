@@ -105,6 +105,8 @@ def questions_of(found: Sequence[Found]) -> tuple[Question, ...]:
         groups[
             crop, tuple(ai for ai, _ in dose.ais), dose.method, plain(dose.others),
             dose.n_applications or 0, e.measurement.lower(), e.type, e.comparator,
+            # controls of which nobody says what they are: each trial's is its own
+            one.trial if e.comparator == "control" else "",
         ].append(one)  # fmt: skip
     questions = [
         _question(str(key[0]), key, part)

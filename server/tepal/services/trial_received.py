@@ -109,7 +109,8 @@ def received_of(
     for one in applications:
         tank = text_of(one.fields.get("tank_mix")), text_of(one.fields.get("method"))
         rows = one.fields.get("plots") or ()
-        for number in {int(row["actual"]) for row in rows if row.get("actual")}:
+        got = {row.get("actual") or row.get("planned") for row in rows}
+        for number in {int(n) for n in got if n}:
             tanks[number].append(tank)
     found = {}
     for row in trial.get("treatments") or ():

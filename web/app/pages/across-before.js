@@ -8,7 +8,7 @@ import { useAcross } from "./across-online.js";
 
 /** @param {{ mix: import("../sync/port.js").RecordRow | null, lots: import("../sync/port.js").RecordRow[] }} props */
 export function HereBefore({ mix, lots }) {
-  const { reply } = useAcross();
+  const { reply } = useAcross(mix !== null && lots.length > 0);
   const found = questionsBefore(reply?.questions ?? [], mix, lots);
   if (found.length === 0) return null;
   return html`<section class="stack-1" aria-label=${t("across.before")}><ul class="list">${found.map(

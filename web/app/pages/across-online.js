@@ -7,11 +7,14 @@ import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../state/across.js").Named} Named */
 
-/** The list of questions; trials that wait are computed by the office one after the other, each once. */
-export function useAcross() {
+/**
+ * The list of questions; trials that wait are computed by the office one after the other, each once.
+ * @param {boolean} [isWanted]  False asks nothing yet.
+ */
+export function useAcross(isWanted = true) {
   const tepal = useTepal();
   const { language } = useSettings();
-  const online = useKeptOnline(`/trials/across?language=${language.value}`);
+  const online = useKeptOnline(isWanted ? `/trials/across?language=${language.value}` : null);
   const asked = useRef(/** @type {Set<string>} */ (new Set()));
   const waiting = /** @type {Named[]} */ (online.reply?.waiting ?? []);
   useEffect(() => {
