@@ -1,4 +1,4 @@
-"""Views of one cell: the numbers of its analysis as final sentences, tables, charts, trust notes.
+"""Views of one cell, final: sentences, tables, charts, trust notes; all kinds here, over 400 lines.
 
 Office pages and the report show the same view, so they can never say different things.
 """
