@@ -145,6 +145,7 @@ class HeldRecord(SyncColumns, Base):
     of_kind: Mapped[str | None] = _text(63)
     of_id: Mapped[str | None] = mapped_column(_UUID, index=True)
     action: Mapped[str | None] = _text(8)
+    of_group: Mapped[str | None] = mapped_column(String(36), index=True)
     decision: Mapped[Any | None] = _json()
     decided_by: Mapped[str | None] = _text(36)
     decision_reason: Mapped[str | None] = _text()

@@ -363,6 +363,7 @@ def upgrade():
     sa.Column('of_kind', sa.String(length=63), nullable=True),
     sa.Column('of_id', sa.String(length=36), nullable=True),
     sa.Column('action', sa.String(length=8), nullable=True),
+    sa.Column('of_group', sa.String(length=36), nullable=True),
     sa.Column('decision', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('decided_by', sa.String(length=36), nullable=True),
     sa.Column('decision_reason', sa.Text(), nullable=True),
@@ -376,6 +377,7 @@ def upgrade():
     sa.PrimaryKeyConstraint('establishment', 'id')
     )
     with op.batch_alter_table('held', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_held_of_group'), ['of_group'], unique=False)
         batch_op.create_index(batch_op.f('ix_held_of_id'), ['of_id'], unique=False)
 
     op.create_table('house',
