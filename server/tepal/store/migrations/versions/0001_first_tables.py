@@ -495,6 +495,16 @@ def upgrade():
         batch_op.create_index(batch_op.f('ix_label_file_product'), ['product'], unique=False)
         batch_op.create_index(batch_op.f('ix_label_file_sha256'), ['sha256'], unique=False)
 
+    op.create_table('limit_tally',
+    sa.Column('sort', sa.String(length=20), nullable=False),
+    sa.Column('key', sa.String(length=64), nullable=False),
+    sa.Column('amount', sa.Float(), nullable=False),
+    sa.Column('at_s', sa.Float(), nullable=False),
+    sa.PrimaryKeyConstraint('sort', 'key')
+    )
+    with op.batch_alter_table('limit_tally', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_limit_tally_at_s'), ['at_s'], unique=False)
+
     op.create_table('lot',
     sa.Column('code', sa.String(length=24), nullable=True),
     sa.Column('crop', sa.String(length=120), nullable=True),
