@@ -11,11 +11,13 @@ import pytest
 from openpyxl import Workbook
 
 from support.book import Book
+from tepal.cli import main
 from tepal.services.import_sheets import ImportFileError, read_sheets
 from tepal.services.import_values import CellError, Ways, plain_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 PRODUCTS = """Product;EPA Reg No;AI;Strength (g/L);REI (h);Kind;Label on;Color
 Stemhold 250;00000-11;paclobutrazol;4,0;12;product;2026-02-01;red
@@ -298,3 +300,19 @@ def test_problem_of_a_label_use_names_its_sheet_and_leaves_nothing(book: Book) -
     assert ask(book, "imports", table, "product").status_code == 422
     assert not [one for one in records(book, "product") if one["name"] == "Corolle"]
     assert ask(book, "imports", table, "product", uses={"sheet": None}).json["n_created"] == 1
+
+
+def test_command_says_what_is_wrong_with_the_file_it_was_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TEPAL_INSTANCE", str(tmp_path / "empty"))
+    table = tmp_path / "table.csv"
+
+    missing = main(["import", str(table), "--kind", "product"])
+    table.write_text(PRODUCTS, encoding="utf-8")
+    without_book = main(["import", str(table), "--kind", "product"])
+
+    assert (missing, without_book) == (2, 2)
+    said = capsys.readouterr().err.splitlines()
+    assert said[0] == f"tepal import: {table}: No such file or directory"
+    assert said[1].startswith("tepal import: there is no book at ")

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from sqlalchemy import make_url
 
 from tepal.app import create_command_app
 from tepal.config import Config
@@ -18,15 +21,32 @@ if TYPE_CHECKING:
     from tepal.services.server_acts import Chance
 
 
+def config_of_book(config: Config | None = None) -> Config:
+    """Return the settings, if the book that they name is there: a command founds none.
+
+    Raises
+    ------
+    TepalError   `store.no_book`.
+    """
+    config = Config.from_environment() if config is None else config
+    file = make_url(config.database_url)
+    if file.get_backend_name() == "sqlite" and file.database and not Path(file.database).exists():
+        raise TepalError(
+            "store.no_book",
+            f"there is no book at {file.database}; TEPAL_INSTANCE or TEPAL_DATABASE_URL names it",
+        )
+    return config
+
+
 @contextmanager
 def open_book(config: Config | None = None) -> Iterator[tuple[str, Chance]]:
     """Yield (establishment id, clock and randomness) of the server that the settings name.
 
     Raises
     ------
-    TepalError   `store.not_current`: the database is of another version.
+    TepalError   `store.no_book`: no such file; `store.not_current`: it is of another version.
     """
-    app = create_command_app(Config.from_environment() if config is None else config)
+    app = create_command_app(config_of_book(config))
     with app.app_context():
         if not is_current():
             raise TepalError(

@@ -10,7 +10,8 @@ from tepal.domain.errors import TepalError
 if TYPE_CHECKING:
     import argparse
 
-    from tepal.services.import_plan import Plan
+    from tepal.domain.words import Words
+    from tepal.services.import_plan import Plan, Problem
 
 
 def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -57,6 +58,8 @@ def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Import, or say what stands against it."""
     from tepal.commands.book import open_book
+    from tepal.config import Config
+    from tepal.services.catalogue import words_for
     from tepal.services.import_values import Ways
     from tepal.services.imports import AskedImport, AskedUses, carry_out, dry_run
     from tepal.services.members import manager_named
@@ -75,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
         with read_session() as db:
             plan = dry_run(db, establishment, asked)
             member = manager_named(db, establishment, args.by)
-        print(_text(plan))
+        print(_text(plan, words_for(Config.from_environment().web_root / "locale", "en")))
         if plan.all_problems():
             return 1
         if not args.dry_run:
@@ -96,7 +99,7 @@ def _pair(text: str) -> tuple[str, str]:
     return header, value.strip()
 
 
-def _text(plan: Plan) -> str:
+def _text(plan: Plan, words: Words) -> str:
     lines = [
         f"{plan.sheet}: {plan.n_rows} rows; {len(plan.records)} new, {plan.n_known} here already"
     ]
@@ -106,11 +109,27 @@ def _text(plan: Plan) -> str:
     if n_uses := plan.n_uses + (plan.uses.n_uses if plan.uses else 0):
         lines.append(f"{n_uses} label uses new")
     lines += [
-        f"PROBLEM {one.sheet}, row {one.row}, column {one.column!r}: {one.value!r}: {one.code}"
-        + "".join(f", {name}: {value}" for name, value in one.params.items())
+        f"PROBLEM {one.sheet}, row {one.row}, column {one.column!r}, {one.value!r}: "
+        + _cure(one, words)
         for one in plan.all_problems()
     ]
     return "\n".join(lines)
+
+
+# what the page answers in its own fields, this command in its options
+_OPTIONS = {
+    "import.ambiguous_number": "it can be read in two ways; say which with --decimal",
+    "import.ambiguous_day": "it can be read in two ways; say which with --dates",
+    "import.unit_missing": "the unit is missing; name it in the header or with --unit HEADER=UNIT",
+}
+
+
+def _cure(problem: Problem, words: Words) -> str:
+    if problem.code in _OPTIONS:
+        allowed = problem.params.get("units")
+        return _OPTIONS[problem.code] + (f"; allowed: {allowed}" if allowed else "")
+    code = f"problem.{problem.code}"
+    return words.text(code, **problem.params) if code in words else problem.code
 
 
 def _columns(plan: Plan) -> list[str]:

@@ -9,7 +9,7 @@ import re
 from typing import TYPE_CHECKING
 
 from tepal.app import create_command_app
-from tepal.config import Config
+from tepal.commands.book import config_of_book
 from tepal.domain.errors import TepalError
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import only_establishment
@@ -50,7 +50,7 @@ def _anchor(text: str) -> tuple[int, str]:
 
 def run(args: argparse.Namespace) -> int:
     """Verify the server's establishment and print what was found."""
-    config = Config.from_environment()
+    config = config_of_book()
     with create_command_app(config).app_context():
         if not is_current():
             raise TepalError(

@@ -265,7 +265,10 @@ def _columns(
         name = mapping[header] if is_chosen else suggested(kind, header)
         if name is not None and name not in fields:
             raise ImportPlanError(
-                "import.unknown_field", f"no field {name!r}", field=name, kind=kind
+                "import.unknown_field",
+                f"no field {name!r}; a {kind} has: {', '.join(fields)}",
+                field=name,
+                kind=kind,
             )
         if name in taken:
             if is_chosen:

@@ -77,10 +77,14 @@ def sheets_of(asked: AskedImport) -> tuple[list[Sheet], Sheet]:
     chosen = [one for one in sheets if one.name == asked.sheet] if asked.sheet else sheets
     if not chosen:
         raise ImportPlanError(
-            "import.no_such_sheet", f"no sheet {asked.sheet!r}",
-            sheets=", ".join(one.name for one in sheets),
+            "import.no_such_sheet", f"no sheet {asked.sheet!r}; the file has: {_names(sheets)}",
+            sheets=_names(sheets),
         )  # fmt: skip
     return sheets, chosen[0]
+
+
+def _names(sheets: list[Sheet]) -> str:
+    return ", ".join(one.name for one in sheets)
 
 
 def dry_run(db: DbSession, establishment: str, asked: AskedImport) -> Plan:
@@ -105,8 +109,8 @@ def _uses_reading(asked: AskedImport, sheets: list[Sheet], sheet: Sheet) -> Read
         if one.name == asked.uses.sheet:
             return Reading(one, asked.uses.mapping, asked.uses.units)
     raise ImportPlanError(
-        "import.no_such_sheet", f"no sheet {asked.uses.sheet!r}",
-        sheets=", ".join(one.name for one in others),
+        "import.no_such_sheet", f"no sheet {asked.uses.sheet!r}; others: {_names(others)}",
+        sheets=_names(others),
     )  # fmt: skip
 
 
