@@ -10,10 +10,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from flask import Flask, jsonify
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from tepal import __version__
 from tepal.api import (
     access,
+    across,
     analysis,
     book_files,
     enrolment,
@@ -83,6 +85,9 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     if waiting:
         LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
     assets = WebAssets(config.web_root)
+    if config.n_proxies:  # else what a client says of its address counts for nothing
+        hops = config.n_proxies
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops)  # type: ignore[method-assign]
     guard.install(app, security_headers(assets.csp))
     api = errors.DocumentedApi(app)
     errors.install(app)  # after Api, which brings an error body of its own
@@ -98,6 +103,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)
+    api.register_blueprint(across.blueprint)
     app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 

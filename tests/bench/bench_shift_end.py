@@ -137,7 +137,7 @@ def let_in(folder: Path, host: str, n: int) -> list[Phone]:
             with write_session() as db:
                 access.admit_device(
                     db, establishment, device, label=f"Phone {number}", ceiling="operator",
-                    member=member, chance=chance,
+                    member=member, chance=chance, is_in_hand=False,
                 )  # fmt: skip
                 token = access.issue_token(
                     db, chance, sort="device", establishment=establishment, device=device,

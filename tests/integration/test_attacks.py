@@ -151,10 +151,11 @@ def test_path_out_of_the_folder_is_refused(book: Book, address: str) -> None:
 
 
 def test_tries_slow_down_five_free_then_doubling_to_a_quarter_of_an_hour() -> None:
-    limiter, waits = TryLimiter(), []
+    limiter, waits, now = TryLimiter(), [], 0.0
     for _ in range(17):
-        limiter.failed("enrol", 0.0)
-        waits.append(limiter.wait_s("enrol", 0.0))
+        assert limiter.take("enrol", now) == 0
+        waits.append(limiter.take("enrol", now) if len(waits) >= 4 else 0)
+        now += waits[-1]
 
     assert waits == [0, 0, 0, 0, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 900, 900, 900]
 
@@ -175,14 +176,12 @@ def tally(book: Book) -> Iterator[SqlTally]:
 
 def test_wrong_tries_in_one_process_slow_down_the_others(tally: SqlTally) -> None:
     one, other = TryLimiter(tally), TryLimiter(SqlTally())
-    for _ in range(3):
-        one.failed("Somebody", 1000.0)
-        other.failed("Somebody", 1000.0)
+    waits = [limiter.take("Somebody", 1000.0) for _ in range(3) for limiter in (one, other)]
 
-    assert (one.wait_s("Somebody", 1000.0), other.wait_s("Somebody", 1000.0)) == (2, 2)
+    assert waits == [0, 0, 0, 0, 0, 1]
 
     one.succeeded("Somebody")
-    assert other.wait_s("Somebody", 1000.0) == 0
+    assert other.take("Somebody", 1000.0) == 0
 
 
 def test_allowance_is_one_for_all_processes_but_for_a_share(tally: SqlTally) -> None:
@@ -201,7 +200,7 @@ def test_ever_new_names_do_not_fill_the_disk(
 ) -> None:
     monkeypatch.setattr(limits, "_MOST_ROWS", 4)
     for n in range(8):
-        TryLimiter(tally).failed(f"guess {n}", 9e9 + n)
+        TryLimiter(tally).take(f"guess {n}", 9e9 + n)
 
     found = [tally.read("tries", f"guess {n}") is not None for n in range(8)]
     assert found == [False] * 4 + [True] * 4
@@ -262,8 +261,14 @@ def test_session_of_a_person_who_left_opens_nothing(book: Book) -> None:
     fields = {"active": {"was": True, "to": False}}
     book.manager.exchange(book.manager.entry("member", "change", record=member, fields=fields))
 
-    reply = desk.post("/api/v1/imports", {"name": "x", "content": "", "kind": "lot"})
+    replies = [
+        desk.post("/api/v1/imports", {"name": "x", "content": "", "kind": "lot"}),
+        desk.post("/api/v1/pin", {"pin": "2580"}),
+        desk.get(f"/api/v1/trials/{STRANGER}/papers/mixing-sheet?treatment=1"),
+    ]
 
-    assert (reply.status_code, reply.json["code"]) == (401, "access.no_person")
+    assert [(one.status_code, one.json["code"]) for one in replies] == [
+        (401, "access.no_person")
+    ] * 3
     assert json.loads(desk.get("/api/v1/session").text)["is_set_up"] is True
-    assert PASSWORD not in reply.text
+    assert all(PASSWORD not in one.text for one in replies)

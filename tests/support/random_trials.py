@@ -98,7 +98,7 @@ def random_trial(seed: int) -> TrialData:
 def facts() -> ReportFacts:
     """Return what a book would add to the report."""
     return ReportFacts(
-        paper="a4", establishment=Establishment("Quillhaven Nursery", ("12 Mill Lane",)),
+        paper="a4", language="en", establishment=Establishment("Quillhaven Nursery", ("12 Mill Lane",)),
         generated_at="2026-11-25 10:00 +00:00", printed_by="Ines Prado", software="Tepal 0.1.0",
         reprint_number=0, head_seq=7, head_hash="ab" * 32,
         complete_as_of=CompleteAsOf("2026-11-25 10:00 +00:00", ()), phase="finished",

@@ -226,7 +226,7 @@ class World:
 
 
 def _server_device(session: Any, establishment: str) -> str:
-    from tepal.services.access import server_device
+    from tepal.services.server_acts import server_device
 
     return server_device(session, establishment)
 

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import tempfile
 import zipfile
 from typing import TYPE_CHECKING, Any
 
 from flask import Response
 from flask_smorest import Blueprint
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, manager_proof, permitted, raw_body
+from tepal.api.guard import base64_bytes, chance, json_body, manager_proof, permitted, raw_body
 from tepal.api.state import photo_storage
 from tepal.services import imports, unsent
 from tepal.services.export_book import export_files, write_export
@@ -58,13 +56,9 @@ _DOC = {"content": {"application/json": {"schema": ImportBody}}, "required": Tru
 
 def _asked() -> imports.AskedImport:
     body = ImportBody().load(json_body())
-    try:
-        content = base64.b64decode(body["content"], validate=True)
-    except (binascii.Error, ValueError) as error:
-        raise ValidationError({"content": ["not_base64"]}) from error
     return imports.AskedImport(
-        body["name"], content, body["kind"], body["sheet"], body["mapping"], body["units"],
-        Ways(body["decimal"], body["dates"]),
+        body["name"], base64_bytes(body["content"]), body["kind"], body["sheet"], body["mapping"],
+        body["units"], Ways(body["decimal"], body["dates"]),
         None if body["uses"] is None else imports.AskedUses(**body["uses"]),
     )  # fmt: skip
 

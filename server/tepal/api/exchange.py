@@ -203,6 +203,6 @@ def get_photo(sha256: str) -> Response:
     response.headers["Content-Disposition"] = (
         f'attachment; filename="document-{sha256[:12]}.{suffix}"' if file.is_document else "inline"
     )
-    if request.headers.get("If-None-Match"):
-        response.make_conditional(request)
+    response.set_etag(sha256)
+    response.make_conditional(request)
     return response

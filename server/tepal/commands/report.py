@@ -84,10 +84,10 @@ def _content(args: argparse.Namespace) -> bytes:
             house = _house(db, establishment, args.house)
         if args.form == "pdf":
             with write_session() as db:
-                return papers.print_month(
-                    db, establishment, args.month, args.language, member="", chance=chance,
-                    locale=config.web_root / "locale", house=house,
-                )  # fmt: skip
+                printing = papers.Printing(
+                    db, establishment, args.language, config.web_root / "locale", "", chance
+                )
+                return papers.print_month(printing, args.month, house=house)
         year, month = (int(part) for part in args.month.split("-"))
         last = f"{args.month}-{calendar.monthrange(year, month)[1]:02d}"
         with read_session() as db:

@@ -20,6 +20,7 @@ from tepal.forms.fields import (
     Texts,
     Whole,
 )
+from tepal.forms.vocabulary import METHODS
 
 
 class FactorLevel(Schema):
@@ -95,6 +96,29 @@ class Prices(Schema):
     treatment_cost = Decimal()
 
 
+class TrialCrop(Schema):
+    """A crop of a trial that was made elsewhere: its lots are not in this book."""
+
+    crop = Text(120)
+    crop_eppo = Text(6)
+    cultivar = Text(120)
+    container = Text(80)
+
+
+class Received(Schema):
+    """What a treatment of a trial made elsewhere received of one a.i.; `others` have none."""
+
+    treatment = Whole(least=1, most=1000)
+    ai = Text(120)
+    rate = Quantity(("mg/L",), most=1_000_000)
+    method = Choice(METHODS)
+    volume_per_container = Quantity(("mL/{pot}",), most=100_000)
+    volume_per_area = Quantity(("mL/m2",), most=100_000)
+    applications = Whole(least=1, most=1000)
+    products = Text(400)
+    others = Text(400)
+
+
 class Trial(Schema):
     """A trial: question, treatments, design and layout, measurements, assessments, comparisons."""
 
@@ -144,6 +168,9 @@ class Trial(Schema):
     started_on = Day()
     finished_on = Day()
     conclusion = LongText(4000)
+    elsewhere = Text(200)
+    crops = Rows(TrialCrop, 20)
+    received = Rows(Received, 400)
     demo_notes = LongText(4000)
     note = LongText(4000)
 

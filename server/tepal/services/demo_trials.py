@@ -1,7 +1,7 @@
-"""The demo's trials: two finished, one under way. Invented; the true effects stand in their notes.
+"""The demo's trials: two finished, one under way, two from elsewhere; truth stands in their notes.
 
-What was observed comes from the seeded simulator, so that an analysis can be held against the
-truth. Makes acts, and saves nothing itself.
+Invented. What was observed comes from the seeded simulator, so that an analysis can be held against
+the truth. Makes acts, and saves nothing itself.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from tepal.services.demo_trial_records import (
     quantity,
     trial_acts,
 )
+from tepal.services.demo_trials_elsewhere import trials_elsewhere
 from tepal.services.server_acts import Act
 from tepal.sync.ids import shared_id
 
@@ -67,6 +68,7 @@ def demo_trials(
     acts = [DemoAct(began, act) for act in _registers(known, new, manager)]
     for trial in (_drench(today), _factorial(today), _running(today)):
         acts += trial_acts(trial, known, new_id, manager)
+    acts += trials_elsewhere(new_id, today, manager)
     return [*acts, *_heights(known, today)]
 
 

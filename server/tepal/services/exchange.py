@@ -7,6 +7,7 @@ its cookie has named, and by the server's own acts.
 from __future__ import annotations
 
 import functools
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -14,10 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import select
 
 from tepal.forms.deriver import form_specs
-from tepal.forms.kinds import KINDS
-from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
+from tepal.services.kind_rules import VALIDATOR
 from tepal.services.restrictions import ReopeningGate
+from tepal.services.server_acts import follow_within
 from tepal.services.wall import on_wall
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
@@ -25,11 +26,11 @@ from tepal.store.kind_models import DeviceRecord, MemberRecord
 from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
 from tepal.sync.engine import PushResult, apply, missing_ranges
-from tepal.sync.ports import CONFLICT, HELD, KindRules, Numbers
+from tepal.sync.ports import CONFLICT, HELD, Numbers
 from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from sqlalchemy.orm import Session as DbSession
 
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
 MAX_HELD_CHARS: Final = 8192
+MAX_STATUS_CHARS: Final = 4096  # what a device says of itself; more is none of our app's
 # What a device's cursor was read in: a change of the ceiling starts again from a snapshot.
 SCOPE: Final = "all1"  # every kind
 WALL_SCOPE: Final = "wall1"  # a wall tablet's
@@ -53,24 +55,6 @@ WALL_KINDS: Final = frozenset(
 _WALL_DROPS: Final = frozenset(
     {"operator", "operator_name", "operator_number", "signature", "note", "reason", "member"}
 )
-
-
-class KindValidator:
-    """sync's Validator over the registry of kinds."""
-
-    def rules(self, kind: str) -> KindRules | None:
-        """Return the kind's rules."""
-        known = KINDS.get(kind)
-        if known is None:
-            return None
-        return KindRules(known.form_version, known.signed_field, known.guard == "admin")
-
-    def problems(self, kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
-        """Return what the schema refuses."""
-        return problems(kind, values)
-
-
-VALIDATOR: Final = KindValidator()
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +110,7 @@ def push(
     received_at: str,
     *,
     quarantine_all: str | None = None,
+    is_own: bool = True,
     status: dict[str, Any] | None = None,
 ) -> PushResult:
     """Take entries into the journal, and note that the device was heard. Commits.
@@ -135,6 +120,7 @@ def push(
     db : a session on the writers' engine, with no transaction open.
     texts : at most `MAX_ENTRIES` entry texts of the session's device, in number order.
     received_at : UTC, ISO 8601, milliseconds, `Z`.
+    is_own : False where the device of the session only brings what others made.
     """
     prepared = prepare(texts, VALIDATOR)  # before the lock: no validation under it
     with db.begin():
@@ -145,9 +131,9 @@ def push(
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
         _heard(db, establishment, session.device, received_at, status)
-        now_ms = datetime.fromisoformat(received_at).timestamp() * 1000
-        gate = ReopeningGate(db, establishment, now_ms)
-        return apply(
+        now = datetime.fromisoformat(received_at)
+        gate = ReopeningGate(db, establishment, now.timestamp() * 1000)
+        result = apply(
             prepared,
             device=session.device,
             journal=journal,
@@ -155,7 +141,10 @@ def push(
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,
+            is_own=is_own,
         )
+        follow_within(db, establishment, prepared, result, now)
+        return result
 
 
 def scope_of(ceiling: str) -> str:
@@ -229,7 +218,9 @@ def _heard(
         row = DeviceHeard(device=device, establishment=establishment)
         db.add(row)
     row.heard_at = heard_at
-    if status is not None:  # its own time of arrival: a later exchange may say nothing
+    if (
+        status is not None and len(json.dumps(status)) <= MAX_STATUS_CHARS
+    ):  # its own time of arrival: a later exchange may say nothing
         row.status = {**status, "said_at": heard_at}
 
 

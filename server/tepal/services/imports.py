@@ -10,12 +10,11 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from tepal.services.access import server_device
 from tepal.services.import_fields import LABEL_USE, ImportPlanError, importable
 from tepal.services.import_plan import Column, Plan, Reading, plan_of
 from tepal.services.import_sheets import Sheet, read_sheets
 from tepal.services.import_values import Ways
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession

@@ -132,17 +132,19 @@ class TryLimiter:
     def __init__(self, tally: Tally | None = None) -> None:
         self._tally = tally or MemoryTally()
 
-    def wait_s(self, name: str, now_s: float) -> float:
-        """Return how long `name` has to wait still, in seconds; 0 when it may try."""
-        count, last = self._tally.read(self.SORT, name) or (0, 0.0)
-        if count < self.FREE:
-            return 0.0
-        wait = min(2.0 ** min(count - self.FREE, 20), float(self.MOST_S))
-        return max(0.0, last + wait - now_s)
+    def take(self, name: str, now_s: float) -> float:
+        """Count a try as failed and return 0, or, where it may not yet be, the wait in seconds."""
+        wait = 0.0
 
-    def failed(self, name: str, now_s: float) -> None:
-        """Count a failure."""
-        self._tally.change(self.SORT, name, lambda one: ((one[0] if one else 0) + 1, now_s))
+        def step(one: Amount | None) -> Amount:
+            nonlocal wait
+            count, last = one or (0.0, now_s)
+            pause = 0.0 if count < self.FREE else 2.0 ** min(count - self.FREE, 20)
+            wait = max(0.0, last + min(pause, float(self.MOST_S)) - now_s)
+            return (count, last) if wait > 0 else (count + 1, now_s)
+
+        self._tally.change(self.SORT, name, step)
+        return wait
 
     def succeeded(self, name: str) -> None:
         """Forget the failures of `name`."""

@@ -11,22 +11,17 @@ import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from tepal import __version__
 from tepal.domain.amounts import amount_text
 from tepal.domain.errors import Finding, NotFoundError
-from tepal.domain.number_format import number_format_of
 from tepal.domain.restriction import longest_rei_h
 from tepal.domain.rounding import format_context, format_number, format_quantity
 from tepal.domain.tank import tank_plan
 from tepal.domain.units import quantity_value
 from tepal.reports.mixing_view import MixingSheetView, MixStep, TankLoad
-from tepal.reports.print_facts import Caution, Establishment
+from tepal.reports.print_facts import Caution
 from tepal.reports.record import NOTHING, PlaceLine, Value
-from tepal.services.book_text import TextMaker
 from tepal.services.mixing import MixJob, TreatedPlace, is_overdue, newest_calibration
-from tepal.services.month import complete_as_of
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,8 +30,9 @@ if TYPE_CHECKING:
 
     from tepal.domain.loads import Load, LoadAmount
     from tepal.domain.tank import ComponentPlan, TankPlan
-    from tepal.domain.words import Words
+    from tepal.services.book_text import TextMaker
     from tepal.services.mixing import Quantity
+    from tepal.services.print_base import Book
     from tepal.sync.merge import RecordState
 
 _UNTESTED = "mix.jar_test_missing"
@@ -75,16 +71,7 @@ class AskedSheet:
         return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:8]
 
 
-def mixing_sheet_view(
-    db: DbSession,
-    establishment: str,
-    asked: AskedSheet,
-    words: Words,
-    *,
-    now: str,
-    printed_by: str,
-    reprint_number: int,
-) -> MixingSheetView:
+def mixing_sheet_view(book: Book, asked: AskedSheet) -> MixingSheetView:
     """Return the mixing sheet as final text.
 
     Raises
@@ -92,10 +79,8 @@ def mixing_sheet_view(
     NotFoundError   `mixing.no_such_record`: the office has no such mix, bench, lot or sprayer.
     TepalError      What `tank_plan` raises for a mix that cannot be computed.
     """
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
-    rows = _Rows(db, establishment)
+    text, words = book.text, book.words
+    rows = _Rows(book.db, book.id)
     mix = rows.one("tank_mix", asked.tank_mix)
     sprayer = rows.one("sprayer", asked.sprayer) if asked.sprayer else None
     newest = newest_calibration(rows.all("calibration"), sprayer.id) if sprayer else None
@@ -113,21 +98,9 @@ def mixing_sheet_view(
     )
     plan = tank_plan(job.request())
     teller = _Teller(text, job, plan)
-    head = read_head(db, establishment)
-    sprayer_words = _sprayer_words(sprayer, newest.measured_on if newest else "", text, now)
+    sprayer_words = _sprayer_words(sprayer, newest.measured_on if newest else "", text, book.now)
     return MixingSheetView(
-        paper=fields.get("paper", "a4"),
-        language=words.language,
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
+        **book.facts(),
         cautions=(Caution(words.text("book.caution.label_again")),),
         order=f"M-{asked.digest}",
         planned=NOTHING,

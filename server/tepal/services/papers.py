@@ -30,6 +30,7 @@ from tepal.services.month_since import Earlier
 from tepal.services.notices import door_notice_view, entry_log_view
 from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
+from tepal.store.journal import SqlJournal
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
@@ -64,49 +65,42 @@ class Printing:
         return words_for(self.locale, self.language)
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
-    """What every view is given: when it is printed, by whom, and how often before."""
-
-    now: str
-    printed_by: str
-    reprint_number: int
-
-
 def print_paper(
     printing: Printing,
     sort: str,
     subject: str,
-    make: Callable[[Facts], Any],
+    make: Callable[[Book], Any],
     render: Callable[[Any, dict[str, str]], bytes],
 ) -> bytes:
-    """Make a view, store and number it, and draw it. Commits.
+    """Make a view, store and number it, and draw it. Commits."""
+    view = keep_paper(printing, sort, subject, make)
+    return render(view, catalogue(printing.locale, printing.language))
+
+
+def keep_paper(printing: Printing, sort: str, subject: str, make: Callable[[Book], View]) -> View:
+    """Make a view of the book, number it, and store it with its hash. Commits.
 
     Parameters
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
-    view = _keep(
-        printing.db, printing.establishment, sort, subject, make,
-        member=printing.member, chance=printing.chance,
-    )  # fmt: skip
-    return render(view, catalogue(printing.locale, printing.language))
-
-
-def _keep(
-    db: DbSession, establishment: str, sort: str, subject: str, make: Callable[[Facts], View], *,
-    member: str, chance: Chance,
-) -> View:  # fmt: skip
-    now = chance.instant()
+    db, establishment, member = printing.db, printing.establishment, printing.member
+    now = printing.chance.instant()
     with db.begin():
+        # the head that a paper names and the records on it are of one moment, on each database
+        SqlJournal(db, establishment).lock()
         number = printed_before(db, establishment, sort, subject)
-        view = make(Facts(now, _name(db, establishment, member), number))
+        book = read_book(
+            db, establishment, printing.words, now=now,
+            printed_by=_name(db, establishment, member), reprint_number=number,
+        )  # fmt: skip
+        view = make(book)
         stored = view_json(view)
         db.add(
             Paper(
-                establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
-                number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
-                printed_by=member,
+                establishment=establishment, id=printing.chance.uuid7(), sort=sort,
+                subject=subject, number=number, view=stored, view_hash=view_hash(stored),
+                printed_at=now, printed_by=member,
             )
         )  # fmt: skip
     return view
@@ -125,9 +119,8 @@ def view_hash(view: dict[str, Any]) -> str:
 
 
 def print_month(
-    db: DbSession, establishment: str, month: str, language: str, *, locale: Path, member: str,
-    chance: Chance, house: str | None = None, only_own: bool = False,
-) -> bytes:  # fmt: skip
+    printing: Printing, month: str, *, house: str | None = None, only_own: bool = False
+) -> bytes:
     """Print the applications of a month, of one house or all, as PDF. Commits.
 
     `only_own`: those that the printing member applied.
@@ -139,19 +132,17 @@ def print_month(
     ------
     OutOfRangeError, NotFoundError   `office.not_a_month`, `papers.no_such_house`.
     """
-    printing = Printing(db, establishment, language, locale, member, chance)
-    own = f":{member[-12:]}" if only_own else ""
-    subject = f"{month}:{house or 'all'}:{language}{own}"
-
-    def make(facts: Facts) -> Any:
-        earlier = _last(db, establishment, "month", subject)
-        return month_view(
-            db, establishment, month, printing.words, now=facts.now, printed_by=facts.printed_by,
-            reprint_number=facts.reprint_number, house=house, earlier=earlier,
-            only_of=member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "month", subject, make, render_month)
+    own = f":{printing.member[-12:]}" if only_own else ""
+    subject = f"{month}:{house or 'all'}:{printing.language}{own}"
+    only_of = printing.member if only_own else None
+    return print_paper(
+        printing, "month", subject,
+        lambda book: month_view(
+            book, month, house=house, only_of=only_of,
+            earlier=_last(book.db, book.id, "month", subject),
+        ),
+        render_month,
+    )  # fmt: skip
 
 
 def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
@@ -163,15 +154,12 @@ def print_application(printing: Printing, application: str, only_own: bool = Fal
     ------
     NotFoundError   `papers.no_such_application`.
     """
-
-    def make(facts: Facts) -> Any:
-        return application_sheet_view(
-            printing.db, printing.establishment, application, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-            only_of=printing.member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "application", application, make, render_application_sheet)
+    only_of = printing.member if only_own else None
+    return print_paper(
+        printing, "application", application,
+        lambda book: application_sheet_view(book, application, only_of=only_of),
+        render_application_sheet,
+    )  # fmt: skip
 
 
 def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> bytes:
@@ -183,7 +171,7 @@ def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> b
     """
     return print_paper(
         printing, "door_notice", f"{restriction}:{form}",
-        lambda facts: door_notice_view(_book(printing, facts), restriction, form),
+        lambda book: door_notice_view(book, restriction, form),
         render_door_notice,
     )  # fmt: skip
 
@@ -197,7 +185,7 @@ def print_entry_log(printing: Printing, restriction: str) -> bytes:
     """
     return print_paper(
         printing, "entry_log", restriction,
-        lambda facts: entry_log_view(_book(printing, facts), restriction), render_table_sheet,
+        lambda book: entry_log_view(book, restriction), render_table_sheet,
     )  # fmt: skip
 
 
@@ -209,7 +197,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
     NotFoundError   `papers.no_such_record`.
     """
     return print_paper(
-        printing, "lot_history", lot, lambda facts: lot_history_view(_book(printing, facts), lot),
+        printing, "lot_history", lot, lambda book: lot_history_view(book, lot),
         render_table_sheet,
     )  # fmt: skip
 
@@ -217,7 +205,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
 def print_day_plan(printing: Printing, day: str) -> bytes:
     """Print the houses through a day, and what is restricted. Commits."""
     return print_paper(
-        printing, "day_plan", day, lambda facts: day_plan_view(_book(printing, facts), day),
+        printing, "day_plan", day, lambda book: day_plan_view(book, day),
         render_table_sheet,
     )  # fmt: skip
 
@@ -225,22 +213,11 @@ def print_day_plan(printing: Printing, day: str) -> bytes:
 def print_central_display(printing: Printing) -> bytes:
     """Print what has to hang where everybody can read it. Commits."""
     return print_paper(
-        printing, "central_display", "", lambda facts: central_display_view(_book(printing, facts)),
-        render_table_sheet,
+        printing, "central_display", "", central_display_view, render_table_sheet,
     )  # fmt: skip
 
 
-def _book(printing: Printing, facts: Facts) -> Book:
-    return read_book(
-        printing.db, printing.establishment, printing.words, now=facts.now,
-        printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-    )  # fmt: skip
-
-
-def print_mixing_sheet(
-    db: DbSession, establishment: str, asked: AskedSheet, language: str, *, locale: Path,
-    member: str, chance: Chance,
-) -> bytes:  # fmt: skip
+def print_mixing_sheet(printing: Printing, asked: AskedSheet) -> bytes:
     """Print a tank mix over places as PDF; the same order is numbered. Commits.
 
     Raises
@@ -248,33 +225,10 @@ def print_mixing_sheet(
     NotFoundError   `mixing.no_such_record`.
     TepalError      What the mix core raises for a mix that cannot be computed.
     """
-    printing = Printing(db, establishment, language, locale, member, chance)
-
-    def make(facts: Facts) -> Any:
-        return mixing_sheet_view(
-            printing.db, printing.establishment, asked, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-        )  # fmt: skip
-
-    subject = f"{asked.tank_mix}:{asked.digest}"
-    return print_paper(printing, "mixing_sheet", subject, make, render_mixing_sheet)
-
-
-def keep_trial_report(
-    db: DbSession,
-    establishment: str,
-    trial: str,
-    view_of: Callable[[int, str, str], View],
-    *,
-    member: str,
-    chance: Chance,
-) -> View:
-    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
-
-    def make(facts: Facts) -> View:
-        return view_of(facts.reprint_number, facts.printed_by, facts.now)
-
-    return _keep(db, establishment, "trial", trial, make, member=member, chance=chance)
+    return print_paper(
+        printing, "mixing_sheet", f"{asked.tank_mix}:{asked.digest}",
+        lambda book: mixing_sheet_view(book, asked), render_mixing_sheet,
+    )  # fmt: skip
 
 
 def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:

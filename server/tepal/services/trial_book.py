@@ -83,7 +83,7 @@ def data_of(
         _treatment(row, factors) for row in fields.get("treatments") or () if row.get("number")
     )
     numbers = {t.number for t in treatments}
-    actual = actual_treatments(applications)
+    actual = actual_treatments(one.fields for one in applications)
     plots = tuple(p for p in _plots(fields, actual) if p.treatment in numbers)
     measurements = tuple(
         _measurement(row) for row in fields.get("measurements") or () if row.get("code")
@@ -164,14 +164,19 @@ def _measurement(row: Mapping[str, Any]) -> TrialMeasurement:
     )
 
 
-def actual_treatments(applications: Iterable[RecordState]) -> dict[int, tuple[int, int, str]]:
-    """Return plot -> (planned, received, moment) of plots that did not get what was planned."""
+def actual_treatments(
+    applications: Iterable[Mapping[str, Any]],
+) -> dict[int, tuple[int, int, str]]:
+    """Return plot -> (planned, received, moment) of plots that did not get what was planned.
+
+    `applications` are the fields of the records.
+    """
     found = {}
     for application in applications:
-        for row in application.fields.get("plots") or ():
+        for row in application.get("plots") or ():
             planned, actual = row.get("planned"), row.get("actual")
             if row.get("plot") and planned and actual and planned != actual:
-                moment = application.fields.get("started_at") or {}
+                moment = application.get("started_at") or {}
                 found[int(row["plot"])] = (planned, actual, str(moment.get("local", ""))[:10])
     return found
 

@@ -6,6 +6,7 @@ They are tools, not records: nothing is stored but the mixing sheet, which is on
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import NotFoundError
@@ -26,10 +27,23 @@ def label_code(trial: dict[str, Any], plot: dict[str, Any]) -> str:
     return f"{trial.get('code', '')}/{plot.get('code') or plot['plot']}"
 
 
-def labels_view(
-    db: DbSession, establishment: str, trial_id: str, words: Words, *, sheet: str, blinded: bool
-) -> PlotLabelsView:
-    """Return the labels of a trial in walking order.
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """What the papers of a trial are made of: fields of trial and business, words, and the day."""
+
+    trial: dict[str, Any]
+    own: dict[str, Any]
+    words: Words
+    day: str
+
+    @property
+    def business(self) -> str:
+        """Return the name of the business."""
+        return str(self.own.get("name", ""))
+
+
+def laid_out(db: DbSession, establishment: str, trial_id: str, words: Words, day: str) -> LaidOut:
+    """Return a trial that has a layout.
 
     Raises
     ------
@@ -37,6 +51,13 @@ def labels_view(
     TrialError      `trials.no_layout`.
     """
     trial = _laid_out(db, establishment, trial_id)
+    own = record_rows.load(db, establishment, [("establishment", establishment)])
+    return LaidOut(trial, own["establishment", establishment].fields, words, day)
+
+
+def labels_view(of: LaidOut, *, sheet: str, blinded: bool) -> PlotLabelsView:
+    """Return the labels of a trial in walking order."""
+    trial, words = of.trial, of.words
     names = {t["number"]: t.get("name", "") for t in trial.get("treatments") or ()}
     inside: dict[Any, int] = {}
     labels = []
@@ -60,18 +81,16 @@ def labels_view(
         )
     return PlotLabelsView(
         title=words.text("trial_papers.labels", code=trial.get("code", "")),
-        business=_business(db, establishment),
+        business=of.business,
         language=words.language,
         sheet=sheet,
         labels=tuple(labels),
     )
 
 
-def map_view(
-    db: DbSession, establishment: str, trial_id: str, words: Words, *, blinded: bool, printed: str
-) -> BenchMapView:
-    """Return the bench of a trial; raises as `labels_view`."""
-    trial = _laid_out(db, establishment, trial_id)
+def map_view(of: LaidOut, *, blinded: bool) -> BenchMapView:
+    """Return the bench of a trial."""
+    trial, words = of.trial, of.words
     cells = {(p.get("row"), p.get("column")): p for p in trial.get("plots") or ()}
     n_rows = max([int(trial.get("rows") or 1), *(int(r or 1) for r, _ in cells)])
     n_columns = max([int(trial.get("columns") or 1), *(int(c or 1) for _, c in cells)])
@@ -92,7 +111,7 @@ def map_view(
         "trial_papers.seed", seed=trial.get("seed", "–"), algorithm=trial.get("algorithm", "")
     )
     return BenchMapView(
-        head=_head(db, establishment, trial, words, "trial_papers.map", (seed,), printed),
+        head=_head(of, "trial_papers.map", (seed,)),
         rows=rows,
         aisle=words.text("trial_papers.aisle"),
         row_name=words.text("trial_papers.row"),
@@ -109,23 +128,15 @@ def _map_cell(plot: dict[str, Any] | None, guard: str, words: Words, *, blinded:
     return MapCell("plot", str(plot.get("code") or plot["plot"]), lines, plot.get("block"))
 
 
-def field_sheet_view(
-    db: DbSession,
-    establishment: str,
-    trial_id: str,
-    assessment: str | None,
-    words: Words,
-    *,
-    printed: str,
-) -> FieldSheetView:
+def field_sheet_view(of: LaidOut, assessment: str | None) -> FieldSheetView:
     """Return sheets for one assessment, or with every measurement where none is named.
 
     Raises
     ------
-    NotFoundError   `trials.no_such_trial`, `trials.no_such_assessment`.
-    TrialError      `trials.no_layout`, `trials.nothing_to_measure`.
+    NotFoundError   `trials.no_such_assessment`.
+    TrialError      `trials.nothing_to_measure`.
     """
-    trial = _laid_out(db, establishment, trial_id)
+    trial, words = of.trial, of.words
     planned = {a.get("code"): a for a in trial.get("assessments") or ()}
     if assessment is not None and assessment not in planned:
         raise NotFoundError(
@@ -146,10 +157,7 @@ def field_sheet_view(
         lines += [(str(plot.get("code") or plot["plot"]), str(plant)) for plant in plants]
     name = planned[assessment].get("name", assessment) if assessment else ""
     return FieldSheetView(
-        head=_head(
-            db, establishment, trial, words, "trial_papers.field_sheet",
-            (name,) if name else (), printed,
-        ),
+        head=_head(of, "trial_papers.field_sheet", (name,) if name else ()),
         columns=tuple(
             ", ".join(str(x) for x in (m.get("name") or m.get("code"), m.get("unit")) if x)
             for m in measured
@@ -224,28 +232,13 @@ def _laid_out(db: DbSession, establishment: str, trial_id: str) -> dict[str, Any
     return trial
 
 
-def _business(db: DbSession, establishment: str) -> str:
-    found = record_rows.load(db, establishment, [("establishment", establishment)])
-    return str(found["establishment", establishment].fields.get("name", ""))
-
-
-def _head(
-    db: DbSession,
-    establishment: str,
-    trial: dict[str, Any],
-    words: Words,
-    title: str,
-    under: tuple[str, ...],
-    printed: str,
-) -> SheetHead:
-    business = _business(db, establishment)
-    found = record_rows.load(db, establishment, [("establishment", establishment)])
-    code = str(trial.get("code", ""))
+def _head(of: LaidOut, title: str, under: tuple[str, ...]) -> SheetHead:
+    code = str(of.trial.get("code", ""))
     return SheetHead(
-        title=f"{code} · {trial.get('title', '')}",
-        under=(words.text(title), *under),
-        foot=f"{business} · {code} · {printed}",
-        business=business,
-        language=words.language,
-        paper=str(found["establishment", establishment].fields.get("paper") or "a4"),
+        title=f"{code} · {of.trial.get('title', '')}",
+        under=(of.words.text(title), *under),
+        foot=f"{of.business} · {code} · {of.day}",
+        business=of.business,
+        language=of.words.language,
+        paper=str(of.own.get("paper") or "a4"),
     )

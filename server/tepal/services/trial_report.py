@@ -5,9 +5,10 @@ Pure; who reads the book (trial_book.py) hands over `ReportFacts`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
+from tepal.reports.print_facts import PrintFacts
 from tepal.reports.trial_view import (
     Fact,
     ReportPhoto,
@@ -26,24 +27,13 @@ if TYPE_CHECKING:
     from tepal.designs.trial import TrialData
     from tepal.domain.rounding import NumberFormat
     from tepal.domain.words import Words
-    from tepal.reports.print_facts import CompleteAsOf, Establishment
-    from tepal.reports.theme import PaperSize
     from tepal.services.trial_analysis import CellAnalysis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReportFacts:
+class ReportFacts(PrintFacts):
     """What the book knows of a trial beside its data, and who prints; all final strings."""
 
-    paper: PaperSize
-    establishment: Establishment
-    generated_at: str
-    printed_by: str
-    software: str
-    reprint_number: int
-    head_seq: int
-    head_hash: str
-    complete_as_of: CompleteAsOf
     phase: str = ""
     facts: tuple[Fact, ...] = ()
     applications: tuple[tuple[str, ...], ...] = ()
@@ -79,16 +69,7 @@ class TrialReports(CellViews):
         ]  # fmt: skip
         data = self.data
         return TrialReportView(
-            paper=facts.paper,
-            language=self.words.language,
-            establishment=facts.establishment,
-            generated_at=facts.generated_at,
-            printed_by=facts.printed_by,
-            software=facts.software,
-            reprint_number=facts.reprint_number,
-            head_seq=facts.head_seq,
-            head_hash=facts.head_hash,
-            complete_as_of=facts.complete_as_of,
+            **{one.name: getattr(facts, one.name) for one in fields(PrintFacts)},
             code=data.code,
             title=data.title or self.report("title", code=data.code),
             question=data.question,

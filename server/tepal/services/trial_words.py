@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from tepal.domain.rounding import format_number, significant_decimals
+from tepal.services.number_words import NumberWords
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,48 +54,18 @@ class Said:
         return self.also or (self.claim,)
 
 
-class TrialWords:
+class TrialWords(NumberWords):
     """Speaks about the results of one trial in one language and number format."""
 
     def __init__(self, data: TrialData, words: Words, number_format: NumberFormat) -> None:
-        self.data, self.words, self.number_format = data, words, number_format
-        self.alpha = data.plan.alpha
-        self.level = self.number(100 * (1 - data.plan.alpha), 3, trim=True)
+        super().__init__(words, number_format, data.plan.alpha)
+        self.data = data
 
     # --- numbers ---------------------------------------------------------------------------
 
     def say(self, code: str, /, **params: str | int) -> str:
         """Return a sentence of the part `trial_words`."""
         return self.words.text(f"trial_words.{code}", **params)
-
-    def number(self, value: float, significant: int = 3, *, trim: bool = False) -> str:
-        """Return a number with so many significant digits, at least those before the point."""
-        places = significant_decimals(value, significant) if value else 0
-        text = format_number(value, min(places, 8), self.number_format)
-        if trim and places:
-            text = text.rstrip("0").rstrip(self.number_format["decimal"])
-        return text.replace("-", "\u2212")
-
-    def fixed(self, value: float, n_decimals: int) -> str:
-        """Return a number with so many decimals and a true minus sign."""
-        return format_number(value, n_decimals, self.number_format).replace("-", "\u2212")
-
-    def pct(self, value: float) -> str:
-        """Return a per cent: one decimal below 10, none above."""
-        return f"{self.fixed(value, 1 if abs(value) < 9.95 else 0)}\u00a0%"
-
-    def p(self, value: float | None) -> str:
-        """Return a p-value to three decimals; "< 0.001" below, more where it meets alpha."""
-        if value is None:
-            return "–"
-        if value < 0.001:
-            return f"<\u00a0{self.fixed(0.001, 3)}"
-        if value > 0.9995:
-            return f">\u00a0{self.fixed(0.999, 3)}"
-        shown = 3
-        while shown < 6 and round(value, shown) == round(self.alpha, shown) and value != self.alpha:
-            shown += 1
-        return f"=\u00a0{self.fixed(value, shown)}"
 
     def in_unit(self, value: float, m: TrialMeasurement, extra: int = 1) -> str:
         """Return a value of a measurement with its unit, one decimal more than it is read to."""

@@ -58,7 +58,7 @@ function ChartWithFile({ chart, view, trial }) {
 }
 
 /** @param {{ table: any }} props */
-function ResultTable({ table }) {
+export function ResultTable({ table }) {
   /** @param {number} i */
   const side = (i) => (table.right.includes(i) ? "num" : undefined);
   return html`<div class="result-table" tabindex="0" role="region" aria-label=${table.title}><table class="table"><caption>${table.title}</caption>

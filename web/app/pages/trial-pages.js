@@ -1,4 +1,5 @@
 // The addresses of trials.
+import { AcrossPage, AcrossQuestionPage } from "./across.js";
 import { AnalysisPage } from "./analysis.js";
 import { AnalysisCellPage } from "./analysis-cell.js";
 import { DailyRoundPage } from "./daily-round.js";
@@ -15,6 +16,8 @@ export const TRIAL_PAGES = [
   { path: "/lots/:id/watch", page: LotWatchPage },
   { path: "/trials", page: TrialsPage },
   { path: "/trials/new", page: NewTrialPage },
+  { path: "/trials/across", page: AcrossPage },
+  { path: "/trials/across/:id", page: AcrossQuestionPage },
   { path: "/trials/import", page: ImportTrialPage },
   { path: "/trials/:id/values", page: TrialGridPage },
   { path: "/trials/:id/import", page: ImportValuesPage },

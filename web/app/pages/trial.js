@@ -49,6 +49,7 @@ export function TrialPage({ frame, id }) {
       under=${html`<${Stake} code=${String(trial.code ?? "–")} tone="passed" /> <${StateChip} tone=${PHASE_TONES[trial.phase] ?? "plain"}>${t(`choice.trial.phase.${trial.phase ?? "planned"}`)}<//>
         ${trial.day_zero_on && html` <span>${t("trial.day_zero", { day: shortDay(trial.day_zero_on, language.value) })}</span>`}`}>
       ${row.pending.length > 0 && html`<div><${StateChip} tone="waiting" icon="phone">${t("office.state.only_here")}<//></div>`}
+      ${trial.elsewhere && html`<${Message} tone="plain" icon="share" title=${t("across.elsewhere")}><p>${t("across.elsewhere_why", { place: trial.elsewhere })}</p><//>`}
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
       <${Assessments} id=${id} trial=${trial} today=${today} isWide=${isWide} />

@@ -28,6 +28,7 @@ const OF_PATH = [
   [/^\/people/, "people"],
   [/^\/print/, "print"],
   [/^\/files/, "files"],
+  [/^\/trials\/across/, "across"],
   [/^\/trials\/[^/]+\/(measure|round)/, "measure"],
   [/^\/trials\/[^/]+\/analysis/, "analysis"],
   [/^\/trials\/./, "trial"],
