@@ -44,7 +44,7 @@ function About({ row }) {
   const { language } = useSettings();
   const { of_kind: kind, of_id: id, text } = /** @type {any} */ (row.shown.fields);
   const about = useRecord(kind ?? "held", id ?? row.id);
-  return html`<b>${kind ? aboutRecord(kind, id, about?.shown.fields ?? asked(text), language.value) : t("held.unreadable")}</b>`;
+  return html`<b>${kind ? aboutRecord(kind, id, about?.shown.fields ?? asked(text), language.value, Boolean(about)) : t("held.unreadable")}</b>`;
 }
 
 /** The values that were asked for. @param {string | undefined} text */

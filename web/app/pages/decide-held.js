@@ -81,7 +81,7 @@ function Asks({ row, words }) {
   const { changes, fields } = read(text);
   const about = useRecord(kind ?? "held", id ?? row.id);
   const isVoiding = action === "void" || (action === "request" && Object.keys(changes).length === 0);
-  return html`<p>${kind ? aboutRecord(kind, id, about?.shown.fields ?? fields, language.value) : ""}</p>
+  return html`<p>${kind ? aboutRecord(kind, id, about?.shown.fields ?? fields, language.value, Boolean(about)) : ""}</p>
     ${isVoiding && html`<p><b>${t("held.would_void")}</b></p>`}
     <${WouldChange} kind=${kind} changes=${changes} isNew=${!about} words=${words} />`;
 }

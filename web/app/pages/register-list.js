@@ -2,6 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { useMemo } from "preact/hooks";
 import { useRecords, useTepal } from "../state/context.js";
+import { isOpenQuestion, questionsOf } from "../state/held-groups.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { matching, plain } from "../ui/choices.js";
 import { Page } from "../ui/frame.js";
@@ -9,7 +10,6 @@ import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
-import { isUndecided } from "./applied.js";
 import { may } from "./may.js";
 import { recordName, useValueWords } from "./record-words.js";
 import { detailOf, isRetired, REGISTERS, RowText } from "./registers.js";
@@ -154,8 +154,8 @@ function optionsOf(kind, rows, words) {
 
 /** Proposals for this register that wait for a grower. @param {{ kind: string }} props */
 export function Proposals({ kind }) {
-  const waiting = (useRecords("held") ?? []).filter(
-    (row) => row.shown.fields.of_kind === kind && isUndecided(row),
+  const waiting = questionsOf(useRecords("held") ?? []).filter(
+    (rows) => isOpenQuestion(rows) && rows.some((row) => row.shown.fields.of_kind === kind),
   );
   if (waiting.length === 0) return null;
   return html`<${Message} tone="waiting" title=${t("register.proposals", { n: waiting.length })}><${Button} href="/decide">${t("place.decide")}<//><//>`;
