@@ -42,6 +42,7 @@ class AccessError(TepalError, PermissionError):
 class Proof:
     """What a request's cookies prove. `revoked`: the device may still hand in, not read.
 
+    `ceiling` of the device, where it was read with the cookies; None = it is read when asked for.
     `sliding` names the sorts of cookies whose end lies 5 % of their life behind a fresh one's.
     """
 
@@ -50,6 +51,7 @@ class Proof:
     member: str | None
     revoked: bool = False
     sliding: tuple[str, ...] = ()
+    ceiling: str | None = None
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -259,13 +261,13 @@ def prove(
         return None
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
-    _, revoked = device_state(db, device.establishment, device.device)
+    ceiling, revoked = device_state(db, device.establishment, device.device)
     sliding = tuple(
         row.sort
         for row in (device, person)
         if row is not None and row.expires_at < instant_text(now + _life(row.sort) * 0.95)
     )
-    return Proof(device.establishment, device.device, member, revoked, sliding)
+    return Proof(device.establishment, device.device, member, revoked, sliding, ceiling)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:

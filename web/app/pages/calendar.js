@@ -40,7 +40,8 @@ export function CalendarPage({ frame, query }) {
   const { route } = useLocation();
   const isWide = useWide();
   const today = tepal.wall().local.slice(0, 10);
-  const view = query.view === "week" ? "week" : "month";
+  // a phone reads a list of days: a month of it would begin weeks before today
+  const view = (query.view ?? (isWide ? "month" : "week")) === "week" ? "week" : "month";
   const day = /^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/.test(query.day ?? "") ? query.day : today;
   const days = daysOf(view, day);
   const items = useItems(days);

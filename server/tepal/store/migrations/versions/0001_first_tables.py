@@ -970,6 +970,7 @@ def upgrade():
     sa.Column('two_sided', sa.Boolean(), nullable=True),
     sa.Column('alpha', sa.String(length=24), nullable=True),
     sa.Column('interaction_scale', sa.String(length=14), nullable=True),
+    sa.Column('contrasts', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('wanted_value', sa.String(length=24), nullable=True),
     sa.Column('covariate', sa.String(length=24), nullable=True),
     sa.Column('cv', sa.JSON(none_as_null=True), nullable=True),
