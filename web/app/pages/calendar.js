@@ -24,7 +24,7 @@ import { useSettings } from "./settings-context.js";
 const weekday = (day) => (((dayNumber(day) + 3) % 7) + 7) % 7;
 
 /** The days shown. @param {"month" | "week"} view @param {string} day */
-export function daysOf(view, day) {
+function daysOf(view, day) {
   const first = view === "week" ? day : `${day.slice(0, 7)}-01`;
   const start = addDays(first, -weekday(first));
   if (view === "week") return Array.from({ length: 7 }, (_, i) => addDays(start, i));
