@@ -315,4 +315,4 @@ def test_command_says_what_is_wrong_with_the_file_it_was_given(
     assert (missing, without_book) == (2, 2)
     said = capsys.readouterr().err.splitlines()
     assert said[0] == f"tepal import: {table}: No such file or directory"
-    assert said[1].startswith("tepal import: there is no book at ")
+    assert said[1].startswith("tepal import: there is no database at ")
