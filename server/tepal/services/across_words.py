@@ -187,7 +187,7 @@ class AcrossWords(NumberWords):
         heaviest = max(q.pooled.weights)
         if heaviest >= _HEAVY:
             name = self.trial(q.counted[q.pooled.weights.index(heaviest)])
-            text = self.say("heavy", trial=name, weight=self.fixed(100 * heaviest, 0))
+            text = self.say("heavy", trial=name, weight=math.floor(100 * heaviest))
             found.append(Said(text, Claim("heavy")))
         found.append(Said(self._spread(), Claim("spread")))
         ahead = q.pooled.prediction
