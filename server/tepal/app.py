@@ -36,6 +36,7 @@ from tepal.config import Config
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import is_set_up
 from tepal.services.server_acts import Chance
+from tepal.services.wire import WireTexts
 from tepal.services.worker import Worker
 from tepal.store.database import init_database, read_session
 from tepal.store.upgrade import upgrade
@@ -76,6 +77,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     )  # fmt: skip
     app.extensions["tepal_limiter"] = TryLimiter()
     app.extensions["tepal_worker"] = Worker()
+    app.extensions["tepal_wire"] = WireTexts()
     app.extensions["tepal_allowances"] = allowances()
     with app.app_context():
         upgrade()

@@ -33,9 +33,9 @@ from tepal.api.web import WEB_APP
 from tepal.api.web_assets import WebAssets
 from tepal.app import create_app
 from tepal.config import Config
-from tepal.services.access import only_establishment, server_device
+from tepal.services.access import only_establishment
 from tepal.services.demo import MANAGER, PASSWORD
-from tepal.services.server_acts import Act, act
+from tepal.services.server_acts import Act, act, server_device
 from tepal.store import records as record_rows
 from tepal.store.database import read_session, write_session
 

@@ -12,9 +12,9 @@ import jsonschema_rs
 import pytest
 
 from support.book import PASSWORD, Book, Desk
-from tepal.services.access import hash_password, server_device
+from tepal.services.access import hash_password
 from tepal.services.exchange import read_numbers
-from tepal.services.server_acts import Act, Chance, act
+from tepal.services.server_acts import Act, Chance, act, server_device
 from tepal.store.database import read_session, write_session
 from tepal.store.models import EnrolmentCode, MemberSecret, SessionToken
 

@@ -25,7 +25,7 @@ class OfficeClient:
             urllib.request.HTTPCookieProcessor(CookieJar(policy))
         ).open
         self._number = 0
-        self.device = self._new_id()
+        self.device = self.new_id()
         found = self.post(
             "/sign-in",
             {"name": name, "password": password, "device": {"id": self.device, "label": "office"}},
@@ -33,12 +33,13 @@ class OfficeClient:
         self.member = found["member"]["id"]
 
     @staticmethod
-    def _new_id() -> str:
+    def new_id() -> str:
+        """Return a fresh id for a record, an entry or a device."""
         return uuid7(int(datetime.now(UTC).timestamp() * 1000), os.urandom(10))
 
-    def get(self, path: str) -> bytes:
+    def get(self, path: str, timeout_s: float = 60) -> bytes:
         """Return the body of a GET below /api/v1."""
-        with self._open(f"{self._address}/api/v1{path}", timeout=60) as answer:
+        with self._open(f"{self._address}/api/v1{path}", timeout=timeout_s) as answer:
             return bytes(answer.read())
 
     def post(self, path: str, body: dict[str, Any]) -> Any:
@@ -70,11 +71,25 @@ class OfficeClient:
         reason: str | None = None,
     ) -> dict[str, Any]:
         """Make one entry, send it, and return what became of it."""
+        text = self.entry(kind, record, action, changes, reason)
+        reply = self.post("/exchange", {"device": self.device, "cursor": None, "entries": [text]})
+        result: dict[str, Any] = reply["results"][0]
+        return result
+
+    def entry(
+        self,
+        kind: str,
+        record: str,
+        action: str,
+        changes: dict[str, dict[str, Any]],
+        reason: str | None = None,
+    ) -> str:
+        """Return the text of one entry, with the next number; it is not sent."""
         self._number += 1
         now = datetime.now(UTC)
-        text = json.dumps(
+        return json.dumps(
             {
-                "id": self._new_id(), "device": self.device, "number": self._number,
+                "id": self.new_id(), "device": self.device, "number": self._number,
                 "member": self.member, "kind": kind, "record": record, "action": action,
                 "changes": changes, "reason": reason, "group": None, "form_version": 1,
                 "made_at": {
@@ -83,6 +98,3 @@ class OfficeClient:
                 },
             }
         )  # fmt: skip
-        reply = self.post("/exchange", {"device": self.device, "cursor": None, "entries": [text]})
-        result: dict[str, Any] = reply["results"][0]
-        return result

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from support.pushing import ESTABLISHMENT, OTHER_DEVICE, SIGNATURE, Pusher, uuid
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.sync.entry import parse
 from tepal.sync.ids import effect_id
 from tepal.sync.memory import MemoryJournal

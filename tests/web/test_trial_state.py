@@ -178,3 +178,67 @@ def test_list_to_measure_again_hides_which_plots_are_meant() -> None:
 )  # fmt: skip
 def test_grid_cell_is_read_as_the_establishment_writes(text: str, expected: Any) -> None:
     assert one("trial-grid", "cellValue", text, HEIGHT, COMMA) == expected
+
+
+@pytest.mark.parametrize(
+    ("name", "weights", "code"),
+    [
+        ("rates", {"1": "2", "2": "-1", "3": "\u22121"}, ""),
+        ("rates", {"1": "0,3", "2": "-0,1", "3": "-0,2"}, ""),  # 0.3 - 0.1 - 0.2 is no binary zero
+        ("rates", {"1": "1", "2": "-0,33", "3": "-0,33", "4": "-0,33"}, "sum"),
+        ("rates", {"1": "1", "2": "0"}, "none"),
+        ("rates", {"1": "one", "2": "-1"}, "number"),
+        ("rates", {"1": "1001", "2": "-1001"}, "number"),
+        (" ", {"1": "1", "2": "-1"}, "name"),
+        ("other", {"1": "1", "2": "-1"}, "twice"),
+    ],
+)
+def test_contrast_is_whole_when_its_weights_add_up_to_zero(
+    name: str, weights: dict[str, str], code: str
+) -> None:
+    contrast = {"name": name, "weights": weights}
+
+    found = one("trial-contrasts", "contrastProblem", contrast, [{"name": "other"}], COMMA)
+
+    assert found["code"] == code
+
+
+def planned() -> dict[str, Any]:
+    return {
+        "code": "T07", "title": "Drench", "comparison": "dunnett", "primary_response": "height",
+        "two_sided": True, "alpha": "0.05", "control": 1,
+        "treatments": [
+            {"number": n, "name": f"rate {n}", "role": "untreated" if n == 1 else "rate"}
+            for n in (1, 2, 3)
+        ],
+        "contrasts": [
+            {"name": "both", "weights": [
+                {"treatment": 1, "weight": "-1"}, {"treatment": 2, "weight": "0.5"},
+                {"treatment": 3, "weight": "0.5"},
+            ]},
+        ],
+    }  # fmt: skip
+
+
+def test_contrasts_come_back_from_the_planner_as_they_were_stored() -> None:
+    plan = one("trial-plan", "planOf", planned(), COMMA)
+
+    assert plan["contrasts"][0]["weights"]["2"] == "0,5"
+    assert one("trial-plan", "fieldsOf", plan, COMMA)["contrasts"] == planned()["contrasts"]
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == []
+    plan["contrasts"][0]["weights"]["2"] = "0,25"
+    plan["comparison"] = "tukey"
+    plan["title"] = "another"
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == [
+        "comparison",
+        "contrasts",
+    ]
+
+
+def test_treatment_taken_out_takes_its_weight_and_moves_the_others() -> None:
+    plan = one("trial-plan", "planOf", planned(), POINT)
+
+    left = one("trial-contrasts", "withoutTreatment", plan, 1)
+
+    assert [t["name"] for t in left["treatments"]] == ["rate 1", "rate 3"]
+    assert left["contrasts"][0]["weights"] == {"1": "-1", "2": "0.5"}

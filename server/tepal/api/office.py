@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from flask import current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import UUID_TEXT, known_id, permitted, permitted_word, proof
 from tepal.api.replies import print_reply
-from tepal.services import exchange as exchange_service
 from tepal.services import later_checks, papers
 from tepal.services import office as service
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
+from tepal.services.month_paper import print_month
+from tepal.services.wire import wire_record
 from tepal.store.database import read_session
 
 if TYPE_CHECKING:
@@ -85,8 +87,7 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
             "month": query["month"],
             "months": service.months_with_applications(db, who.establishment),
             "applications": [
-                {**exchange_service.wire_record(record), "amended": record.id in amended}
-                for record in found
+                {**wire_record(record), "amended": record.id in amended} for record in found
             ],
         }
 
@@ -113,7 +114,7 @@ def history(kind: str, record_id: str) -> dict[str, Any]:
         found = service.history(db, who.establishment, kind, record_id)
         record = found["record"]
         return {
-            "record": None if record is None else exchange_service.wire_record(record),
+            "record": None if record is None else wire_record(record),
             "former": found["former"],
             "entries": found["entries"],
         }
@@ -137,11 +138,12 @@ def month_report(query: dict[str, str]) -> Response:
     word = permitted_word()
     if word == "trials":
         raise AccessError("access.not_permitted", "a technician prints trials")
+    worker = current_app.extensions["tepal_worker"]
     return print_reply(
         query["language"],
         f"applications-{query['month']}",
-        lambda to: papers.print_month(
-            to, query["month"], house=query["house"], only_own=word == "own"
+        lambda to: print_month(
+            to, query["month"], house=query["house"], only_own=word == "own", worker=worker
         ),
     )
 

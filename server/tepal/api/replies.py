@@ -8,7 +8,7 @@ from flask import Response
 
 from tepal.api.guard import chance, config, permitted
 from tepal.services.papers import Printing
-from tepal.store.database import write_session
+from tepal.store.database import read_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +29,7 @@ def print_reply(language: str, name: str, draw: Callable[[Printing], bytes]) -> 
     AccessError   `access.no_person` and what `guard.permitted` raises.
     """
     who = permitted("read", person=True)
-    with write_session() as db:
+    with read_session() as db:
         locale = config().web_root / "locale"
         content = draw(
             Printing(db, who.establishment, language, locale, who.member or "", chance())

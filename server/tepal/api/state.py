@@ -12,11 +12,18 @@ from tepal.services.access import AccessError
 
 if TYPE_CHECKING:
     from tepal.photos.storage import PhotoStorage
+    from tepal.services.wire import WireTexts
 
 
 def photo_storage() -> PhotoStorage:
     """Return the photo storage."""
     found: PhotoStorage = current_app.extensions["tepal_photos"]
+    return found
+
+
+def wire_texts() -> WireTexts:
+    """Return the records that were sent last, as they travel."""
+    found: WireTexts = current_app.extensions["tepal_wire"]
     return found
 
 

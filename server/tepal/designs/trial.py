@@ -170,6 +170,21 @@ class TrialPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanChange:
+    """What of the plan was changed after the first value was in the book, by whom and why.
+
+    `name` is the field of the plan; `before` and `after` its values, as text.
+    """
+
+    name: str
+    before: str
+    after: str
+    by: str = ""
+    on: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TrialData:
     """A trial whole. INVARIANT: every plot, treatment and code that is named exists."""
 
@@ -194,6 +209,7 @@ class TrialData:
     algorithm: str = ""
     question: str = ""
     notes: tuple[str, ...] = ()
+    plan_changes: tuple[PlanChange, ...] = ()
 
     def treatment(self, number: int) -> TrialTreatment:
         """Return a treatment by its number."""

@@ -96,6 +96,20 @@ class Prices(Schema):
     treatment_cost = Decimal()
 
 
+class ContrastWeight(Schema):
+    """The weight of one treatment in a planned contrast."""
+
+    treatment = Whole(least=1, most=1000)
+    weight = Decimal(least=-1000, most=1000)
+
+
+class PlannedContrast(Schema):
+    """A comparison of the trial's own; its weights add up to zero."""
+
+    name = Text(120)
+    weights = Rows(ContrastWeight, 200)
+
+
 class TrialCrop(Schema):
     """A crop of a trial that was made elsewhere: its lots are not in this book."""
 
@@ -157,6 +171,7 @@ class Trial(Schema):
     two_sided = Flag()
     alpha = Decimal(least=0.0001, most=0.5)
     interaction_scale = Choice(("absolute", "multiplicative"))
+    contrasts = Rows(PlannedContrast, 40)
     wanted_value = Decimal(least=-1e6, most=1e9)
     covariate = Text(24)
     cv = Quantity(("%",), most=1000)

@@ -16,10 +16,10 @@ from sqlalchemy import delete, select
 from tepal.domain.errors import TepalError
 from tepal.services.authority import covers
 from tepal.services.exchange import device_state
-from tepal.services.server_acts import Act, Chance, act, act_within, instant_text
+from tepal.services.server_acts import Act, Chance, act, act_within, instant_text, server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import found_journal
-from tepal.store.kind_models import DeviceRecord, MemberRecord
+from tepal.store.kind_models import MemberRecord
 from tepal.store.models import JournalHead, MemberSecret, SessionToken
 
 if TYPE_CHECKING:
@@ -42,6 +42,7 @@ class AccessError(TepalError, PermissionError):
 class Proof:
     """What a request's cookies prove. `revoked`: the device may still hand in, not read.
 
+    `ceiling` of the device, where it was read with the cookies; None = it is read when asked for.
     `sliding` names the sorts of cookies whose end lies 5 % of their life behind a fresh one's.
     """
 
@@ -50,6 +51,7 @@ class Proof:
     member: str | None
     revoked: bool = False
     sliding: tuple[str, ...] = ()
+    ceiling: str | None = None
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -88,17 +90,6 @@ def only_establishment(db: DbSession) -> str:
     if found is None:
         raise AccessError("access.not_set_up", "this server is not set up yet")
     return found
-
-
-def server_device(db: DbSession, establishment: str) -> str:
-    """Return the id of the server's own device: the first one ever made."""
-    query = (
-        select(DeviceRecord.id)
-        .where(DeviceRecord.establishment == establishment)
-        .order_by(DeviceRecord.created_seq, DeviceRecord.id)
-        .limit(1)
-    )
-    return str(db.execute(query).scalar_one())
 
 
 def set_up(
@@ -270,13 +261,13 @@ def prove(
         return None
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
-    _, revoked = device_state(db, device.establishment, device.device)
+    ceiling, revoked = device_state(db, device.establishment, device.device)
     sliding = tuple(
         row.sort
         for row in (device, person)
         if row is not None and row.expires_at < instant_text(now + _life(row.sort) * 0.95)
     )
-    return Proof(device.establishment, device.device, member, revoked, sliding)
+    return Proof(device.establishment, device.device, member, revoked, sliding, ceiling)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:

@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from tepal.services.access import server_device
 from tepal.services.import_plan import ImportPlanError, Plan, importable, plan_of
 from tepal.services.import_sheets import Sheet, read_sheets
 from tepal.services.import_values import Ways
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession

@@ -9,11 +9,11 @@ import json
 import re
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
-from tepal.services.access import server_device
 from tepal.services.record_story import stories
+from tepal.services.server_acts import server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
 from tepal.store.kind_models import ApplicationRecord
@@ -61,6 +61,22 @@ def applications_of_month(db: DbSession, establishment: str, month: str) -> list
     return sorted(
         found, key=lambda r: (r.fields.get("started_at", {}).get("local", ""), r.created_seq)
     )
+
+
+def n_applications_of_month(db: DbSession, establishment: str, month: str) -> int:
+    """Return how many applications `applications_of_month` would return."""
+    check_month(month)
+    table = record_rows.table_of("application")
+    query = (
+        select(func.count())
+        .select_from(table)
+        .where(
+            table.c.establishment == establishment,
+            table.c.started_on >= f"{month}-01",
+            table.c.started_on <= f"{month}-31",
+        )
+    )
+    return int(db.execute(query).scalar_one())
 
 
 def months_with_applications(db: DbSession, establishment: str) -> list[str]:

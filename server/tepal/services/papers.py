@@ -1,7 +1,8 @@
 """Printing: a paper's view model is frozen, stored with its hash and numbered, then drawn.
 
 Commits the stored paper. The same view model gives the same bytes. A view is made by the paper's
-own service (month.py, application_sheet.py, mixing_sheet.py, notices.py, ...).
+own service (application_sheet.py, mixing_sheet.py, notices.py, ...). The month, which may be large,
+has its own way to print: month_paper.py.
 """
 
 from __future__ import annotations
@@ -17,7 +18,6 @@ from sqlalchemy import func, select
 from tepal.reports.application_sheet import render_application_sheet
 from tepal.reports.door_notice import render_door_notice
 from tepal.reports.mixing_sheet import render_mixing_sheet
-from tepal.reports.month import render_month
 from tepal.reports.table_sheet import render_table_sheet
 from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
@@ -25,11 +25,10 @@ from tepal.services.central_display import central_display_view
 from tepal.services.day_plan import day_plan_view
 from tepal.services.lot_history import lot_history_view
 from tepal.services.mixing_sheet import mixing_sheet_view
-from tepal.services.month import month_view
-from tepal.services.month_since import Earlier
 from tepal.services.notices import door_notice_view, entry_log_view
 from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
+from tepal.store.database import write_session
 from tepal.store.journal import SqlJournal
 from tepal.store.models import Paper
 
@@ -45,12 +44,16 @@ if TYPE_CHECKING:
     from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
 
+Drawn = TypeVar("Drawn")
 View = TypeVar("View")
 
 
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """One print: for whom, in which language, where the words lie, and the clock."""
+    """One print: for whom, in which language, where the words lie, and the clock.
+
+    `db` is a session on the readers' engine.
+    """
 
     db: DbSession
     establishment: str
@@ -84,26 +87,46 @@ def keep_paper(printing: Printing, sort: str, subject: str, make: Callable[[Book
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
+
+    def made(book: Book) -> tuple[dict[str, Any], View]:
+        view = make(book)
+        return view_json(view), view
+
+    return keep_drawn(printing, sort, subject, made)
+
+
+def keep_drawn(
+    printing: Printing,
+    sort: str,
+    subject: str,
+    make: Callable[[Book], tuple[dict[str, Any], Drawn]],
+) -> Drawn:
+    """Do as `keep_paper` does with what `make` returns: the view as JSON data, and anything.
+
+    `make` reads one snapshot, so that the head a paper names and the records on it are of one
+    moment, and no phone waits meanwhile: the establishment's lock is held for the new row alone.
+    Where the same paper was printed meanwhile, its number is taken and it is made again.
+    """
     db, establishment, member = printing.db, printing.establishment, printing.member
     now = printing.chance.instant()
-    with db.begin():
-        # the head that a paper names and the records on it are of one moment, on each database
-        SqlJournal(db, establishment).lock()
+    while True:
         number = printed_before(db, establishment, sort, subject)
         book = read_book(
             db, establishment, printing.words, now=now,
             printed_by=_name(db, establishment, member), reprint_number=number,
         )  # fmt: skip
-        view = make(book)
-        stored = view_json(view)
-        db.add(
-            Paper(
-                establishment=establishment, id=printing.chance.uuid7(), sort=sort,
-                subject=subject, number=number, view=stored, view_hash=view_hash(stored),
-                printed_at=now, printed_by=member,
-            )
+        stored, drawn = make(book)
+        db.rollback()  # the snapshot ends: a second turn sees what was printed meanwhile
+        row = Paper(
+            establishment=establishment, id=printing.chance.uuid7(), sort=sort, subject=subject,
+            number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+            printed_by=member,
         )  # fmt: skip
-    return view
+        with write_session() as writing, writing.begin():
+            SqlJournal(writing, establishment).lock()
+            if printed_before(writing, establishment, sort, subject) == number:
+                writing.add(row)
+                return drawn
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -116,33 +139,6 @@ def view_hash(view: dict[str, Any]) -> str:
     """Return the SHA-256 of a view model's canonical text."""
     text = json.dumps(view, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def print_month(
-    printing: Printing, month: str, *, house: str | None = None, only_own: bool = False
-) -> bytes:
-    """Print the applications of a month, of one house or all, as PDF. Commits.
-
-    `only_own`: those that the printing member applied.
-
-    A reprint says what changed since the print before it in the same language; another language's
-    print is no print before.
-
-    Raises
-    ------
-    OutOfRangeError, NotFoundError   `office.not_a_month`, `papers.no_such_house`.
-    """
-    own = f":{printing.member[-12:]}" if only_own else ""
-    subject = f"{month}:{house or 'all'}:{printing.language}{own}"
-    only_of = printing.member if only_own else None
-    return print_paper(
-        printing, "month", subject,
-        lambda book: month_view(
-            book, month, house=house, only_of=only_of,
-            earlier=_last(book.db, book.id, "month", subject),
-        ),
-        render_month,
-    )  # fmt: skip
 
 
 def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
@@ -239,19 +235,6 @@ def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -
         .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
     )
     return int(db.execute(query).scalar_one())
-
-
-def _last(db: DbSession, establishment: str, sort: str, subject: str) -> Earlier | None:
-    query = (
-        select(Paper)
-        .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
-        .order_by(Paper.number.desc())
-        .limit(1)
-    )
-    row = db.execute(query).scalar_one_or_none()
-    if row is None:
-        return None
-    return Earlier(row.number, row.printed_at, row.view["applications"])
 
 
 def _name(db: DbSession, establishment: str, member: str) -> str:

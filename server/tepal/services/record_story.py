@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.store import records as record_rows
 from tepal.store.journal import rows_about
 from tepal.store.models import ConflictRecord, HeldRecord

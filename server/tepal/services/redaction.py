@@ -17,10 +17,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select, update
 
 from tepal.domain.errors import NotFoundError, TepalError
-from tepal.services.access import server_device
 from tepal.services.papers import view_hash
 from tepal.services.retention import kept_for
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, journal_rows
 from tepal.store.kind_models import RECORD_MODELS

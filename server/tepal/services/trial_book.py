@@ -6,12 +6,14 @@ treated, and said.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from tepal.designs.trial import (
+    Contrast,
     TrialAssessment,
     TrialData,
     TrialExclusion,
@@ -25,6 +27,7 @@ from tepal.designs.trial import (
     partners_of,
 )
 from tepal.services.record_story import names_of
+from tepal.services.trial_plan_changes import plan_changes
 from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
 from tepal.store import records as record_rows
 
@@ -47,14 +50,18 @@ def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
     """
     trial = load_trial(db, establishment, trial_id)
     people = names_of(db, establishment, "member", "name")
-    return data_of(
+    observations = of_trial(db, establishment, "observation", trial_id)
+    found = data_of(
         trial.fields,
-        of_trial(db, establishment, "observation", trial_id),
+        observations,
         of_trial(db, establishment, "assessment", trial_id),
         of_trial(db, establishment, "exclusion", trial_id),
         applications_of(db, establishment, trial_id),
         people,
     )
+    first = min((one.created_seq for one in observations), default=None)
+    changes = plan_changes(db, establishment, trial_id, first, people)
+    return replace(found, plan_changes=changes)
 
 
 def of_trial(db: DbSession, establishment: str, kind: str, trial_id: str) -> list[RecordState]:
@@ -298,10 +305,27 @@ def _plan(fields: Mapping[str, Any], control: int | None) -> TrialPlan:
         scale=fields.get("interaction_scale") or "multiplicative",
         wanted_value=_number(fields.get("wanted_value")),
         covariate=str(fields.get("covariate") or ""),
+        contrasts=tuple(_contrasts(fields.get("contrasts") or ())),
         power=_number(fields.get("power")),
         cv_pct=percent["cv"],
         difference_pct=percent["difference_worth"],
     )
+
+
+def _contrasts(rows: Iterable[Mapping[str, Any]]) -> Iterable[Contrast]:
+    seen: set[str] = set()
+    for row in rows:
+        weights = tuple(
+            (int(w["treatment"]), _number(w.get("weight")) or 0.0)
+            for w in row.get("weights") or ()
+            if w.get("treatment")
+        )
+        if row.get("name") and any(w for _, w in weights):
+            name, n = str(row["name"]), 2
+            while name in seen:
+                name, n = f"{row['name']} ({n})", n + 1
+            seen.add(name)
+            yield Contrast(name, weights)
 
 
 _PERCENTS = ("cv", "difference_worth")

@@ -189,7 +189,18 @@ class TrialCharts(TrialWords):
             for x in sorted({p.rate for p in c.dose_points})
         )
         alt = f"{title}. " + self.report("alt.series", label=fitted.label, values=ends)
-        return Chart("dose", title, alt, curves=chart)
+        effects = self.dose_effects()
+        note = self.report("chart.dose.blocks", effects=effects) if effects else ""
+        return Chart("dose", title, alt, note=note, curves=chart)
+
+    def dose_effects(self) -> str:
+        """Return what was fitted beside a curve: "block effects"; "" in a design without blocks."""
+        code = self.design_terms()
+        return (
+            ""
+            if code in ("treatment", "split", "split_only")
+            else self.say(f"methods.effects.{code}")
+        )
 
     def _opening_chart(self, c: CellAnalysis, m: TrialMeasurement) -> Chart:
         series, said = [], []

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from tepal import __version__
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems as field_problems
-from tepal.services.access import server_device
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.services.trial_book import actual_treatments, of_trial
 from tepal.services.trial_received import Registers, crops_of, received_of, received_rows
 from tepal.services.trials import TrialError, applications_of, load_trial

@@ -15,9 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 from tepal.domain.number_format import number_format_of
 from tepal.domain.rounding import NumberFormatError, parse_decimal
 from tepal.forms.validator import problems as field_problems
-from tepal.services.access import server_device
 from tepal.services.import_sheets import read_sheets
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.services.trial_book import of_trial
 from tepal.services.trials import TrialError, load_trial, measured_plots
 from tepal.store import records as record_rows

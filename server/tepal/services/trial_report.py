@@ -105,12 +105,13 @@ class TrialReports(CellViews):
             last = max(primary, key=lambda c: data.assessment(c.assessment).day)
             said = self.cell(last)
             found = [s.text for s in said]
-            if not any(
-                claim.kind in ("lower", "higher", "near_zero", "pairs_some", "ratings_shown")
-                for s in said
-                for claim in s.claims
-            ):
-                found.append(self.say("conclusion.nothing"))
+            kinds = {claim.kind for s in said for claim in s.claims}
+            if kinds <= {"refused"}:
+                found.append(self.say("conclusion.refused"))
+            elif not kinds & {"lower", "higher", "near_zero", "pairs_some", "ratings_shown"}:
+                family = last.result.comparison
+                against = family is not None and family.control is not None
+                found.append(self.say(f"conclusion.nothing{'' if against else '_pairs'}"))
         for c in cells:
             m = data.measurement(c.measurement)
             if m.type == "days" and c.assessment and not c.is_primary:
@@ -197,12 +198,13 @@ class TrialReports(CellViews):
             names = kinds.setdefault(m.type, [])
             if m.name not in names:
                 names.append(m.name)
-        terms = self.say(f"methods.terms.{self._terms_code()}")
+        terms = self.say(f"methods.terms.{self.design_terms()}")
         for kind, names in kinds.items():
             if kind == "rating":
                 lines.append(self.say("methods.rating", names=", ".join(names)))
             else:
                 lines.append(self.say(f"methods.{kind}", names=", ".join(names), terms=terms))
+        lines += self._dose_methods(cells)
         compared = next((c.result.comparison for c in cells if c.result.comparison), None)
         if compared is not None:
             sides = "methods.two_sided" if plan.is_two_sided else "methods.one_sided"
@@ -214,6 +216,15 @@ class TrialReports(CellViews):
             )  # fmt: skip
         if data.partners:
             lines.append(self.say("methods.scale", scale=self.say(f"scale.{plan.scale}")))
+        if plan.contrasts:
+            lines.append(
+                self.say(
+                    "methods.contrasts", alpha=self.number(plan.alpha, trim=True),
+                    names="; ".join(
+                        f"{c.name} [{self.weights_text(c.coefficients)}]" for c in plan.contrasts
+                    ),
+                )
+            )  # fmt: skip
         if data.is_shared_pass:
             lines.append(self.say("trust.shared_pass", unit=self.say(f"unit.{data.unit}")))
         if cells:
@@ -221,13 +232,18 @@ class TrialReports(CellViews):
             lines.append(self.say("methods.software", versions=versions))
         return lines
 
-    def _terms_code(self) -> str:
-        if self.data.kind.startswith("split_plot"):
-            return "split"
-        if self.data.kind == "latin_square":
-            return "square"
-        has_blocks = any(p.block is not None for p in self.data.plots)
-        return "block_treatment" if has_blocks else "treatment"
+    def _dose_methods(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
+        names: dict[str, dict[str, None]] = {}
+        for c in cells:
+            if c.dose is not None:
+                names.setdefault(c.dose.curve, {})[self.measurement(c).name] = None
+        found = []
+        for curve, of in names.items():
+            said = {"names": ", ".join(of), "curve": curve}
+            effects = self.dose_effects()
+            code = "methods.dose.blocks" if effects else "methods.dose"
+            found.append(self.say(code, **said, **({"effects": effects} if effects else {})))
+        return found
 
     def _seed(self) -> str:
         if not self.data.seed:
@@ -313,7 +329,7 @@ class TrialReports(CellViews):
         return self.fixed(value, 3)
 
     def _deviations(self, facts: ReportFacts) -> ReportSection:
-        lines = []
+        lines = self.plan_changes()
         for e in self.data.exclusions:
             m = next((m.name for m in self.data.measurements if m.code == e.measurement), "")
             a = next((a.name for a in self.data.assessments if a.code == e.assessment), "")

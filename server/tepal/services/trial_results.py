@@ -13,7 +13,7 @@ from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError
 from tepal.domain.number_format import number_format_of
-from tepal.reports.chart_marks import drawing_data, svg_of
+from tepal.reports.chart_marks import colour_of, drawing_data, svg_of
 from tepal.reports.charts import drawing_of
 from tepal.reports.frozen import from_json
 from tepal.reports.trial_report import render_trial_report
@@ -114,6 +114,7 @@ def matrix(desk: Desk, trial_id: str) -> dict[str, Any]:
         ],
         "plots": [{"plot": p.number, "code": p.code, "treatment": p.treatment} for p in data.plots],
         "exclusions": [asdict(e) for e in data.exclusions],
+        "plan_changes": views.plan_changes(),
         "cells": cells,
     }
 
@@ -127,7 +128,12 @@ def cell(desk: Desk, trial_id: str, measurement: str, assessment: str) -> dict[s
     """
     views, found = _one(desk, trial_id, measurement, assessment)
     shown = [views.view(c) for c in found]
-    return {"trial": trial_id, "views": [screen_view(v) for v in shown]}
+    return {
+        "trial": trial_id,
+        "file": file_name(views.data),
+        "plan_changes": views.plan_changes(),
+        "views": [screen_view(v) for v in shown],
+    }
 
 
 def chart_svg(
@@ -159,7 +165,7 @@ def report_pdf(
     with read_session() as db:
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
-    with write_session() as db:
+    with read_session() as db:
         printing = Printing(db, desk.establishment, desk.language, desk.locale, member, desk.chance)
 
         def view_of(book: Book) -> TrialReportView:
@@ -309,12 +315,15 @@ def screen_view(view: CellView) -> dict[str, Any]:
 
 
 def _screen_chart(chart: Chart) -> dict[str, Any]:
+    drawing = drawing_of(chart, _screen_width(chart))
+    inks = {"ink", "paper", *(mark.ink for mark in drawing.marks)}
     return {
         "name": chart.name,
         "title": chart.title,
         "alt": chart.alt,
         "note": chart.note,
-        "drawing": drawing_data(drawing_of(chart, _screen_width(chart))),
+        "drawing": drawing_data(drawing),
+        "inks": {ink: colour_of(ink, "light") for ink in sorted(inks)},  # of a picture to keep
     }
 
 

@@ -99,8 +99,7 @@ class TrialWords(NumberWords):
             found.append(self._pairs(c, m))
         if c.result.ranks is not None:
             found.append(self._ranks(c, m))
-        if c.factorial is not None:
-            found += self._factors(c)
+        found += self._factors(c)
         if c.contrasts is not None:
             found += self._contrasts(c.contrasts, m)
         if c.result.repeated is not None:
@@ -461,12 +460,24 @@ class TrialWords(NumberWords):
         for e in family.comparisons:
             if e.value is None:
                 continue
+            code, value, interval = self.contrast_figure(e, m)
             text = self.say(
-                "contrast", name=e.label, value=self.in_unit(e.value, m), level=self.level,
-                interval=self.plain_span(e.lower, e.upper, m.n_decimals + 1), p=self.p(e.p),
-            )  # fmt: skip
-            found.append(Said(text, Claim("contrast")))
+                code, name=e.label, value=value, level=self.level, interval=interval, p=self.p(e.p)
+            )
+            found.append(Said(text, Claim("contrast", e.label)))
         return found
+
+    def contrast_figure(self, e: Estimate, m: TrialMeasurement) -> tuple[str, str, str]:
+        """Return the key of a contrast's sentence, figure and interval: logs become ratios."""
+        if e.scale in ("log", "logit"):
+            limits = [None if x is None else math.exp(min(x, 600.0)) for x in (e.lower, e.upper)]
+            value = self.number(math.exp(min(e.value or 0.0, 600.0)))
+            code = "contrast.ratio" if e.scale == "log" else "contrast.odds"
+            return code, value, self.plain_span(limits[0], limits[1])
+        places = m.n_decimals + 1
+        return (
+            "contrast", self.in_unit(e.value or 0.0, m), self.plain_span(e.lower, e.upper, places)
+        )  # fmt: skip
 
     # --- families of pairs, ranks, factors, time -------------------------------------------
 
@@ -480,9 +491,12 @@ class TrialWords(NumberWords):
         alpha = self.number(family.alpha, trim=True)
         if not different:
             widest = max(family.comparisons, key=lambda e: (e.upper or 0.0) - (e.lower or 0.0))
+            _, _, interval = self.contrast_figure(widest, m)
+            code = {"log": "none_ratio", "logit": "none_odds"}.get(widest.scale, "none")
+            unit = f"\u00a0{m.unit}" if m.unit and code == "none" else ""
             text = self.say(
-                "pairs.none", measurement=m.name, procedure=family.procedure, alpha=alpha,
-                interval=self.plain_span(widest.lower, widest.upper, m.n_decimals + 1),
+                f"pairs.{code}", measurement=m.name, procedure=family.procedure, alpha=alpha,
+                interval=f"{interval}{unit}",
             )  # fmt: skip
             return Said(text, Claim("pairs_none"))
         known = [e for e in shown if e.value is not None]
@@ -506,11 +520,20 @@ class TrialWords(NumberWords):
         )  # fmt: skip
         return Said(text, Claim("ratings_shown" if shown else "ratings_none"))
 
+    def design_terms(self) -> str:
+        """Return which terms the design puts into the models: the end of a key of the words."""
+        if self.data.kind.startswith("split_plot"):
+            return "split" if self.data.kind == "split_plot" else "split_only"
+        n_blocks = len({p.block for p in self.data.plots})
+        if self.data.kind == "latin_square":
+            return "squares" if n_blocks > 1 else "square"
+        has_blocks = any(p.block is not None for p in self.data.plots)
+        return "block_treatment" if has_blocks else "treatment"
+
     def _factors(self, c: CellAnalysis) -> list[Said]:
-        if c.factorial is None:
-            return []
         found = []
-        for line in c.factorial.terms:
+        tables = c.factorial or c.strata
+        for line in tables.terms if tables else ():
             if ":" in line.term and line.p is not None and line.p < self.alpha:
                 text = self.say(
                     "factorial.interaction", terms=self.term(line.term), p=self.p(line.p)
@@ -524,7 +547,12 @@ class TrialWords(NumberWords):
         for part in name.split(":"):
             number = part.removeprefix("factor_")
             known = part.startswith("factor_") and number.isdigit()
-            parts.append(self.data.factors[int(number) - 1] if known else part)
+            if known:
+                parts.append(self.data.factors[int(number) - 1])
+                continue
+            named = "square" if part == "block" and self.data.kind == "latin_square" else part
+            key = f"term.{named}"
+            parts.append(self.say(key) if f"trial_words.{key}" in self.words else part)
         return " × ".join(parts)
 
     def _course(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
@@ -547,9 +575,9 @@ class TrialWords(NumberWords):
 
     def refusal(self, r: Refusal) -> str:
         """Return why one question has no answer."""
-        return self._refused(r.code, r.message)
+        return self._refused(r.code, r.message, r.question.partition(": ")[2])
 
-    def _refused(self, code: str, message: str) -> str:
+    def _refused(self, code: str, message: str, name: str = "") -> str:
         short = code.removeprefix("stats.")
         key = f"refused.{short}"
         if f"trial_words.{key}" not in self.words:
@@ -557,7 +585,7 @@ class TrialWords(NumberWords):
         if short == "treatment_missing":
             number = message.split(" ", 1)[0]
             return self.say(key, treatment=self.treatment(number))
-        return self.say(key)
+        return self.say(key, name=name) if name else self.say(key)
 
 
 def _dispersion(c: CellAnalysis) -> float | None:

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import TepalError
-from tepal.services.access import server_device
 from tepal.services.authority import Session
 from tepal.services.exchange import MAX_ENTRIES, push
+from tepal.services.server_acts import server_device
 from tepal.sync.entry import read_json
 
 if TYPE_CHECKING:

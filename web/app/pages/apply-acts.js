@@ -76,6 +76,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
       ppe_applying_worn: form.worn.applying,
       heard_at: tepal.heard.value?.server.slice(0, 24) ?? null,
       entered_later: form.isLater ? true : null,
+      water_due_at: momentAt(form.waterDue ?? "", tepal.wall().zone),
     };
   }
 

@@ -5,6 +5,7 @@ import { numberFormatOf } from "../core/number_format.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { measuredPlots } from "../state/measure.js";
+import { contrastProblem, judgedChanges } from "../state/trial-contrasts.js";
 import { EMPTY, fieldsOf, planOf, STEPS } from "../state/trial-plan.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
@@ -18,6 +19,7 @@ import { may } from "./may.js";
 import { DesignStep, LayoutStep, UnitStep } from "./trial-plan-how.js";
 import { LotsStep, QuestionStep, TreatmentsStep } from "./trial-plan-what.js";
 import { AssessmentsStep, EndStep, MeasurementsStep } from "./trial-plan-when.js";
+import { useProgress } from "./trial-progress.js";
 
 const PARTS = {
   question: QuestionStep,
@@ -64,6 +66,7 @@ function Planner({ frame, id, row, start }) {
   const failure = useSignal("");
   const opened = useSignal("");
   const word = may(tepal.session.value, "registers");
+  const progress = useProgress(id ?? "", row?.shown.fields ?? {});
   const title = id === null ? t("trial.plan_new") : t("trial.plan");
   if (!draft.ready) return frame(null, html`<${Page} title=${title} />`);
   if (word === "no" || word === "ask") {
@@ -78,13 +81,23 @@ function Planner({ frame, id, row, start }) {
     failure.value = "";
     draft.merge(more);
   };
-  const lack = lacks(plan);
+  const stored = row?.shown.fields ?? {};
+  const hasValues =
+    (stored.phase ?? "planned") !== "planned" || Object.values(progress).some((one) => one.n > 0);
+  const needsReason = hasValues && judgedChanges(plan, stored, numberFormat).length > 0;
+  const lack = lacks(plan, numberFormat, needsReason);
 
   async function save() {
+    if (lack.end) {
+      draft.merge({ step: "end" });
+      failure.value = lack.end;
+      return;
+    }
     try {
       const fields = { ...fieldsOf(plan, numberFormat), ...layoutFields(plan, tepal) };
       const record = id ?? tepal.book.newId();
-      if (row) await tepal.save.change(row, fields, { draft: `trial-plan/${id}` });
+      const why = needsReason ? plan.plan_reason.trim() : null;
+      if (row) await tepal.save.change(row, fields, { draft: `trial-plan/${id}` }, why);
       else {
         await tepal.save.create(
           "trial",
@@ -118,15 +131,19 @@ function Planner({ frame, id, row, start }) {
         return html`<${StemStep} key=${step} title=${t(`plan.step.${step}`)} state=${state} summary=${summaryOf(plan, step)} isOpen=${opened.value === step}
           onToggle=${() => {
             opened.value = opened.value === step ? "" : step;
-          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} /><//>`;
+          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} needsReason=${needsReason} /><//>`;
       })}<//>
       ${id !== null && !isLast && html`<div><${Button} icon="check" onPress=${save}>${t("plan.save_now")}<//></div>`}
     <//>`,
   );
 }
 
-/** What keeps a step from being left. @param {import("../state/trial-plan.js").Plan} plan @returns {Record<string, string>} */
-function lacks(plan) {
+/**
+ * What keeps a step from being left.
+ * @param {import("../state/trial-plan.js").Plan} plan @param {import("../core/rounding.js").NumberFormat} numberFormat
+ * @param {boolean} needsReason @returns {Record<string, string>}
+ */
+function lacks(plan, numberFormat, needsReason) {
   const names = plan.treatments.map((one) => (one.name ?? "").trim());
   return {
     question: plan.code.trim() && plan.title.trim() ? "" : t("plan.lack.title"),
@@ -138,6 +155,11 @@ function lacks(plan) {
           : "",
     unit: plan.unit && plan.treated_how ? "" : t("plan.lack.unit"),
     measurements: plan.measurements.length > 0 && plan.primary_response ? "" : t("plan.lack.primary"),
+    end: plan.contrasts.some((one) => contrastProblem(one, plan.contrasts, numberFormat).code !== "")
+      ? t("plan.lack.contrasts")
+      : needsReason && !plan.plan_reason.trim()
+        ? t("plan.lack.plan_reason")
+        : "",
   };
 }
 

@@ -4,6 +4,9 @@ import { parseDecimal } from "../core/rounding.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 
+/** A comparison of the trial's own: a weight, as typed, by the treatment's number.
+ * @typedef {{name: string, weights: Record<string, string>}} PlannedContrast */
+
 /** What the planner starts with. @typedef {typeof EMPTY} Plan */
 export const EMPTY = {
   step: "question",
@@ -38,6 +41,8 @@ export const EMPTY = {
   assessments: /** @type {any[]} */ ([]),
   comparison: "dunnett",
   interaction_scale: /** @type {string | null} */ (null),
+  contrasts: /** @type {PlannedContrast[]} */ ([]),
+  plan_reason: "",
   wanted_value: "",
   covariate: /** @type {string | null} */ (null),
   harvest_plan: "",
@@ -125,9 +130,9 @@ export function codeOf(name, taken) {
 }
 
 /** @param {string} text @param {NumberFormat} numberFormat */
-function decimalOf(text, numberFormat) {
+export function decimalOf(text, numberFormat) {
   if (text === undefined || text === null || String(text).trim() === "") return null;
-  return parseDecimal(String(text), numberFormat);
+  return parseDecimal(String(text).replace("\u2212", "-"), numberFormat);
 }
 
 /** @param {string} text */
@@ -200,10 +205,23 @@ export function fieldsOf(plan, numberFormat) {
     two_sided: true,
     alpha: "0.05",
     interaction_scale: plan.interaction_scale,
+    contrasts: contrastsOf(plan, decimal),
     wanted_value: decimal(plan.wanted_value),
     covariate: plan.covariate,
     harvest_plan: trimmed(plan.harvest_plan),
   };
+}
+
+/** @param {Plan} plan @param {(text: string) => string | null} decimal */
+function contrastsOf(plan, decimal) {
+  const rows = plan.contrasts.map(({ name, weights }) => ({
+    name: name.trim(),
+    weights: plan.treatments.flatMap((_, at) => {
+      const weight = decimal(weights[at + 1] ?? "");
+      return weight === null || Number(weight) === 0 ? [] : [{ treatment: at + 1, weight }];
+    }),
+  }));
+  return rows.length > 0 ? rows : null;
 }
 
 /** The members that hold something. @param {Record<string, any>} row */
@@ -238,6 +256,12 @@ export function planOf(fields, { decimal }) {
       least: shown(one.least),
       most: shown(one.most),
     })),
+    contrasts: (fields.contrasts ?? []).map((/** @type {any} */ one) => ({
+      name: one.name ?? "",
+      weights: Object.fromEntries(
+        (one.weights ?? []).map((/** @type {any} */ w) => [String(w.treatment), shown(w.weight)]),
+      ),
+    })),
     n_blocks: String(n_blocks ?? ""),
     plants_per_plot: String(fields.plants_per_plot ?? 1),
     rows: String(rows ?? ""),
@@ -248,6 +272,7 @@ export function planOf(fields, { decimal }) {
     bench: plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null,
     layout: plots?.length ? { plots, rows, columns, seed, algorithm, n_blocks, isStored: true } : null,
     reason: "",
+    plan_reason: "",
   };
 }
 

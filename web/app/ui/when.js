@@ -16,6 +16,9 @@ export function setZone(zone) {
   }
 }
 
+/** The zone that instants are shown and stamped by: the nursery's, else the device's own. */
+export const zoneInUse = () => nurseryZone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
+
 /** The calendar day at an instant, `YYYY-MM-DD`. @param {number} ms */
 export function dayAt(ms) {
   const parts = new Intl.DateTimeFormat("en-GB", {
