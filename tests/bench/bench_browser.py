@@ -25,8 +25,8 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from support.http_desk import HttpDesk
 from support.live_server import LiveServer, live_server
-from support.office_client import OfficeClient
 from support.phone import sign_in
 from support.pictures import PHONE, chromium, context_for
 from tepal.api.web import WEB_APP
@@ -189,11 +189,11 @@ def fill(server: LiveServer) -> None:
 
 def replies(server: LiveServer, folder: Path) -> list[str]:
     """Write the bodies of a first pull as files of the app's folder, and return their addresses."""
-    office = OfficeClient(server.address, MANAGER)
+    office = HttpDesk(server.address, MANAGER)
     (folder / "bench").mkdir()
     cursor, more, names = None, True, []
     while more:
-        body = office.post("/exchange", {"device": office.device, "cursor": cursor})
+        body = office.call("POST", "/api/v1/exchange", {"device": office.device, "cursor": cursor})
         names.append(f"bench/{len(names)}.json")
         (folder / names[-1]).write_text(json.dumps(body, ensure_ascii=False, separators=(",", ":")))
         cursor, more = body["cursor"], body["more"]

@@ -18,8 +18,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from support.http_desk import HttpDesk
 from support.live_server import LiveServer
-from support.office_client import OfficeClient
 from tepal.app import create_command_app
 from tepal.config import Config
 from tepal.services.access import only_establishment, server_device
@@ -74,32 +74,15 @@ def fill(folder: Path, n: int) -> None:
                 act(db, establishment, device, acts, chance)
 
 
-class Phone:
-    """A phone that has pulled everything, and sends an entry and pulls what is new."""
-
-    def __init__(self, address: str) -> None:
-        self.client = OfficeClient(address, MANAGER)
-        self.cursor, more = None, True
-        while more:
-            more = self._exchange([])["more"]
-
-    def _exchange(self, texts: list[str]) -> dict[str, Any]:
-        body = {"device": self.client.device, "cursor": self.cursor, "entries": texts}
-        reply: dict[str, Any] = self.client.post("/exchange", body)
-        self.cursor = reply["cursor"]
-        return reply
-
-    def until(self, is_over: threading.Event) -> list[float]:
-        """Exchange until it is over; return the seconds each one took."""
-        took = []
-        while not is_over.is_set():
-            start = time.monotonic()
-            fields = {"name": {"was": None, "to": f"House {len(took)}"}}
-            text = self.client.entry("house", self.client.new_id(), "create", fields)
-            self._exchange([text])
-            took.append(time.monotonic() - start)
-            time.sleep(PAUSE_S)
-        return took
+def exchanges(phone: HttpDesk, is_over: threading.Event) -> list[float]:
+    """Send an entry and pull what is new until it is over; return the seconds each one took."""
+    took = []
+    while not is_over.is_set():
+        start = time.monotonic()
+        phone.send("house", "create", {"name": (None, f"House {len(took)}")})
+        took.append(time.monotonic() - start)
+        time.sleep(PAUSE_S)
+    return took
 
 
 def line(name: str, took: list[float]) -> float:
@@ -119,22 +102,22 @@ def run(n: int) -> None:
         fill(Path(name), n)
         server.start()
         try:
-            office, phone = OfficeClient(server.address, MANAGER), Phone(server.address)
+            office, phone = (HttpDesk(server.address, MANAGER) for _ in range(2))
             over = threading.Event()
             threading.Timer(IDLE_S, over.set).start()
-            idle = phone.until(over)
+            idle = exchanges(phone, over)
             over = threading.Event()
 
             def print_month() -> None:
                 start = time.monotonic()
-                pdf = office.get(f"/reports/month?month={MONTH}", timeout_s=600)
+                pdf = office.fetch("GET", f"/api/v1/reports/month?month={MONTH}", timeout_s=600)
                 took = time.monotonic() - start
                 print(f"{n} applications: month in {took:.1f} s ({len(pdf) >> 10} kB)")
                 over.set()
 
             printing = threading.Thread(target=print_month)
             printing.start()
-            while_printing = phone.until(over)
+            while_printing = exchanges(phone, over)
             printing.join()
         finally:
             server.stop()

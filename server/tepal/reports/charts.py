@@ -143,7 +143,8 @@ def ticks(low: float, high: float, most: int = 7) -> tuple[float, ...]:
     (0.0, 5.0, 10.0)
     """
     span = high - low
-    if not span > 0 or not math.isfinite(span):
+    # values that differ by rounding alone stand on one spot
+    if not span > 1e-12 * max(abs(low), abs(high)) or not math.isfinite(span):
         span = abs(low) or 1.0
         low, high = low - span / 2, high + span / 2
         span = high - low

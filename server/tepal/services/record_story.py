@@ -76,10 +76,6 @@ def stories(
     return told
 
 
-def _differs(old: RecordState, new: RecordState) -> bool:
-    return (old.fields, old.state) != (new.fields, new.state)
-
-
 def _touchable(row: JournalRow, kind: str, wanted: set[str], journal: MemoryJournal) -> set[str]:
     """The wanted records a row may change: its own, or the one its conflict or held entry is on."""
     if row.record is None:

@@ -210,7 +210,8 @@ class TrialReports(CellViews):
             sides = "methods.two_sided" if plan.is_two_sided else "methods.one_sided"
             lines.append(
                 self.say(
-                    "methods.comparison", procedure=compared.procedure, sides=self.say(sides),
+                    "methods.comparison", sides=self.say(sides),
+                    procedure=self.procedure(compared.procedure),
                     alpha=self.number(plan.alpha, trim=True),
                 )
             )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Views of one cell: the numbers of its analysis as final sentences, tables, charts, trust notes.
+"""Views of one cell, final: sentences, tables, charts, trust notes; all kinds here, over 400 lines.
 
 Office pages and the report show the same view, so they can never say different things.
 """
@@ -199,15 +199,19 @@ class CellViews(TrialCharts):
         comparison, alpha = c.result.comparison, self.number(self.alpha, trim=True)
         if c.letters is not None:
             code = "journal.letters" if self.style == "journal" else "letters"
-            notes.append(self.report(code, procedure=c.letters.procedure, alpha=alpha))
+            notes.append(
+                self.report(code, procedure=self.procedure(c.letters.procedure), alpha=alpha)
+            )
         if comparison is not None and comparison.control is not None:
             if self.style == "journal":
-                notes.append(self.report("journal.stars", procedure=comparison.procedure))
+                notes.append(
+                    self.report("journal.stars", procedure=self.procedure(comparison.procedure))
+                )
             else:
                 one = comparison.alternative != "two-sided"
                 notes.append(
                     self.report(
-                        "compared", procedure=comparison.procedure, alpha=alpha,
+                        "compared", procedure=self.procedure(comparison.procedure), alpha=alpha,
                         sides=self.say("methods.one_sided" if one else "methods.two_sided"),
                     )
                 )  # fmt: skip
@@ -393,6 +397,7 @@ class CellViews(TrialCharts):
                 notes.append(self.say("check.other", code=finding.code))
         if not notes:
             notes.append(self.say("trust.even"))
+        notes = list(dict.fromkeys(notes))  # one finding per treatment, said once
         notes += [
             self.say("trust.suspect", plot=s.label, residual=self.number(s.standardised, 2))
             for s in trust.suspects

@@ -77,6 +77,11 @@ class TrialWords(NumberWords):
         t = self.data.treatment(int(number))
         return f"{t.label}\u00a0({t.number})"
 
+    def procedure(self, name: str) -> str:
+        """Return a procedure in this language; most are called after their authors in all."""
+        key = f"procedure.{name.replace(' ', '_')}"
+        return self.say(key) if f"trial_words.{key}" in self.words else name
+
     def when(self, assessment: str) -> str:
         """Return the name of an assessment."""
         return self.data.assessment(assessment).name
@@ -154,7 +159,8 @@ class TrialWords(NumberWords):
             text = self.say(
                 "not_excluded.many", measurement=m.name, level=self.level,
                 control=self.treatment(comparison.control or ""),
-                treatments="; ".join(item for _, item in quiet), procedure=comparison.procedure,
+                treatments="; ".join(item for _, item in quiet),
+                procedure=self.procedure(comparison.procedure),
             )  # fmt: skip
             claims = tuple(said.claim for said, _ in quiet)
             found.append(Said(text, claims[0], claims))
@@ -207,7 +213,7 @@ class TrialWords(NumberWords):
             "treatment": self.treatment(treatment),
             "control": self.treatment(control),
             "level": self.level,
-            "procedure": family.procedure,
+            "procedure": self.procedure(family.procedure),
             "p": self.p(e.p_adjusted),
         }
         verdict = self._verdict(e, ratio, m, dispersion)
@@ -495,15 +501,16 @@ class TrialWords(NumberWords):
             code = {"log": "none_ratio", "logit": "none_odds"}.get(widest.scale, "none")
             unit = f"\u00a0{m.unit}" if m.unit and code == "none" else ""
             text = self.say(
-                f"pairs.{code}", measurement=m.name, procedure=family.procedure, alpha=alpha,
-                interval=f"{interval}{unit}",
+                f"pairs.{code}", measurement=m.name, alpha=alpha,
+                procedure=self.procedure(family.procedure), interval=f"{interval}{unit}",
             )  # fmt: skip
             return Said(text, Claim("pairs_none"))
         known = [e for e in shown if e.value is not None]
         high, low = (f(known, key=lambda e: e.value or 0.0) for f in (max, min))
         text = self.say(
             "pairs.some", measurement=m.name, n=len(different), pairs=len(family.comparisons),
-            procedure=family.procedure, alpha=alpha, highest=self.treatment(high.label),
+            procedure=self.procedure(family.procedure), alpha=alpha,
+            highest=self.treatment(high.label),
             lowest=self.treatment(low.label), high=self.in_unit(high.value or 0.0, m),
             low=self.in_unit(low.value or 0.0, m),
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What is asked of a table, and the plots of one response at one assessment taken out of it.
+"""From a table to the plots of one cell; what is asked and what is refused meet: over 400 lines.
 
 A cell is one response at one assessment; from here on only plots count, not plants.
 """

@@ -1,4 +1,4 @@
-"""Dose response: log-logistic curves, effective doses, the rate for a wanted response, growth.
+"""Dose response: curves, effective doses, wanted rates; one fit serves all, hence over 400 lines.
 
 scipy fits curves but knows no effective doses; the curves and their deltas are written here.
 """

@@ -69,7 +69,11 @@ export function EarlyEntryPage({ frame, id }) {
   const labelPpe = (application?.shown.fields.products ?? [])
     .map((/** @type {any} */ one) => products?.find((product) => product.id === one.product))
     .map((/** @type {any} */ product) => product?.shown.fields.early_entry_ppe)
-    .filter(Boolean);
+    .filter(Boolean)
+    .filter(
+      (/** @type {string} */ ppe, /** @type {number} */ at, /** @type {string[]} */ all) =>
+        all.indexOf(ppe) === at,
+    );
   const { fields } = counted.shown;
   const isVentilated =
     state.ventilation === null ? fields.ventilation_owed !== true : state.ventilation.is_met;
@@ -138,7 +142,7 @@ export function EarlyEntryPage({ frame, id }) {
       <${NumberField} label=${t("early_entry.minutes")} isWhole=${true} value=${form.minutes} onValue=${(/** @type {string} */ value) => set({ minutes: value })}
         error=${form.minutes.trim() !== "" && minutes === null ? t("form.not_whole", { value: form.minutes }) : undefined} />
       ${before > 0 && form.task !== "no_contact" && html`<p>${t("early_entry.before", { minutes: decimalText(before, 0) })}</p>`}
-      ${form.task !== "no_contact" && html`<${YesNoField} label=${t("early_entry.hand_labour")} value=${form.isHandLabour} onValue=${(/** @type {boolean} */ isHandLabour) => set({ isHandLabour })} />`}
+      ${form.task !== null && form.task !== "no_contact" && html`<${YesNoField} label=${t("early_entry.hand_labour")} value=${form.isHandLabour} onValue=${(/** @type {boolean} */ isHandLabour) => set({ isHandLabour })} />`}
       ${form.task === "limited_contact" && html`<${YesNoField} label=${t("early_entry.unforeseen")} value=${form.isUnforeseen} onValue=${(/** @type {boolean} */ isUnforeseen) => set({ isUnforeseen })} />`}
       <${YesNoField} label=${labelPpe.length > 0 ? t("early_entry.ppe", { ppe: labelPpe.join(" · ") }) : t("early_entry.ppe_unknown")} value=${form.hasPpe}
         onValue=${(/** @type {boolean} */ hasPpe) => set({ hasPpe })} />

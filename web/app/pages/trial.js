@@ -73,7 +73,7 @@ export function TrialPage({ frame, id }) {
 }
 
 /** @param {string} id @param {any} planned */
-export const addressOf = (id, planned) =>
+const addressOf = (id, planned) =>
   planned.sort === "daily_round"
     ? `/trials/${id}/round/${encodeURIComponent(planned.code)}`
     : `/trials/${id}/measure/${encodeURIComponent(planned.code)}`;

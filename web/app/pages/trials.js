@@ -49,7 +49,7 @@ function TrialRow({ row }) {
 }
 
 /** What is due of a trial now. @param {{ trial: any }} props */
-export function Due({ trial }) {
+function Due({ trial }) {
   const tepal = useTepal();
   const { language } = useSettings();
   const today = tepal.wall().local.slice(0, 10);

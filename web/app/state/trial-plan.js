@@ -68,7 +68,7 @@ export const needsPermit = (plan) => plan.treatments.some((one) => OFF_LABEL.has
 
 /** The number of the treatment that others are held against: untreated, else water, else the first.
  * @param {any[]} treatments */
-export function controlOf(treatments) {
+function controlOf(treatments) {
   const of = (/** @type {string} */ role) => treatments.find((one) => one.role === role)?.number;
   return of("untreated") ?? of("water") ?? treatments[0]?.number ?? null;
 }
@@ -77,7 +77,7 @@ export function controlOf(treatments) {
 export const numbered = (rows) => rows.map((row, at) => ({ ...row, number: at + 1 }));
 
 /** The levels of a factor as typed: "0, 500 mg/L". @param {string} text */
-export const levelsOf = (text) =>
+const levelsOf = (text) =>
   text
     .split(/[,;]/)
     .map((one) => one.trim())
@@ -136,7 +136,7 @@ export function decimalOf(text, numberFormat) {
 }
 
 /** @param {string} text */
-export function wholeOf(text) {
+function wholeOf(text) {
   const plain = String(text ?? "").trim();
   return /^[0-9]{1,6}$/.test(plain) ? Number(plain) : null;
 }

@@ -12,7 +12,7 @@ const DIGITS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
  * @param {{ decimalSign: string, maxDecimals: number, maxDigits?: number, keepsZeros?: boolean }} limits
  * @returns {string}  The same text where the key has no place.
  */
-export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, keepsZeros = false }) {
+function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, keepsZeros = false }) {
   if (key === "erase") return text.slice(0, -1);
   const [, decimals] = text.split(decimalSign);
   if (key === decimalSign) {
