@@ -29,12 +29,13 @@ from tepal.api import (
     trial_files,
     trials,
 )
-from tepal.api.state import TryLimiter, allowances
+from tepal.api.state import allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
 from tepal.config import Config
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import is_set_up
+from tepal.services.limits import SqlTally, TryLimiter
 from tepal.services.server_acts import Chance
 from tepal.services.wire import WireTexts
 from tepal.services.worker import Worker
@@ -75,10 +76,10 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         OPENAPI_URL_PREFIX="/api", OPENAPI_JSON_PATH="openapi.json",
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
-    app.extensions["tepal_limiter"] = TryLimiter()
+    app.extensions["tepal_limiter"] = TryLimiter(SqlTally())
     app.extensions["tepal_worker"] = Worker()
     app.extensions["tepal_wire"] = WireTexts()
-    app.extensions["tepal_allowances"] = allowances()
+    app.extensions["tepal_allowances"] = allowances(SqlTally())
     with app.app_context():
         upgrade()
         with read_session() as db:

@@ -81,7 +81,13 @@ def test_revoked_shared_phone_loses_nothing(tmp_path: Path) -> None:
         page.context.set_offline(False)
         page = phone.open("/sync")
         expect(page.get_by_text(words("sync.revoked")).first).to_be_visible(timeout=30_000)
-        wait_for_store(page, lambda all_: not all_["outbox"])
+        wait_for_store(
+            page,
+            lambda all_: (
+                not all_["outbox"] + all_["records"]
+                and not {"session", "pins"} & all_["meta"].keys()
+            ),
+        )
         phone.close()
         sent = server.entries("application", device)
         assert {one["outcome"] for one in sent} == {"quarantined"}

@@ -218,6 +218,15 @@ def test_trials_that_disagree_say_so_before_anything_else_is_read_into_the_mean(
     assert "the trials disagree" in spread.short()
 
 
+def test_trial_that_carries_nearly_all_the_weight_is_named() -> None:
+    (question,) = questions_of([found(1, se=0.01), found(2, se=0.2)])
+    one = AcrossView(question, words_for(LOCALE, "en"), NUMBER_FORMATS["1234.5"])
+
+    # weights 1/0.01^2 and 1/0.2^2: 10000 of 10025
+    assert "T01 carries 99 % of the weight" in " ".join(s.text for s in one.sentences())
+    assert "carries" not in " ".join(s.text for s in view((-0.3, -0.28)).sentences())
+
+
 SCALES: dict[str, tuple[dict[str, Any], str, str]] = {
     "days": ({"type": "days", "scale": "days", "day": None}, "+3.0 days against", "later"),
     "odds": ({"type": "proportion", "scale": "odds"}, "odds 20.1 times", "higher odds"),

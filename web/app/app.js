@@ -184,6 +184,7 @@ let pinsAskedAt = 0;
 
 /** Form specs and PIN verifiers follow the server; both are kept for starts without signal. */
 async function afterExchange() {
+  if (await book.meta("revoked", false)) return;
   if (clock.nowMs() - pinsAskedAt > PINS_MS) {
     pinsAskedAt = clock.nowMs();
     const got = await api.get("/pins");

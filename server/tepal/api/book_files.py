@@ -23,6 +23,16 @@ if TYPE_CHECKING:
 blueprint = Blueprint("book_files", __name__, url_prefix="/api/v1", description="Files in and out")
 
 
+class UsesBody(Schema):
+    """The sheet of label uses beside the products; no sheet: none is read."""
+
+    sheet = fields.String(load_default=None, allow_none=True, validate=validate.Length(max=80))
+    mapping = fields.Dict(
+        keys=fields.String(), values=fields.String(allow_none=True), load_default=dict
+    )
+    units = fields.Dict(keys=fields.String(), values=fields.String(), load_default=dict)
+
+
 class ImportBody(Schema):
     """A table file in base64, what it holds, and answers to what it leaves open."""
 
@@ -38,6 +48,7 @@ class ImportBody(Schema):
     dates = fields.String(
         load_default=None, allow_none=True, validate=validate.OneOf(("dmy", "mdy"))
     )
+    uses = fields.Nested(UsesBody, load_default=None, allow_none=True)
 
 
 _DOC = {"content": {"application/json": {"schema": ImportBody}}, "required": True}
@@ -48,6 +59,7 @@ def _asked() -> imports.AskedImport:
     return imports.AskedImport(
         body["name"], base64_bytes(body["content"]), body["kind"], body["sheet"], body["mapping"],
         body["units"], Ways(body["decimal"], body["dates"]),
+        None if body["uses"] is None else imports.AskedUses(**body["uses"]),
     )  # fmt: skip
 
 
@@ -71,7 +83,10 @@ def carry_out() -> dict[str, Any]:
     asked = _asked()
     with write_session() as db:
         found = imports.carry_out(db, who.establishment, asked, who.member or "", chance())
-    return {"n_created": found.n_created, "n_known": found.n_known, "group": found.group}
+    return {
+        "n_created": found.n_created, "n_known": found.n_known, "n_uses": found.n_uses,
+        "group": found.group,
+    }  # fmt: skip
 
 
 @blueprint.post("/export")

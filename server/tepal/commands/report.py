@@ -42,11 +42,14 @@ def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Write the file and say where."""
+    from tepal.services.office import check_month
     from tepal.services.period_export import period_schema
 
     if args.what == "schema":
         print(json.dumps(period_schema(), indent=1))
         return 0
+    if args.month is not None:
+        check_month(args.month)
     if args.month is None or args.out is None:
         raise TepalError("report.which", "say which month and where to: --month 2026-10 --out FILE")
     target: Path = args.out

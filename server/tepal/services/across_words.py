@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 # No digit is lost below this: an interval that is wider is said to be without a bound.
 _MOST = 600.0
 _FEW = 4
+# Own rule, no source: above this share one trial speaks for all.
+_HEAVY = 0.75
 # Own rule, no source: of fewer trials, or without variation found, the spread ahead is not known.
 _ENOUGH_AHEAD = 5
 _WIDEST = 9999.5
@@ -182,6 +184,11 @@ class AcrossWords(NumberWords):
             found.append(Said(self.say("two"), Claim("few")))
         elif n <= _FEW:
             found.append(Said(self.say("few", n=n), Claim("few")))
+        heaviest = max(q.pooled.weights)
+        if heaviest >= _HEAVY:
+            name = self.trial(q.counted[q.pooled.weights.index(heaviest)])
+            text = self.say("heavy", trial=name, weight=math.floor(100 * heaviest))
+            found.append(Said(text, Claim("heavy")))
         found.append(Said(self._spread(), Claim("spread")))
         ahead = q.pooled.prediction
         if ahead.value is not None and n >= _ENOUGH_AHEAD and q.pooled.tau > 0:

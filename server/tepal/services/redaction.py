@@ -100,7 +100,9 @@ def seal(rows: Iterable[JournalRow]) -> dict[str, Any]:
 def _check(db: DbSession, establishment: str, member: str, today: str) -> None:
     found = record_rows.load(db, establishment, [("member", member)]).get(("member", member))
     if found is None:
-        raise NotFoundError("members.no_such_member", "the office has no such person")
+        raise NotFoundError(
+            "members.no_such_member", "no person of this id; ids: `member` in an export"
+        )
     if found.fields.get("active") is True and found.state != "void":
         raise RedactionError(
             "redact.still_active", "this person works here; set the person inactive first"

@@ -131,6 +131,19 @@ class SqlJournal:
         awaited = set(self.session.execute(query.limit(_CHUNK)).scalars())
         return set(ids) if len(awaited) == _CHUNK else awaited & set(ids)
 
+    def held_together(self, device: str, group: str) -> list[RecordState]:
+        """Return the open held entries of one group of a device, oldest first."""
+        names = record_rows.field_columns(HELD)
+        query = select(_HELD).where(
+            _HELD.c.establishment == self.establishment,
+            _HELD.c.of_group == group,
+            _HELD.c.device == device,
+            _HELD.c.decision.is_(None),
+        )
+        found = [record_rows.state_of(HELD, row, names) for row in self.session.execute(query)]
+        self._existing |= {(HELD, record.id) for record in found}
+        return sorted(found, key=lambda record: record.created_seq)
+
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows in one statement."""
         self.session.execute(

@@ -13,6 +13,6 @@ export function HereBefore({ mix, lots }) {
   if (found.length === 0) return null;
   return html`<section class="stack-1" aria-label=${t("across.before")}><ul class="list">${found.map(
     (one) =>
-      html`<li key=${one.key}><a class="list-row" href=${`/trials/across/${one.key}`}><span class="choice-text"><b>${t("across.before")}</b><span class="choice-detail">${t("across.before.line", { crop: one.crop, short: one.short })}</span></span><${Icon} name="forward" /></a></li>`,
+      html`<li key=${one.key}><a class="list-row" href=${`/trials/across/${one.key}`}><span class="choice-text"><b>${t("across.before")}</b><span class="choice-detail">${t("across.before.line", { crop: one.crop, short: one.short })}</span><span class="choice-detail">${t("across.before.no_label")}</span></span><${Icon} name="forward" /></a></li>`,
   )}</ul></section>`;
 }

@@ -1,6 +1,6 @@
 // The planner's end: what is measured, with its definition; when; and how the answer will be read.
 import { choiceLabel } from "../forms/labels.js";
-import { codeOf } from "../state/trial-plan.js";
+import { codeOf, OFTEN } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
@@ -9,18 +9,6 @@ import { t } from "../ui/words.js";
 import { Contrasts } from "./trial-plan-contrasts.js";
 import { Chosen, RefSelect } from "./trial-plan-what.js";
 
-/** What is often measured; bounds only ask a question. Common practice, no source. */
-const OFTEN = {
-  height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
-  width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
-  branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
-  flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
-  first_flower: { unit: "d", type: "days", least: "0", most: "200", decimals: 0, wanted: "lower" },
-  phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
-  leaf_colour: { type: "rating", least: "1", most: "5", decimals: 0, wanted: "none" },
-  rooted: { type: "proportion", least: "0", most: "1", decimals: 0, wanted: "higher" },
-  dry_weight: { unit: "g", type: "continuous", least: "0", most: "200", decimals: 2, wanted: "none" },
-};
 const TYPES = ["continuous", "count", "proportion", "days", "rating"];
 
 /** @param {any} props */

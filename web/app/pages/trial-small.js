@@ -2,6 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { useLocation } from "preact-iso";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
+import { OFTEN } from "../state/trial-plan.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { FootAct, Page } from "../ui/frame.js";
@@ -134,14 +135,6 @@ function trialFields(order, form, layout, treatments) {
     ...(first?.lot ? { lot: first.lot } : {}),
     ...(first?.bench ? { bench: first.bench } : {}),
   };
-  /** @type {Record<string, any>} */
-  const about = {
-    height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
-    width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
-    branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
-    flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
-    phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
-  };
   return {
     question: t("small.question"),
     lots: [...new Set((order.lines ?? []).map((/** @type {any} */ line) => line.lot).filter(Boolean))],
@@ -164,7 +157,7 @@ function trialFields(order, form, layout, treatments) {
       name: t(`plan.often.${code}`),
       definition: t(`plan.often.${code}_is`),
       per: "plant",
-      ...about[code],
+      ...OFTEN[code],
     })),
     assessments: [...form.days]
       .sort((a, b) => Number(a) - Number(b))

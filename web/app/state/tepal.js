@@ -116,6 +116,10 @@ export function createTepal({ book, api, nowMs, wall }) {
     };
     heard.value = heardRow;
     link.value = { offsetMs, revoked, missing, head };
+    if (revoked) {
+      session.value = null; // the kept one is gone with the book (sync/revoked.js)
+      files.value = null;
+    }
     nowTick.value = nowMs();
   }
 

@@ -393,3 +393,16 @@ export function sizeQuestion(plan, numberFormat) {
     return null;
   }
 }
+
+/** What is often measured; bounds only ask a question. Common practice, no source. @type {Record<string, any>} */
+export const OFTEN = {
+  height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
+  width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
+  branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
+  flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
+  first_flower: { unit: "d", type: "days", least: "0", most: "200", decimals: 0, wanted: "lower" },
+  phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
+  leaf_colour: { type: "rating", least: "1", most: "5", decimals: 0, wanted: "none" },
+  rooted: { type: "proportion", least: "0", most: "1", decimals: 0, wanted: "higher" },
+  dry_weight: { unit: "g", type: "continuous", least: "0", most: "200", decimals: 2, wanted: "none" },
+};

@@ -4,6 +4,7 @@
 
 import { putShown } from "./outbox.js";
 import { keyOf, readMeta, writeMeta } from "./port.js";
+import { dropBook } from "./revoked.js";
 
 /** @typedef {import("./port.js").Tx} Tx */
 /** @typedef {import("./port.js").StorePort} StorePort */
@@ -52,8 +53,10 @@ export function holds(reply, number) {
 export function takeReply(store, reply, context) {
   /** @type {string[]} filled while the transaction runs, read after it is complete */
   const kinds = reply.records.map((/** @type {any} */ r) => r.kind);
+  /** @type {import("./port.js").TableName[]} */
+  const tables = ["records", "outbox", "sent", "meta", "photos"];
   return store.write(
-    ["records", "outbox", "sent", "meta", "photos"],
+    reply.revoked ? [...tables, "photo_bytes"] : tables,
     async (tx) => {
       /** @type {Set<string>} */
       const touched = new Set();
@@ -64,9 +67,10 @@ export function takeReply(store, reply, context) {
       await storeRecords(tx, reply, generation, laidOver, context.signedField);
       for (const key of touched) kinds.push(key.slice(0, key.indexOf("/")));
       await dropSeen(tx, reply, touched, context.signedField);
-      await writeMeta(tx, "cursor", reply.revoked ? await readMeta(tx, "cursor") : reply.cursor);
+      if (!reply.revoked) await writeMeta(tx, "cursor", reply.cursor);
       await rememberServer(tx, reply, context);
       if (!reply.more) await purge(tx, reply, generation);
+      if (reply.revoked) kinds.push(...(await dropBook(tx)));
       return { more: Boolean(reply.more), resent, acknowledged };
     },
     kinds,

@@ -364,6 +364,7 @@ def upgrade():
     sa.Column('of_kind', sa.String(length=63), nullable=True),
     sa.Column('of_id', sa.String(length=36), nullable=True),
     sa.Column('action', sa.String(length=8), nullable=True),
+    sa.Column('of_group', sa.String(length=36), nullable=True),
     sa.Column('decision', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('decided_by', sa.String(length=36), nullable=True),
     sa.Column('decision_reason', sa.Text(), nullable=True),
@@ -377,6 +378,7 @@ def upgrade():
     sa.PrimaryKeyConstraint('establishment', 'id')
     )
     with op.batch_alter_table('held', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_held_of_group'), ['of_group'], unique=False)
         batch_op.create_index(batch_op.f('ix_held_of_id'), ['of_id'], unique=False)
 
     op.create_table('house',
@@ -493,6 +495,16 @@ def upgrade():
     with op.batch_alter_table('label_file', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_label_file_product'), ['product'], unique=False)
         batch_op.create_index(batch_op.f('ix_label_file_sha256'), ['sha256'], unique=False)
+
+    op.create_table('limit_tally',
+    sa.Column('sort', sa.String(length=20), nullable=False),
+    sa.Column('key', sa.String(length=64), nullable=False),
+    sa.Column('amount', sa.Float(), nullable=False),
+    sa.Column('at_s', sa.Float(), nullable=False),
+    sa.PrimaryKeyConstraint('sort', 'key')
+    )
+    with op.batch_alter_table('limit_tally', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_limit_tally_at_s'), ['at_s'], unique=False)
 
     op.create_table('lot',
     sa.Column('code', sa.String(length=24), nullable=True),
