@@ -19,7 +19,7 @@ from support.pictures import context_for
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Frame, Page
 
     from support.live_server import LiveServer
     from support.pictures import Screen
@@ -31,18 +31,29 @@ class Profiles:
     def __init__(self, browser: Browser) -> None:
         self._browser = browser
         self._free: dict[tuple[Screen, bool], list[BrowserContext]] = {}
+        self._origins: dict[BrowserContext, set[str]] = {}
         self._lent: list[tuple[tuple[Screen, bool], BrowserContext]] = []
 
     def take(self, screen: Screen, *, with_worker: bool = False, is_kept: bool = False) -> Page:
         """Return a page of an empty profile, until `give_back`; a kept one stays."""
         sort = (screen, with_worker)
         free = self._free.setdefault(sort, [])
-        context = (
-            free.pop() if free else context_for(self._browser, screen, with_worker=with_worker)
-        )
+        context = free.pop() if free else self._new(screen, with_worker=with_worker)
         if not is_kept:
             self._lent.append((sort, context))
         return context.new_page()
+
+    def _new(self, screen: Screen, *, with_worker: bool) -> BrowserContext:
+        context = context_for(self._browser, screen, with_worker=with_worker)
+        seen = self._origins[context] = set()
+
+        def note(frame: Frame) -> None:
+            at = urlsplit(frame.url)
+            if at.scheme == "http":
+                seen.add(f"{at.scheme}://{at.netloc}")
+
+        context.on("page", lambda page: page.on("framenavigated", note))
+        return context
 
     @contextmanager
     def lent(self, screen: Screen, *, with_worker: bool = False) -> Iterator[Page]:
@@ -62,20 +73,28 @@ class Profiles:
         place = next(n for n, (_, lent) in enumerate(self._lent) if lent is context)
         sort, _ = self._lent.pop(place)
         context.set_offline(False)
-        origins = {
-            f"{at.scheme}://{at.netloc}"
-            for at in (urlsplit(page.url) for page in context.pages)
-            if at.netloc
-        }
         for page in context.pages:
             page.close()
         context.clear_cookies()
         blank = context.new_page()
         chrome = context.new_cdp_session(blank)
-        for origin in origins:
+        for origin in self._origins[context]:
             chrome.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
         blank.close()
         self._free[sort].append(context)
+
+
+# What an earlier test typed and did not save would stand in the next one's form.
+_DROP_DRAFTS = """() => new Promise((good, bad) => {
+  const ask = indexedDB.open('tepal');
+  ask.onsuccess = () => {
+    const tx = ask.result.transaction('drafts', 'readwrite');
+    tx.objectStore('drafts').clear();
+    tx.oncomplete = () => { ask.result.close(); good(); };
+    tx.onerror = () => bad(tx.error);
+  };
+  ask.onerror = () => bad(ask.error);
+})"""
 
 
 class SignedIn:
@@ -99,6 +118,7 @@ class SignedIn:
         page.unroute_all()
         page.context.set_offline(False)
         follow(page, "/today")
+        page.evaluate(_DROP_DRAFTS)
         hear(page, at)
         return page
 
