@@ -10,10 +10,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from flask import Flask, jsonify
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from tepal import __version__
 from tepal.api import (
     access,
+    across,
     analysis,
     book_files,
     enrolment,
@@ -27,13 +29,15 @@ from tepal.api import (
     trial_files,
     trials,
 )
-from tepal.api.state import TryLimiter, allowances
+from tepal.api.state import allowances
 from tepal.api.web import web_blueprint
 from tepal.api.web_assets import WebAssets, security_headers
 from tepal.config import Config
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import is_set_up
+from tepal.services.limits import SqlTally, TryLimiter
 from tepal.services.server_acts import Chance
+from tepal.services.wire import WireTexts
 from tepal.services.worker import Worker
 from tepal.store.database import init_database, read_session
 from tepal.store.upgrade import upgrade
@@ -72,9 +76,10 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         OPENAPI_URL_PREFIX="/api", OPENAPI_JSON_PATH="openapi.json",
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
-    app.extensions["tepal_limiter"] = TryLimiter()
+    app.extensions["tepal_limiter"] = TryLimiter(SqlTally())
     app.extensions["tepal_worker"] = Worker()
-    app.extensions["tepal_allowances"] = allowances()
+    app.extensions["tepal_wire"] = WireTexts()
+    app.extensions["tepal_allowances"] = allowances(SqlTally())
     with app.app_context():
         upgrade()
         with read_session() as db:
@@ -82,6 +87,9 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     if waiting:
         LOG.warning("Not set up yet. Open /set-up and enter this token: %s", config.set_up_token)
     assets = WebAssets(config.web_root)
+    if config.n_proxies:  # else what a client says of its address counts for nothing
+        hops = config.n_proxies
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops)  # type: ignore[method-assign]
     guard.install(app, security_headers(assets.csp))
     api = errors.DocumentedApi(app)
     errors.install(app)  # after Api, which brings an error body of its own
@@ -97,6 +105,7 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
     api.register_blueprint(trials.blueprint)
     api.register_blueprint(trial_files.blueprint)
     api.register_blueprint(analysis.blueprint)
+    api.register_blueprint(across.blueprint)
     app.register_blueprint(feeds.public)
     app.register_blueprint(web_blueprint(assets))
 

@@ -63,6 +63,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except TepalError as error:
         print(f"tepal {parsed.command}: {error.message}", file=sys.stderr)
         return 2
+    except OSError as error:
+        if error.filename is None:  # of no file that somebody named: a fault, shown whole
+            raise
+        print(f"tepal {parsed.command}: {error.filename}: {error.strerror}", file=sys.stderr)
+        return 2
 
 
 if __name__ == "__main__":

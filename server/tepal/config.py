@@ -19,7 +19,8 @@ class Config:
 
     `database_url` SQLAlchemy URL · `photos_url` fsspec URL or folder · `web_root` the folder with
     index.html · `max_body_mb` limit of a request's *decompressed* body · `set_up_token` what the
-    set-up page asks for while the server is not set up; made and printed at start when empty.
+    set-up page asks for while the server is not set up; made and printed at start when empty ·
+    `n_proxies` how many proxies of one's own stand in front and write X-Forwarded-For and -Proto.
     """
 
     database_url: str
@@ -27,6 +28,7 @@ class Config:
     web_root: Path = _WEB_ROOT
     max_body_mb: int = 16
     set_up_token: str = ""
+    n_proxies: int = 0
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] | None = None) -> Config:
@@ -40,4 +42,5 @@ class Config:
             web_root=Path(env.get("TEPAL_WEB_ROOT", str(_WEB_ROOT))),
             max_body_mb=int(env.get("TEPAL_MAX_BODY_MB", "16")),
             set_up_token=env.get("TEPAL_SET_UP_TOKEN", ""),
+            n_proxies=int(env.get("TEPAL_PROXIES", "0")),
         )

@@ -11,9 +11,10 @@ import threading
 import time
 from dataclasses import replace
 
+from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.office_client import OfficeClient
 from support.random_trials import report_of
+from support.registers_sample import by_name, create
 from support.trial_sample import BRANCHES, HEIGHT, data_of
 from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueMeasurement, simulate
@@ -59,13 +60,15 @@ def seconds(work: object, *args: object) -> tuple[float, object]:
     return time.perf_counter() - start, found
 
 
-def p95(client: OfficeClient) -> float:
+def p95(client: HttpDesk) -> float:
     """Return the 95th percentile of exchanges that bring nothing new, in milliseconds."""
     cursor = None
     took = []
     for _ in range(N_EXCHANGES):
         start = time.perf_counter()
-        cursor = client.post("/exchange", {"device": client.device, "cursor": cursor})["cursor"]
+        cursor = client.call(
+            "POST", "/api/v1/exchange", {"device": client.device, "cursor": cursor}
+        )["cursor"]
         took.append(1000 * (time.perf_counter() - start))
     return sorted(took)[int(0.95 * len(took))]
 
@@ -73,17 +76,12 @@ def p95(client: OfficeClient) -> float:
 def exchanges() -> None:
     """Print the first cell's time, and p95 of exchanges with and without an analysis running."""
     with live_server() as server:
-        office = OfficeClient(server.address, "Ines Prado")
-        trial = next(
-            r["id"]
-            for r in office.records()
-            if r["kind"] == "trial" and r["fields"]["code"] == "T07"
-        )
+        office = HttpDesk(server.address, "Ines Prado")
+        trial = by_name(office, "trial", "T07")
+        cell = f"/api/v1/trials/{trial}/analysis/cell?measurement=height&assessment=a44"
         quiet = p95(office)
-        first, _ = seconds(
-            office.get, f"/trials/{trial}/analysis/cell?measurement=height&assessment=a44"
-        )
-        other = OfficeClient(server.address, "Dinh Thorne")
+        first, _ = seconds(office.fetch, "GET", cell)
+        other = HttpDesk(server.address, "Dinh Thorne")
         done = threading.Event()
 
         def work() -> None:
@@ -91,10 +89,8 @@ def exchanges() -> None:
             while not done.is_set():  # an excluded plant makes every cell stale: computed anew
                 n += 1
                 fields = {"trial": trial, "plot": n, "plant": 1, "reason": "bench"}
-                changes = {k: {"was": None, "to": v} for k, v in fields.items()}
-                record = f"00000000-0000-7000-8000-{n:012d}"
-                other.send("exclusion", record, "create", changes)
-                other.get(f"/trials/{trial}/analysis/cell?measurement=height&assessment=a44")
+                create(other, "exclusion", fields)
+                other.fetch("GET", cell)
 
         thread = threading.Thread(target=work)
         thread.start()

@@ -25,17 +25,17 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from support.http_desk import HttpDesk
 from support.live_server import LiveServer, live_server
-from support.office_client import OfficeClient
 from support.phone import sign_in
 from support.pictures import PHONE, chromium, context_for
 from tepal.api.web import WEB_APP
 from tepal.api.web_assets import WebAssets
 from tepal.app import create_app
 from tepal.config import Config
-from tepal.services.access import only_establishment, server_device
+from tepal.services.access import only_establishment
 from tepal.services.demo import MANAGER, PASSWORD
-from tepal.services.server_acts import Act, act
+from tepal.services.server_acts import Act, act, server_device
 from tepal.store import records as record_rows
 from tepal.store.database import read_session, write_session
 
@@ -189,11 +189,11 @@ def fill(server: LiveServer) -> None:
 
 def replies(server: LiveServer, folder: Path) -> list[str]:
     """Write the bodies of a first pull as files of the app's folder, and return their addresses."""
-    office = OfficeClient(server.address, MANAGER)
+    office = HttpDesk(server.address, MANAGER)
     (folder / "bench").mkdir()
     cursor, more, names = None, True, []
     while more:
-        body = office.post("/exchange", {"device": office.device, "cursor": cursor})
+        body = office.call("POST", "/api/v1/exchange", {"device": office.device, "cursor": cursor})
         names.append(f"bench/{len(names)}.json")
         (folder / names[-1]).write_text(json.dumps(body, ensure_ascii=False, separators=(",", ":")))
         cursor, more = body["cursor"], body["more"]

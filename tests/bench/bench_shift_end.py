@@ -37,7 +37,7 @@ N_ENTRIES, N_PHOTOS, WINDOW_S = 50, 3, 10.0
 
 
 def photo(seed: int) -> bytes:
-    """Return a JPEG of about 150 kB: three pieces."""
+    """Return a JPEG of about 90 kB: two pieces."""
     raw = random.Random(seed).randbytes(320 * 320 * 3)
     out = io.BytesIO()
     Image.frombytes("RGB", (320, 320), raw).save(out, "JPEG", quality=90)
@@ -137,7 +137,7 @@ def let_in(folder: Path, host: str, n: int) -> list[Phone]:
             with write_session() as db:
                 access.admit_device(
                     db, establishment, device, label=f"Phone {number}", ceiling="operator",
-                    member=member, chance=chance,
+                    member=member, chance=chance, is_in_hand=False,
                 )  # fmt: skip
                 token = access.issue_token(
                     db, chance, sort="device", establishment=establishment, device=device,

@@ -52,3 +52,29 @@ def test_results_are_computed_left_out_and_kept(profiles: Profiles, own_server: 
     page.locator(".matrix-cell", has_text="Two weeks").first.click()
     expect(page.get_by_text("last results kept on this device")).to_be_visible(timeout=20_000)
     assert page.locator(".result-words").inner_text() == said
+
+
+def test_what_trials_found_stands_on_its_page_and_where_a_mix_is_chosen(
+    profiles: Profiles, server: LiveServer
+) -> None:
+    page = profiles.take(PHONE)
+    choose(page, server.address, "light", "en")
+    sign_in(page, server.address, "Ines Prado")
+    page.goto(f"{server.address}/trials/across")
+    page.get_by_text(re.compile(r"Height 73.%.*3 trials")).click(timeout=60_000)
+    expect(page.locator(".result-words")).to_contain_text("3 finished trials together")
+    expect(page.get_by_role("img").last).to_have_attribute(
+        "aria-label", re.compile("Sallowmere Nursery.*Together: 73")
+    )
+    expect(page.get_by_text("A trial result is no label")).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE.width
+
+    page.route("**/api/v1/trials/across**", lambda route: route.abort())  # no signal
+    page.goto(f"{server.address}/mix")
+    page.get_by_text("1·09").first.click()
+    page.get_by_text("T07 treatment 5").first.click()
+    line = page.get_by_role("link", name=re.compile("Here before.*Salvia: Height 73"))
+    expect(line).to_be_visible(timeout=20_000)
+    line.click()
+    expect(page.get_by_text("last results kept on this device")).to_be_visible(timeout=20_000)
+    expect(page.locator(".result-words")).to_contain_text("3 finished trials together")

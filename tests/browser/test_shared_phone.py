@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.office_client import OfficeClient
 from support.phone import (
     Phone,
     press,
@@ -46,8 +46,10 @@ def enter_pin(page: Page, name: str) -> None:
 def test_revoked_shared_phone_loses_nothing(tmp_path: Path) -> None:
     playwright = driver()
     with live_server() as server:
-        office = OfficeClient(server.address, MANAGER)
-        made = office.post("/enrolment-codes", {"label": "Phone 3", "ceiling": "grower"})
+        office = HttpDesk(server.address, MANAGER)
+        made = office.call(
+            "POST", "/api/v1/enrolment-codes", {"label": "Phone 3", "ceiling": "grower"}
+        )
         phone = Phone(playwright, tmp_path / "phone", server.address)
         page = phone.open("/sign-in")
         page.get_by_label(words("enrol.code")).fill(made["code"])
@@ -68,19 +70,24 @@ def test_revoked_shared_phone_loses_nothing(tmp_path: Path) -> None:
         page.get_by_label(words("field.name")).first.fill("Propagation")
         press(page, "register.save")
         here = wait_for_store(page, lambda all_: all_["outbox"][-1]["kind"] == "house")
-        people = {
-            one["id"]: one["fields"]["name"] for one in office.records() if one["kind"] == "member"
-        }
+        people = {one["id"]: one["fields"]["name"] for one in office.records["member"]}
         authors = [(row["kind"], people[row["member"]]) for row in here["outbox"]]
         assert authors[-1] == ("house", GROWER)
         assert {name for kind, name in authors[:-1]} == {OPERATOR}
 
-        revoked = {"revoked": {"was": None, "to": True}}
-        assert office.send("device", device, "change", revoked)["outcome"] == "accepted"
+        assert (
+            office.send("device", "change", {"revoked": (None, True)}, record=device) == "accepted"
+        )
         page.context.set_offline(False)
         page = phone.open("/sync")
         expect(page.get_by_text(words("sync.revoked")).first).to_be_visible(timeout=30_000)
-        wait_for_store(page, lambda all_: not all_["outbox"])
+        wait_for_store(
+            page,
+            lambda all_: (
+                not all_["outbox"] + all_["records"]
+                and not {"session", "pins"} & all_["meta"].keys()
+            ),
+        )
         phone.close()
         sent = server.entries("application", device)
         assert {one["outcome"] for one in sent} == {"quarantined"}

@@ -16,7 +16,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from support.fault_proxy import FaultProxy
-from support.office_client import OfficeClient
+from support.http_desk import HttpDesk
 from support.paper_reading import whole_text
 from support.phone import (
     Phone,
@@ -36,7 +36,7 @@ from support.phone import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from playwright.sync_api import Page, Playwright
@@ -101,7 +101,7 @@ def assert_journal_is_whole(server: LiveServer, device: str) -> None:
 
 
 def test_operator_without_signal_to_printed_month(
-    server: LiveServer, phone: Phone, photo: Path
+    server: LiveServer, phone: Phone, photo: Path, opened: Callable[..., Page]
 ) -> None:
     page = phone.open("/sign-in")
     sign_in(page, OPERATOR)
@@ -164,27 +164,38 @@ def test_operator_without_signal_to_printed_month(
     assert applications_of(server, device) == 1
     assert_journal_is_whole(server, device)
 
-    amend_and_print(server, server.entries("application", device)[0]["record"])
+    phone.close()
+    record = server.entries("application", device)[0]["record"]
+    amend_and_print(server, record, opened(server, GROWER))
 
 
-def amend_and_print(server: LiveServer, record: str) -> None:
-    """The grower finds that less went out, says why, and prints the month."""
-    office = OfficeClient(server.address, GROWER)
-    seen = next(one for one in office.records() if one["id"] == record)
+def amend_and_print(server: LiveServer, record: str, page: Page) -> None:
+    """The grower finds that less went out, says why on the page, and prints the month."""
+    desk = HttpDesk(server.address, GROWER)
+    seen = desk.record("application", record)
     assert seen["state"] == "signed"
-    products = seen["fields"]["products"]
-    wanted = [{**products[0], "amount": {"value": "56.00", "unit": "mL"}}, *products[1:]]
     reason = "The cylinder was read at the upper rim."
+    page.goto(f"{server.address}/applications/{record}")
+    page.get_by_role("link", name=words("office.amend_do")).click()
+    page.get_by_role("button", name=words("office.which_field")).click()
+    page.locator(".sheet .list-row", has_text="60.41").click()
+    page.get_by_role("textbox", name=words("field.amount")).first.fill("56.00")
+    page.get_by_label(words("answer.reason")).fill(reason)
+    press(page, "office.save_amend")
 
-    result = office.send(
-        "application", record, "amend", {"products": {"was": products, "to": wanted}}, reason
-    )
-
-    assert result["outcome"] == "accepted"
-    history = server.entries("application")
-    assert history[-1]["entry"]["changes"]["products"]["was"] == products  # stays readable
+    product = page.locator("article.card", has_text="Stemwright SL").first
+    expect(product.locator("del")).to_contain_text("60.41")  # struck through, and readable
+    expect(product.locator("del")).to_have_css("text-decoration-line", "line-through")
+    expect(product).to_contain_text("56.00")
+    entry = page.locator(".history-entry").first
+    for text in (GROWER, reason):
+        expect(entry).to_contain_text(text)
+    page.wait_for_selector(".syncline.passed")
+    amended = server.entries("application")[-1]
+    assert (amended["action"], amended["outcome"]) == ("amend", "accepted")
+    assert amended["entry"]["changes"]["products"]["was"] == seen["fields"]["products"]
     month = seen["fields"]["started_at"]["local"][:7]
-    paper = whole_text(office.get(f"/reports/month?month={month}"))
+    paper = whole_text(desk.fetch("GET", f"/api/v1/reports/month?month={month}"))
     for text in ("60.41", "56.00", reason, GROWER, OPERATOR):
         assert text in paper
 
@@ -249,7 +260,7 @@ def test_reply_lost_after_commit_and_phone_killed_then(
 
 def stored_photo(server: LiveServer, sha256: str) -> bytes:
     """Return the photo as the office gets it; a JPEG no longer than 1,600 px."""
-    content = OfficeClient(server.address, GROWER).get(f"/photos/{sha256}")
+    content = HttpDesk(server.address, GROWER).fetch("GET", f"/api/v1/photos/{sha256}")
     with Image.open(io.BytesIO(content)) as picture:
         assert (picture.format, picture.size) == ("JPEG", (1600, 1200))
     return content

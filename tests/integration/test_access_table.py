@@ -141,6 +141,9 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/trials/<trial_id>/analysis": ("read", None),
     "GET /api/v1/trials/<trial_id>/analysis/cell": ("read", CELL),
     "GET /api/v1/trials/<trial_id>/analysis/chart": ("read", f"{CELL}&name=means"),
+    "GET /api/v1/trials/across": ("read", None),
+    "GET /api/v1/trials/across/question": ("read", f"key={'a' * 16}"),
+    "GET /api/v1/trials/<trial_id>/across": ("read", None),
     "GET /api/v1/trials/<trial_id>/report": ("trial papers", None),
     "GET /api/v1/trials/<trial_id>/export": ("trial papers", "name=values.csv"),
     "GET /api/v1/trials/<trial_id>/papers/labels": ("read", None),
@@ -148,6 +151,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/trials/<trial_id>/papers/field-sheet": ("read", None),
     "GET /api/v1/trials/<trial_id>/papers/mixing-sheet": ("read, by name", TREATMENT),
     "POST /api/v1/trials/layout": ("read", {}),
+    "POST /api/v1/trials/harvests": ("read", {}),
     "POST /api/v1/trials/size": ("read", {}),
     "POST /api/v1/trials/<trial_id>/potted": ("read", {}),
     "GET /api/v1/trials/<trial_id>/file": ("read", None),
@@ -557,30 +561,24 @@ def test_clash_about_a_person_is_a_managers(crowd: Crowd) -> None:
 
 
 def test_operators_month_holds_the_own_applications_only(crowd: Crowd) -> None:
+    from tepal.api.web import WEB_APP
     from tepal.services.catalogue import words_for
     from tepal.services.month import month_view
+    from tepal.services.print_base import read_book
     from tepal.store.database import read_session
 
     operator, grower = crowd.desks["operator"], crowd.desks["grower"]
     start = {"local": "2026-03-02T08:00:00", "offset_min": -300, "zone": "America/New_York"}
     for desk in (operator, grower):
         desk.exchange(desk.entry("application", "create", fields={"started_at": start}))
-    asked = {
-        "month": "2026-03",
-        "now": "2026-05-12T14:00:00.000Z",
-        "printed_by": "x",
-        "reprint_number": 0,
-    }
-
-    from tepal.api.web import WEB_APP
-
     words = words_for(WEB_APP / "locale", "en")
     with crowd.book.app.app_context(), read_session() as db:
-        month = asked.pop("month")
-        whole = month_view(db, crowd.book.establishment, month, words, **asked)
-        own = month_view(
-            db, crowd.book.establishment, month, words, **asked, only_of=operator.member
-        )
+        book = read_book(
+            db, crowd.book.establishment, words, now="2026-05-12T14:00:00.000Z",
+            printed_by="x", reprint_number=0,
+        )  # fmt: skip
+        whole = month_view(book, "2026-03")
+        own = month_view(book, "2026-03", only_of=operator.member)
 
     assert (len(whole.applications), len(own.applications)) == (2, 1)
     assert own.filter != whole.filter

@@ -192,3 +192,64 @@ def test_what_is_not_there_says_so(office: Office) -> None:
     nobody = "00000000-0000-7000-8000-000000000000"
     assert office.get(f"{nobody}/analysis", 404).json["code"] == "trials.no_such_trial"
     assert office.get("x/analysis", 404).json["code"] == "trials.no_such_trial"
+
+
+def test_finished_trials_answer_together_and_a_mix_meets_its_question(office: Office) -> None:
+    """Computed trial by trial; files from elsewhere are pooled, marked, and counted once."""
+
+    def computed() -> Any:
+        found = office.get("across?language=en").json
+        for one in found["waiting"]:
+            office.get(f"{one['id']}/across")
+        return office.get("across?language=en").json
+
+    def height_at_2(found: Any) -> Any:
+        (one,) = (
+            q
+            for q in found["questions"]
+            if (q["measurement"], q["comparator"]) == ("Height", "untreated")
+            and q["dose"] == "paclobutrazol 2\u00a0mg/L, drench"
+        )
+        return one
+
+    found = computed()
+
+    assert found["waiting"] == []
+    question = height_at_2(found)
+    assert (question["n"], question["n_elsewhere"], question["crop_key"]) == (3, 2, "SALSP")
+    mixes = [q["mixes"] for q in found["questions"] if "4\u00a0mg/L" in q["dose"]]
+    assert all(mixes)  # the trial's own mix at least
+    assert not set(question["mixes"]) & set(mixes[0])
+
+    whole = office.get(f"across/question?key={question['key']}&language=es").json
+    assert "3 ensayos terminados juntos" in whole["sentences"][0]
+    assert {t["elsewhere"] for t in whole["trials"]} == {
+        "", "Sallowmere Nursery", "Quellmoor Gardens",
+    }  # fmt: skip
+    assert "Un resultado de ensayo no es una etiqueta" in whole["caution"]
+    # true ratios: 22.9 / 31.2, 21.3 / 29.0, 24.6 / 33.5: 73 to 74 %
+    lower, upper = whole["table"]["rows"][-1][2].removeprefix("de ").split(" a ")
+    assert float(lower) <= 73.5 <= float(upper)
+
+    # the own trial's file, taken in again, is the same trial: named, and not counted twice
+    document = office.get(f"{office.trials['T07']}/file").json
+    assert {(r["treatment"], r["rate"]["value"]) for r in document["received"]} == {
+        (3, "0.500000"), (4, "1.00000"), (5, "2.00000"), (6, "4.00000"),
+    }  # fmt: skip
+    made = office.post("/trials/file", {"file": document})
+    again = height_at_2(computed())
+    assert again["n"] == 3
+    notes = office.get(f"across/question?key={again['key']}").json["notes"]
+    assert any(f"{made['code']} (Quillhaven Nursery)" in n and "twice" in n for n in notes)
+
+    # a value left out of one trial makes that trial wait, and no other
+    elsewhere = office.trials["R03"]
+    office.create("exclusion", {"trial": elsewhere, "plot": 2, "reason": "wrong pot"})
+    waiting = office.get("across").json["waiting"]
+    assert [one["code"] for one in waiting] == ["R03"]
+    assert height_at_2(computed())["n"] == 3
+    text = whole_text(office.get(f"{elsewhere}/report").data)
+    assert "This trial was made at Sallowmere Nursery" in text
+    assert office.get(f"across/question?key={'0' * 16}", 404).json["code"] == (
+        "across.no_such_question"
+    )

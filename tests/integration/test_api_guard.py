@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from support.book import PASSWORD, SAME_ORIGIN, Desk
-from tepal.services.access import server_device
-from tepal.services.server_acts import Act, Chance, act
+from tepal.services.server_acts import Act, Chance, act, server_device
 from tepal.store.database import write_session
 
 if TYPE_CHECKING:

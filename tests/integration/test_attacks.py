@@ -11,10 +11,14 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from support.book import PASSWORD, SAME_ORIGIN, Book, Desk
-from tepal.api.state import Allowance, TryLimiter
+from tepal.app import create_app
+from tepal.services import limits
+from tepal.services.limits import Allowance, SqlTally, TryLimiter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from flask import Flask
 
 HTTPS = "https://localhost"
 STRANGER = "00000000-0000-7000-8000-0000000000ff"
@@ -147,10 +151,11 @@ def test_path_out_of_the_folder_is_refused(book: Book, address: str) -> None:
 
 
 def test_tries_slow_down_five_free_then_doubling_to_a_quarter_of_an_hour() -> None:
-    limiter, waits = TryLimiter(), []
+    limiter, waits, now = TryLimiter(), [], 0.0
     for _ in range(17):
-        limiter.failed("enrol", 0.0)
-        waits.append(limiter.wait_s("enrol", 0.0))
+        assert limiter.take("enrol", now) == 0
+        waits.append(limiter.take("enrol", now) if len(waits) >= 4 else 0)
+        now += waits[-1]
 
     assert waits == [0, 0, 0, 0, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 900, 900, 900]
 
@@ -161,6 +166,62 @@ def test_allowance_is_used_up_and_comes_back() -> None:
     assert [allowance.take("phone", 5, 0.0) for _ in range(3)] == [0, 0, 10]
     assert allowance.take("other", 10, 0.0) == 0
     assert allowance.take("phone", 1, 2.0) == 0  # 2 s at 0.5 a second
+
+
+@pytest.fixture
+def tally(book: Book) -> Iterator[SqlTally]:
+    with book.app.app_context():
+        yield SqlTally()
+
+
+def test_wrong_tries_in_one_process_slow_down_the_others(tally: SqlTally) -> None:
+    one, other = TryLimiter(tally), TryLimiter(SqlTally())
+    waits = [limiter.take("Somebody", 1000.0) for _ in range(3) for limiter in (one, other)]
+
+    assert waits == [0, 0, 0, 0, 0, 1]
+
+    one.succeeded("Somebody")
+    assert other.take("Somebody", 1000.0) == 0
+
+
+def test_allowance_is_one_for_all_processes_but_for_a_share(tally: SqlTally) -> None:
+    first, second = (Allowance(10, 0.5, sort="t", share=3, tally=tally) for _ in range(2))
+
+    taken = [process.take("phone", 1, 0.0) for _ in range(5) for process in (first, second)]
+
+    assert taken == [0] * 9 + [2]  # the tenth lies in the first one's share; 1 at 0.5 a second
+    assert first.take("phone", 1, 0.0) == 0
+    assert first.take("phone", 1, 0.0) == second.take("phone", 1, 0.0) == 2
+    assert first.take("phone", 1, 2.0) == 0
+
+
+def test_ever_new_names_do_not_fill_the_disk(
+    tally: SqlTally, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(limits, "_MOST_ROWS", 4)
+    for n in range(8):
+        TryLimiter(tally).take(f"guess {n}", 9e9 + n)
+
+    found = [tally.read("tries", f"guess {n}") is not None for n in range(8)]
+    assert found == [False] * 4 + [True] * 4
+
+
+def test_wrong_passwords_slow_down_also_when_another_process_answers(book: Book) -> None:
+    book.manager.add_member("Ulf Roth", "operator")
+    body = {"name": "Ulf Roth", "device": {"id": book.uuid(), "label": "x"}}
+
+    def try_once(app: Flask, password: str = "wrong wrong wrong") -> Any:
+        return app.test_client().post(
+            "/api/v1/sign-in", json=body | {"password": password}, headers=SAME_ORIGIN,
+            base_url=HTTPS,
+        )  # fmt: skip
+
+    second = create_app(book.app.extensions["tepal_config"], book.app.extensions["tepal_chance"])
+    codes = [try_once(app).status_code for app in (book.app, second) * 3]
+    right = try_once(second, PASSWORD)
+
+    assert codes == [401] * 5 + [429]
+    assert (right.status_code, right.json["code"]) == (429, "access.too_many_tries")
 
 
 def test_device_that_asks_too_much_waits_and_loses_nothing(
@@ -200,8 +261,14 @@ def test_session_of_a_person_who_left_opens_nothing(book: Book) -> None:
     fields = {"active": {"was": True, "to": False}}
     book.manager.exchange(book.manager.entry("member", "change", record=member, fields=fields))
 
-    reply = desk.post("/api/v1/imports", {"name": "x", "content": "", "kind": "lot"})
+    replies = [
+        desk.post("/api/v1/imports", {"name": "x", "content": "", "kind": "lot"}),
+        desk.post("/api/v1/pin", {"pin": "2580"}),
+        desk.get(f"/api/v1/trials/{STRANGER}/papers/mixing-sheet?treatment=1"),
+    ]
 
-    assert (reply.status_code, reply.json["code"]) == (401, "access.no_person")
+    assert [(one.status_code, one.json["code"]) for one in replies] == [
+        (401, "access.no_person")
+    ] * 3
     assert json.loads(desk.get("/api/v1/session").text)["is_set_up"] is True
-    assert PASSWORD not in reply.text
+    assert all(PASSWORD not in one.text for one in replies)

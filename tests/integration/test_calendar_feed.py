@@ -17,6 +17,7 @@ from tepal.services.calendar_text import PlannedOrder, calendar_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 NOW = datetime(2026, 5, 12, 14, 0, tzinfo=UTC)
 NASTY = "Height, bedding; week 2 \\ ‘Copperline’ – línea muy larga que no cabe en setenta y cinco octetos"
@@ -107,3 +108,12 @@ def test_operator_makes_no_address(book: Book) -> None:
     reply = operator.post("/api/v1/feeds", {"label": "mine"})
 
     assert reply.status_code == 403
+
+
+def test_pattern_revokes_no_address(tmp_path: Path) -> None:
+    book = Book(tmp_path)
+    book.manager.post("/api/v1/feeds", {"label": "kitchen"})
+
+    reply = book.manager.post(f"/api/v1/feeds/{'_' * 16}/revoke", {})
+
+    assert (reply.status_code, reply.json["code"]) == (404, "feeds.no_such_feed")

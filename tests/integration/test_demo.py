@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from tepal.app import create_app
 from tepal.config import Config
+from tepal.domain.checks import check_findings
 from tepal.forms.validator import problems
 from tepal.services import office
 from tepal.services.demo_book import DemoBook, Hand
@@ -20,6 +21,7 @@ from tepal.services.demo_full import _hands, fill_nursery
 from tepal.services.demo_nursery import fill_registers
 from tepal.services.demo_plans import fill_plans
 from tepal.services.demo_products import MIXES, PRODUCTS
+from tepal.services.later_checks import Book, situation_of
 from tepal.services.server_acts import Chance
 from tepal.services.verify import verify
 from tepal.store import records as record_rows
@@ -98,6 +100,7 @@ def test_filled_demo_is_two_months_of_work_that_verifies(tmp_path: Path) -> None
             areas = record_rows.load_all(session, establishment, "restriction")
             held = record_rows.load_all(session, establishment, "held")
             cases = record_rows.load_all(session, establishment, "conflict")
+            book = Book(session, establishment)
         for engine in db.engines.values():
             engine.dispose()
 
@@ -109,3 +112,16 @@ def test_filled_demo_is_two_months_of_work_that_verifies(tmp_path: Path) -> None
     assert sum("reopened_at" not in one.fields for one in areas) >= 4
     assert {one.fields["outcome"] for one in held} == {"waiting", "quarantined"}
     assert len(cases) == 1
+    # voided, amended, incomplete and disputed ones are meant; a breach of a label is not
+    assert breaches(book) == []
+
+
+def breaches(book: Book) -> list[tuple[str, str]]:
+    situations = [(row.id, situation_of(book, row)) for row in book.rows["application"]]
+    return [
+        (record, one.code)
+        for record, situation in situations
+        if situation is not None
+        for one in check_findings(situation)
+        if one.severity == "stop"
+    ]

@@ -157,3 +157,14 @@ def test_status_with_nothing_to_send_is_noted(book_on_each: Book) -> None:
     desk.exchange()  # says nothing of itself: what it said stays, with its own time
     phones = desk.get("/api/v1/phones").json["phones"]
     assert next(phone for phone in phones if phone["id"] == desk.device)["status"] == said
+
+
+def test_status_that_is_none_of_our_apps_is_not_kept_and_holds_nothing_up(book: Book) -> None:
+    desk = book.manager
+    desk.exchange(status={"unsent": 3})
+
+    reply = desk.exchange(*lots(desk, 1), status={"unsent": 4, "more": "x" * 5000})
+
+    assert [one["outcome"] for one in reply["results"]] == ["accepted"]
+    [own] = [one for one in desk.get("/api/v1/phones").json["phones"] if one["id"] == desk.device]
+    assert own["status"]["unsent"] == 3

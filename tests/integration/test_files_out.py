@@ -13,7 +13,9 @@ import pytest
 
 from support.book import PASSWORD, Book, Desk
 from tepal.services.access import hash_password
-from tepal.store.database import read_session
+from tepal.services.exchange import read_numbers
+from tepal.services.server_acts import Act, Chance, act, server_device
+from tepal.store.database import read_session, write_session
 from tepal.store.models import EnrolmentCode, MemberSecret, SessionToken
 
 if TYPE_CHECKING:
@@ -132,3 +134,25 @@ def test_other_file_is_refused_with_words(book: Book, more: dict[str, Any], code
     reply = book.manager.post("/api/v1/unsent-files", {**unsent_file(book.manager), **more})
 
     assert (reply.status_code, reply.json["code"]) == (422, code)
+
+
+def test_file_that_names_the_server_takes_none_of_its_numbers(book: Book) -> None:
+    """Else the server's next act would find its number used, and every import would fail."""
+    chance = Chance(book.clock.now, book.random.randbytes)
+    with book.app.app_context(), read_session() as db:
+        server = server_device(db, book.establishment)
+        after = read_numbers(db, book.establishment, server).ack
+    forged = book.manager.entry("calibration", "create", device=server, number=10_000)
+    next_but_one = book.manager.entry("calibration", "create", device=server, number=after + 2)
+    body = {"format": "tepal-unsent", "version": 1, "entries": [forged, next_but_one]}
+
+    reply = book.manager.post("/api/v1/unsent-files", body)
+
+    assert reply.json["n_quarantined"] == 2
+    with book.app.app_context(), write_session() as db:
+        acts = [
+            Act("house", book.uuid(), "create", book.manager.member, {"name": f"House {n}"})
+            for n in range(3)
+        ]
+        pushed = act(db, book.establishment, server, acts, chance)
+        assert [one.outcome for one in pushed.results] == ["accepted"] * 3

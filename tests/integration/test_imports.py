@@ -11,11 +11,13 @@ import pytest
 from openpyxl import Workbook
 
 from support.book import Book
+from tepal.cli import main
 from tepal.services.import_sheets import ImportFileError, read_sheets
 from tepal.services.import_values import CellError, Ways, plain_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 PRODUCTS = """Product;EPA Reg No;AI;Strength (g/L);REI (h);Kind;Label on;Color
 Stemhold 250;00000-11;paclobutrazol;4,0;12;product;2026-02-01;red
@@ -52,7 +54,7 @@ def test_products_come_in_with_units_from_headers_and_once(book: Book) -> None:
         "name", "registration_number", "ingredients.1.ai", "ingredients.1.strength", "rei", "kind",
         "label_on", None,
     ]  # fmt: skip
-    assert records(book, "product") == []
+    assert "Ledgerite" not in [one["name"] for one in records(book, "product")]
 
     assert ask(book, "imports", PRODUCTS, "product").json["n_created"] == 2
 
@@ -80,7 +82,7 @@ def test_dry_run_names_sheet_row_column_value_and_cure(book: Book) -> None:
         (2, "Pots", "1,200", "import.ambiguous_number"),
         (2, "Benches", "B9", "import.no_such_record"),
         (3, "Pots", "5.5", "import.not_whole"),
-        (3, "crop", "", "import.needed"),
+        (3, "Crop", "", "import.needed"),
         (5, "Lot", "l3", "import.row_twice"),
     ]
     assert {p["sheet"] for p in found} == {"table.csv"}
@@ -200,3 +202,117 @@ def test_zip_bomb_is_refused_before_it_is_unpacked(monkeypatch: pytest.MonkeyPat
         read_sheets("table.xlsx", bomb())
 
     assert caught.value.code == "import.too_large"
+
+
+USES = """EPA Reg No;Product;Crop;Sites;Methods;Max concentration (mg/L);Interval (d)
+00000-21;;Petunia;greenhouse;spray;30;14
+00000-21;Stalkette;Pelargonium;greenhouse;drench;4;21
+;Stalkette;Chrysanthemum;greenhouse;spray;5000;
+"""
+
+
+def sheets(**rows: list[list[Any]]) -> bytes:
+    made = Workbook()
+    made.remove(made.active)
+    for name, lines in rows.items():
+        sheet = made.create_sheet(name.replace("_", " "))
+        for line in lines:
+            sheet.append(line)
+    raw = io.BytesIO()
+    made.save(raw)
+    return raw.getvalue()
+
+
+def uses_of(book: Book, name: str) -> list[dict[str, Any]]:
+    found = [one for one in records(book, "product") if one["name"] == name]
+    assert len(found) == 1
+    return list(found[0].get("uses", []))
+
+
+def test_label_uses_come_with_the_products_from_a_second_sheet(book: Book) -> None:
+    table = sheets(
+        Products=[["Product", "EPA Reg No"], ["Stalkette", "00000-21"]],
+        Label_uses=[line.split(";") for line in USES.splitlines()],
+    )
+    plan = ask(book, "imports/dry-run", table, "product").json
+    assert (plan["problems"], plan["n_new"], plan["n_uses"]) == ([], 1, 3)
+    assert (plan["uses_sheets"], plan["uses"]["sheet"]) == (["Label uses"], "Label uses")
+
+    made = ask(book, "imports", table, "product").json
+
+    assert (made["n_created"], made["n_uses"]) == (1, 3)
+    assert uses_of(book, "Stalkette")[:2] == [
+        {
+            "crop": "Petunia", "sites": ["greenhouse"], "methods": ["spray"],
+            "max_concentration": {"value": "30", "unit": "mg/L"},
+            "min_interval": {"value": "14", "unit": "d"},
+        },
+        {
+            "crop": "Pelargonium", "sites": ["greenhouse"], "methods": ["drench"],
+            "max_concentration": {"value": "4", "unit": "mg/L"},
+            "min_interval": {"value": "21", "unit": "d"},
+        },
+    ]  # fmt: skip
+
+
+def test_label_uses_that_are_here_are_not_added_twice(book: Book) -> None:
+    product = "Product;EPA Reg No;Crop\nTwigling;00000-22;Petunia\n"
+    ask(book, "imports", product, "product")
+
+    table = "Product;Crop\nTwigling;Petunia\nTwigling;Lantana\n"
+    made = ask(book, "imports", table, "label_use").json
+
+    assert (made["n_created"], made["n_uses"], made["n_known"]) == (0, 1, 1)
+    assert [use["crop"] for use in uses_of(book, "Twigling")] == ["Petunia", "Lantana"]
+
+
+def test_product_with_several_uses_stands_in_several_rows(book: Book) -> None:
+    table = (
+        "Product;Reg No;Crop;Max concentration (mg/L)\n"
+        "Branchlet;00000-31;Verbena;500\nBranchlet;00000-31;Fuchsia;400\n"
+    )
+
+    made = ask(book, "imports", table, "product").json
+
+    assert (made["n_created"], made["n_uses"]) == (1, 2)
+    assert [use["crop"] for use in uses_of(book, "Branchlet")] == ["Verbena", "Fuchsia"]
+
+
+def test_problem_of_a_label_use_names_its_sheet_and_leaves_nothing(book: Book) -> None:
+    table = sheets(
+        Products=[["Product", "EPA Reg No"], ["Corolle", "00000-41"]],
+        Label_uses=[
+            ["Reg No", "Product", "Crop", "Max concentration (mg/L)"],
+            ["00000-41", "", "Petunia", "much"], ["00000-99", "", "Petunia", 4],
+            ["00000-41", "Another", "Petunia", 4], ["", "", "Petunia", 4],
+            ["00000-41", "", "", ""],
+        ],
+    )  # fmt: skip
+    found = ask(book, "imports/dry-run", table, "product").json["problems"]
+    assert [(p["sheet"], p["row"], p["column"], p["value"], p["code"]) for p in found] == [
+        ("Label uses", 2, "Max concentration (mg/L)", "much", "import.not_a_number"),
+        ("Label uses", 3, "Reg No", "00000-99", "import.no_such_product"),
+        ("Label uses", 4, "Reg No", "00000-41", "import.name_of_another"),
+        ("Label uses", 5, "Product", "", "import.needed"),
+        ("Label uses", 6, "Crop", "", "import.use_empty"),
+    ]
+
+    assert ask(book, "imports", table, "product").status_code == 422
+    assert not [one for one in records(book, "product") if one["name"] == "Corolle"]
+    assert ask(book, "imports", table, "product", uses={"sheet": None}).json["n_created"] == 1
+
+
+def test_command_says_what_is_wrong_with_the_file_it_was_given(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TEPAL_INSTANCE", str(tmp_path / "empty"))
+    table = tmp_path / "table.csv"
+
+    missing = main(["import", str(table), "--kind", "product"])
+    table.write_text(PRODUCTS, encoding="utf-8")
+    without_book = main(["import", str(table), "--kind", "product"])
+
+    assert (missing, without_book) == (2, 2)
+    said = capsys.readouterr().err.splitlines()
+    assert said[0] == f"tepal import: {table}: No such file or directory"
+    assert said[1].startswith("tepal import: there is no database at ")

@@ -160,6 +160,20 @@ def test_held_entries_come_by_what_they_wait_for_oldest_first(journal: Open) -> 
     assert none == []
 
 
+def test_open_held_entries_of_a_group_come_together_oldest_first(journal: Open) -> None:
+    mine = {"device": uuid(50), "of_group": uuid(60), "reason": "proposed"}
+    with journal() as port:
+        port.lock()
+        port.store([
+            waiting(10, 7, **mine), waiting(11, 6, **mine), waiting(12, 5, **mine, decision="accept"),
+            waiting(13, 4, **(mine | {"device": uuid(51)})),
+            waiting(14, 3, **(mine | {"of_group": uuid(61)})),
+        ])  # fmt: skip
+    with journal() as port:
+        port.lock()
+        assert [held.id for held in port.held_together(uuid(50), uuid(60))] == [uuid(11), uuid(10)]
+
+
 def test_settled_entry_no_longer_waits(journal: Open) -> None:
     with journal() as port:
         port.lock()

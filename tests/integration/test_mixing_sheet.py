@@ -197,3 +197,22 @@ def test_sheet_needs_a_person(shed: Shed) -> None:
     shed.desk.client.delete_cookie("__Host-person", domain="localhost")
 
     assert shed.sheet().status_code == 401
+
+
+def test_treatment_of_a_trial_is_mixed_for_its_plots_and_the_overage(shed: Shed) -> None:
+    """Two plots of 0.5 m2 x 200 mL/m2 = 200 mL; 20 % more: 240 mL, two halves of 120 mL of water."""
+    plots = [
+        {"plot": n, "code": f"10{n}", "treatment": 1 + n % 2, "bench": shed.ids["bench"]}
+        for n in (1, 2, 3, 4)
+    ]
+    trial = shed.add(
+        "trial", "trial", code="T09", plots=plots, plot_area=q("0.5", "m2"), overage=q("20", "%"),
+        treatments=[{"number": 1}, {"number": 2, "tank_mix": shed.ids["mix"]}],
+    )  # fmt: skip
+
+    reply = shed.desk.get(f"/api/v1/trials/{trial}/papers/mixing-sheet?treatment=2&tank=5")
+
+    assert reply.status_code == 200, reply.text
+    text = " ".join(whole_text(reply.data).split())
+    for words in ("240 mL", "2 × 0.5 m²", "20 % more is mixed"):
+        assert words in text, (words, text)

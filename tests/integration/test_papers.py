@@ -6,14 +6,25 @@ cases are those of the public rules' table (numbers in the names), 16 and 25 fro
 
 from __future__ import annotations
 
+import pickle
+import threading
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pypdfium2
 import pytest
 
 from support.book import Book, Desk
 from support.paper_reading import whole_text
+from tepal.services import month_paper
+from tepal.services.papers import Printing, keep_drawn
+from tepal.store.database import read_session, write_session
+from tepal.store.journal import SqlJournal
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tepal.services.print_base import Book as PaperBook
 
 WEB = Path(__file__).parents[2] / "web" / "app"
 START = {"local": "2026-05-04T09:30:00", "offset_min": -240, "zone": "America/New_York"}
@@ -218,8 +229,18 @@ def test_entry_log_holds_notices_and_entries_and_room_to_write(book: Book) -> No
         began_at=END, ppe="coveralls", reason="leaking pipe",
     )  # fmt: skip
 
+    again = restricted(book.manager)  # in another house: the hour in 24 h is the person's
+    for minutes in ("25", "40"):
+        ended = {**END, "local": f"{END['local'][:14]}{minutes}:00"}
+        began = {**END, "local": f"{END['local'][:14]}00:00"}
+        add(
+            book.manager, "early_entry", restriction=area if minutes == "25" else again,
+            who="Ola Brandt", task="short_task", began_at=began, ended_at=ended,
+        )  # fmt: skip
+
     text = paper(book.manager, f"papers/entry-log?restriction={area}")
 
+    assert "(25 min; 65 min in 24 h)" in " ".join(text.split())
     for said in ("crew of four", "stay out", "Rosa Lind", "leaking pipe", "coveralls", "1 h in 24"):
         assert said in text
 
@@ -289,3 +310,75 @@ def test_central_display_on_paper_holds_what_the_wall_holds(book: Book) -> None:
     ):  # fmt: skip
         assert said in text.replace("\u00a0", " "), said
     assert "bench 9" not in text
+
+
+class _Away:
+    """A worker that runs what it is given here, and remembers what that was."""
+
+    def __init__(self) -> None:
+        self.ran: list[str] = []
+
+    def run(self, work: Callable[..., Any], *given: Any) -> Any:
+        self.ran.append(work.__name__)
+        return work(*pickle.loads(pickle.dumps(given)))
+
+
+def test_large_month_is_read_and_drawn_in_the_worker(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    away = book.app.extensions["tepal_worker"] = _Away()
+    house = add(book.manager, "house", name="North")
+    applied(book.manager, house)
+    small = month(book.manager)
+    assert away.ran == []
+    monkeypatch.setattr(month_paper, "LARGE", 1)  # instead of forty applications
+
+    large = month(book.manager)
+
+    assert away.ran == ["drawn_away"]
+    assert "Print number first" in small
+    assert "Print number reprint 1" in large
+
+
+def test_same_paper_printed_meanwhile_takes_the_number(book: Book) -> None:
+    """Nobody holds the writers' lock while a paper is made, so two can be made at once."""
+    numbers = []
+
+    def make(paper: PaperBook) -> tuple[dict[str, Any], int]:
+        numbers.append(paper.reprint_number)
+        if len(numbers) == 1:
+            keep(lambda inner: ({}, inner.reprint_number))
+        return {}, paper.reprint_number
+
+    def keep(making: Callable[[PaperBook], tuple[dict[str, Any], int]]) -> int:
+        with read_session() as db:
+            printing = Printing(
+                db, book.establishment, "en", WEB / "locale", book.manager.member,
+                book.app.extensions["tepal_chance"],
+            )  # fmt: skip
+            return keep_drawn(printing, "day_plan", "2026-05-04", making)
+
+    with book.app.app_context():
+        kept = keep(make)
+
+    assert (kept, numbers) == (1, [0, 1])
+
+
+def test_print_waits_for_a_push_under_way(tmp_path: Path, database_url: str) -> None:
+    """A paper names the journal's head: records and head are of one moment, and so is its number."""
+    book = Book(tmp_path, database_url=database_url, web_root=WEB)
+    replies: list[int] = []
+
+    def ask() -> None:
+        replies.append(book.manager.get("/api/v1/papers/central-display").status_code)
+
+    asker = threading.Thread(target=ask)
+    with book.app.app_context(), write_session() as db, db.begin():
+        SqlJournal(db, book.establishment).lock()
+        asker.start()
+        asker.join(1.5)
+        under_way = list(replies)
+    asker.join()
+    book.close()
+
+    assert (under_way, replies) == ([], [200])

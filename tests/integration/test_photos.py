@@ -123,3 +123,18 @@ def test_photo_with_a_bad_name_is_refused(book: Book) -> None:
 
 def test_photo_that_is_not_stored_is_404(book: Book) -> None:
     assert book.manager.get(f"/api/v1/photos/{'a' * 64}").json["code"] == "photos.not_stored"
+
+
+def test_photo_that_the_browser_has_is_not_sent_again(book: Book) -> None:
+    photo = jpeg()
+    sha256 = announce(book, photo)
+    for n, part in enumerate(pieces(photo)):
+        put(book, sha256, n, part)
+    first = book.manager.get(f"/api/v1/photos/{sha256}")
+
+    again = book.manager.client.get(
+        f"/api/v1/photos/{sha256}", base_url="https://localhost",
+        headers={"If-None-Match": first.headers["ETag"]},
+    )  # fmt: skip
+
+    assert (again.status_code, again.data) == (304, b"")

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tepal.services.authority import RoleAuthority, Session
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.sync.engine import apply
 from tepal.sync.memory import MemoryJournal
 from tepal.sync.prepared import prepare

@@ -172,3 +172,49 @@ def test_stranger_file_is_not_taken_for_a_trial(book: Book) -> None:
     reply = book.manager.post("/api/v1/trials/file", {"file": {"format": "other"}, "dry_run": True})
 
     assert reply.json["problems"][0]["code"] == "not_a_trial_file"
+
+
+def test_trial_from_elsewhere_keeps_where_it_was_made_and_what_its_plots_got(
+    book: Book, trial: str
+) -> None:
+    """Applications stay where they were made; what they say of crop, dose and plots comes along."""
+    document = copy.deepcopy(book.manager.get(f"/api/v1/trials/{trial}/file").json)
+    received = {
+        "treatment": 2, "ai": "Paclobutrazol", "rate": {"value": "2", "unit": "mg/L"},
+        "method": "drench", "volume_per_container": {"value": "60", "unit": "mL/{pot}"},
+    }  # fmt: skip
+    first = document["trial"]["plots"][0]
+    other = 3 - first["treatment"]
+    told = {"plot": first["plot"], "planned": first["treatment"], "actual": other}
+    document |= {
+        "establishment": "Sallowmere Nursery", "received": [received],
+        "lots": [{"code": "9", "crop": "Salvia", "crop_eppo": "SALSP"}],
+        "applications": [{"plots": [told]}],
+    }  # fmt: skip
+    jsonschema_rs.validate(trial_file.schema(), document)
+
+    made = book.manager.post("/api/v1/trials/file", {"file": document}).json
+    again = book.manager.get(f"/api/v1/trials/{made['id']}/file").json
+
+    assert again["establishment"] == "Sallowmere Nursery"
+    assert again["lots"] == [{"crop": "Salvia", "crop_eppo": "SALSP"}]
+    (back,) = again["received"]
+    assert (back["ai"], back["rate"]["value"]) == ("paclobutrazol", "2.00000")
+    assert again["trial"]["plots"][0]["treatment"] == other
+    assert again["applications"] == []
+
+
+@pytest.mark.parametrize(
+    ("part", "rows"),
+    [
+        ("received", [{"treatment": 1, "ai": "x", "rate": {"value": "2", "unit": "spoons"}}]),
+        ("received", "much"),
+        ("lots", [{"crop": "Salvia", "crop_eppo": "SALVIA-TOO-LONG"}]),
+    ],
+)
+def test_fault_beside_the_trial_is_named(book: Book, trial: str, part: str, rows: Any) -> None:
+    document = book.manager.get(f"/api/v1/trials/{trial}/file").json | {part: rows}
+
+    tried = book.manager.post("/api/v1/trials/file", {"file": document, "dry_run": True}).json
+
+    assert [one["place"] for one in tried["problems"]] == [part]

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from support.book import Book
+from tepal.services.trial_book import trial_data
 from tepal.services.trials import measured_plots, stored_layout
+from tepal.store.database import read_session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -126,3 +128,39 @@ def test_layout_that_cannot_be_says_why(book: Book, change: dict[str, Any], code
     reply = book.manager.post("/api/v1/trials/layout", {**ASKED, **change})
 
     assert (reply.status_code, reply.json["code"]) == (422, code)
+
+
+def test_plan_changed_after_the_first_value_is_told_with_its_reason(book: Book) -> None:
+    trial = laid_out(book)
+    contrast = {"name": "both rates", "weights": [
+        {"treatment": 1, "weight": "2"}, {"treatment": 2, "weight": "-1"},
+        {"treatment": 3, "weight": "-1"},
+    ]}  # fmt: skip
+    observed = {
+        "trial": trial, "assessment": "w2", "plot": 1, "plant": 1, "m_height": "12.5",
+    }  # fmt: skip
+    plan = {
+        "assessments": [{"code": "w2", "name": "Two weeks", "day": 14}],
+        "measurements": [{"code": "height", "name": "Height", "type": "continuous"}],
+        "comparison": "dunnett",
+    }
+    late = {
+        "comparison": {"was": "dunnett", "to": "tukey"}, "contrasts": [contrast],
+        "note": "no question of the plan",
+    }  # fmt: skip
+
+    replies = book.manager.exchange(
+        book.manager.entry("trial", "change", record=trial, fields=plan),
+        book.manager.entry("observation", "create", fields=observed),
+        book.manager.entry("trial", "change", record=trial, fields=late, reason="asked <later>"),
+    )["results"]
+
+    assert [r["outcome"] for r in replies] == ["accepted"] * 3
+    with book.app.app_context(), read_session() as db:
+        data = trial_data(db, book.establishment, trial)
+    assert [(c.name, c.before, c.after, c.on, c.reason) for c in data.plan_changes] == [
+        ("comparison", "dunnett", "tukey", "2026-05-12", "asked <later>"),
+        ("contrasts", "", "both rates (1: 2, 2: -1, 3: -1)", "2026-05-12", "asked <later>"),
+    ]
+    assert all(c.by for c in data.plan_changes)
+    assert data.plan.contrasts[0].coefficients == ((1, 2.0), (2, -1.0), (3, -1.0))

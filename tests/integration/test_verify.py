@@ -257,7 +257,8 @@ def test_command_exits_2_without_a_book(
     monkeypatch.setenv("TEPAL_INSTANCE", str(tmp_path / "empty"))
 
     assert main(["verify"]) == 2
-    assert "not at this version" in capsys.readouterr().err
+    assert "there is no database at" in capsys.readouterr().err
+    assert not (tmp_path / "empty" / "tepal.db").exists()  # a restore wants the place empty
 
 
 def test_photo_hash_is_over_the_stored_bytes(filled: Book) -> None:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from support.book import SAME_ORIGIN
-from tepal.services.access import issue_token, server_device
-from tepal.services.server_acts import Act, Chance, act
+from tepal.services.access import issue_token
+from tepal.services.server_acts import Act, Chance, act, server_device
 from tepal.services.verify import verify
 from tepal.store.database import read_session, write_session
 

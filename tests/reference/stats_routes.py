@@ -1423,6 +1423,33 @@ def survival_aml(c):
 
 
 @route
+def pooled_bcg(c):
+    x = c["data"]["inline"]
+    rows = zip(
+        x["treated_cases"], x["treated_rest"], x["control_cases"], x["control_rest"], strict=True
+    )
+    effects = [
+        (
+            math.log(a / (a + b) / (c / (c + d))),
+            math.sqrt(1 / a - 1 / (a + b) + 1 / c - 1 / (c + d)),
+        )
+        for a, b, c, d in rows
+    ]
+    got = {}
+    for name, places in x["subsets"].items():
+        r = stats.pool([effects[i][0] for i in places], [effects[i][1] for i in places])
+        e = r.estimate
+        found = {
+            "tau2": r.tau**2, "I2": r.i2_pct, "Q": r.q, "Qp": r.q_p, "estimate": e.value,
+            "SE": e.se, "p": e.p, "lower": e.lower, "upper": e.upper,
+        }  # fmt: skip
+        if r.prediction.value is not None:
+            found |= {"pi_lower": r.prediction.lower, "pi_upper": r.prediction.upper}
+        got |= {f"{name}.{key}": value for key, value in found.items()}
+    return got
+
+
+@route
 def ordinal_wine(c):
     x = inline("ordinal_wine")
     f = {"temp": x["temp"], "contact": x["contact"]}

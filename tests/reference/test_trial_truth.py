@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from support.random_trials import speaker
-from support.trial_sample import drench, drench_truth, factorial
+from support.trial_sample import drench, factorial
+from tepal.services.demo_trials import drench_truth
 from tepal.services.trial_analysis import analyse_cell
 
 if TYPE_CHECKING:

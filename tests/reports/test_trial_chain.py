@@ -70,7 +70,11 @@ def walk(seed: int) -> None:
     assert_inside_the_margins(pdf)
 
 
-@pytest.mark.parametrize("seed", range(1, 21))
+# 43: a curve with a singular matrix; 127: fitted values that differ by rounding alone
+FOUND = (43, 127)
+
+
+@pytest.mark.parametrize("seed", [*range(1, 21), *FOUND])
 def test_random_trial_goes_through_the_chain(seed: int) -> None:
     walk(seed)
 

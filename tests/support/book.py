@@ -64,6 +64,7 @@ class Book:
         database_url: str = "",
         seed: int = 1,
         web_root: Path | None = None,
+        n_proxies: int = 0,
     ) -> None:
         self.random = random.Random(seed)
         self.clock = Clock()
@@ -72,6 +73,7 @@ class Book:
             photos_url=str(folder / "photos"),
             web_root=web_root or make_web_folder(folder / "web"),
             set_up_token="token-of-the-console",
+            n_proxies=n_proxies,
         )
         path = None if database_url else folder / "book.db"
         start = _STARTS.get(seed) if path else None

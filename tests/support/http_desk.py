@@ -1,4 +1,4 @@
-"""A signed-in device over real HTTP: the other phone that a browser test needs.
+"""A signed-in device over real HTTP: the other phone or the office that a test needs.
 
 Cookies are kept by hand: the app's cookies are Secure, and the test server speaks plain HTTP.
 """
@@ -28,29 +28,34 @@ class HttpDesk:
         body = {"name": name, "password": PASSWORD, "device": device}
         self.member: str = self.call("POST", "/api/v1/sign-in", body)["member"]["id"]
         self.records: dict[str, list[dict[str, Any]]] = {}
-        self.exchange()
+        while self.exchange()["more"]:
+            pass
 
     def call(self, method: str, path: str, body: Any = None) -> dict[str, Any]:
         """Return the JSON answer; AssertionError where the server refuses."""
-        connection = http.client.HTTPConnection(self._host, timeout=30)
+        found: dict[str, Any] = json.loads(self.fetch(method, path, body))
+        return found
+
+    def fetch(self, method: str, path: str, body: Any = None, *, timeout_s: float = 60) -> bytes:
+        """Return the body of the answer; AssertionError where the server refuses."""
+        connection = http.client.HTTPConnection(self._host, timeout=timeout_s)
         cookies = "; ".join(f"{name}={value}" for name, value in self._cookies.items())
         headers = {
             "Content-Type": "application/json",
             "Sec-Fetch-Site": "same-origin",
             "Cookie": cookies,
         }
-        content = None if body is None else json.dumps(body)
-        connection.request(method, path, content, headers)
+        sent = None if body is None else json.dumps(body)
+        connection.request(method, path, sent, headers)
         answer = connection.getresponse()
         for name, value in answer.getheaders():
             if name.lower() == "set-cookie":
                 cookie, _, rest = value.partition("=")
                 self._cookies[cookie] = rest.split(";")[0]
-        text = answer.read().decode()
+        content = answer.read()
         connection.close()
-        assert answer.status < 400, f"{path}: {answer.status} {text[:400]}"
-        found: dict[str, Any] = json.loads(text)
-        return found
+        assert answer.status < 400, f"{path}: {answer.status} {content[:400]!r}"
+        return content
 
     def entry(
         self,

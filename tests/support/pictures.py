@@ -36,6 +36,9 @@ CHROMIUM_ARGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # a microphone that beeps, and nobody to ask whether it may be used
+    "--use-fake-device-for-media-stream",
+    "--use-fake-ui-for-media-stream",
 )
 GALLERY_PAGES = ("today", "apply", "measure", "fields", "pieces", "office", "form")
 PRODUCT_PATHS = (

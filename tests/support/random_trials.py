@@ -11,7 +11,7 @@ from support.trial_sample import BRANCHES, FLOWER, HEIGHT, ROOTED, data_of
 from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueFlowering, TrueMeasurement, simulate
 from tepal.designs.specs import DesignKind, DesignSpec, Factor, Treatment
-from tepal.designs.trial import TrialData, TrialExclusion, TrialPlan, TrialTreatment
+from tepal.designs.trial import Contrast, TrialData, TrialExclusion, TrialPlan, TrialTreatment
 from tepal.domain.rounding import PLAIN_FORMAT, NumberFormat
 from tepal.reports.print_facts import CompleteAsOf, Establishment
 from tepal.reports.trial_report import render_trial_report
@@ -88,6 +88,11 @@ def random_trial(seed: int) -> TrialData:
         if chance.random() < 0.3
         else ()
     )
+    if chance.random() < 0.5:  # a contrast of one against the others, or one that does not add up
+        weights = tuple((t.number, -1.0) for t in treatments[1:])
+        own = Contrast("<first> & rest", ((1, float(len(weights))), *weights))
+        off = Contrast("no sum of {braces}", ((1, 2.0), (2, -1.0)))
+        plan = replace(plan, contrasts=(own, off) if chance.random() < 0.3 else (own,))
     data = data_of(
         layout, found, treatments, (HEIGHT, BRANCHES, ROOTED, FLOWER), plan,
         tuple(f.name for f in factors), exclusions, (16, 30), lost,
@@ -98,7 +103,7 @@ def random_trial(seed: int) -> TrialData:
 def facts() -> ReportFacts:
     """Return what a book would add to the report."""
     return ReportFacts(
-        paper="a4", establishment=Establishment("Quillhaven Nursery", ("12 Mill Lane",)),
+        paper="a4", language="en", establishment=Establishment("Quillhaven Nursery", ("12 Mill Lane",)),
         generated_at="2026-11-25 10:00 +00:00", printed_by="Ines Prado", software="Tepal 0.1.0",
         reprint_number=0, head_seq=7, head_hash="ab" * 32,
         complete_as_of=CompleteAsOf("2026-11-25 10:00 +00:00", ()), phase="finished",

@@ -18,10 +18,10 @@ from support.devices import OFFLINE, Devices
 from tepal.api.state import allowances
 from tepal.forms.kinds import KINDS
 from tepal.services.access import issue_token
-from tepal.services.exchange import wire_record
 from tepal.services.restore import mark_restored
 from tepal.services.server_acts import Act, Chance, act
 from tepal.services.verify import VerifyResult, verify
+from tepal.services.wire import wire_record
 from tepal.store.database import Base, read_session, write_session
 from tepal.store.journal import journal_rows, read_head
 from tepal.store.models import DeviceTally
@@ -246,7 +246,7 @@ def _filled(session: Session) -> list[Table]:
 
 
 def _server_device(session: Any, establishment: str) -> str:
-    from tepal.services.access import server_device
+    from tepal.services.server_acts import server_device
 
     return server_device(session, establishment)
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tepal.designs.layouts import Layout, lay_out
-from tepal.designs.simulator import Simulation, TrueFlowering, TrueMeasurement, simulate
+from tepal.designs.simulator import Simulation, TrueMeasurement, simulate
 from tepal.designs.specs import DesignKind, DesignSpec, Factor, Treatment
 from tepal.designs.trial import (
     TrialAssessment,
@@ -21,6 +21,7 @@ from tepal.designs.trial import (
     formulations_of,
     partners_of,
 )
+from tepal.services.demo_trials import drench_truth
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -99,6 +100,7 @@ def drench(seed: int = 20, n_blocks: int = 6, plants: int = 3) -> TrialData:
     )  # fmt: skip
     layout = lay_out(spec, seed)
     height, branches, flowering = drench_truth()
+    flowering = replace(flowering, rounds=tuple(range(30, 57)))
     lost = {17: 30}
     found = simulate(layout.plots, plants, (height, branches), seed, flowering, lost)
     plan = TrialPlan("height", "dunnett", 1, wanted_value=25.0, power=0.8, cv_pct=6, covariate="")
@@ -107,25 +109,6 @@ def drench(seed: int = 20, n_blocks: int = 6, plants: int = 3) -> TrialData:
         layout, found, treatments, (HEIGHT, BRANCHES, FLOWER), plan, exclusions=exclusions,
         rounds=(30, 56), lost=lost,
     )  # fmt: skip
-
-
-def drench_truth() -> tuple[TrueMeasurement, TrueMeasurement, TrueFlowering]:
-    """Return the true effects behind `drench`."""
-    at_44 = {3: -2.8, 4: -4.8, 5: -8.3, 6: -12.5}
-    height = TrueMeasurement(
-        "height", "continuous", ((0, 9.0), (22, 20.0), (44, 31.2)),
-        tuple((t, ((22, e * 0.6), (44, e))) for t, e in at_44.items()),
-        block_sd=0.9, plot_sd=0.9, plant_sd=1.2, look_sd=0.3,
-    )  # fmt: skip
-    branches = TrueMeasurement(
-        "branches", "count", ((44, 6.0),),
-        ((4, ((44, 1.15),)), (5, ((44, 1.3),)), (6, ((44, 1.3),))),
-        block_sd=0.05, plot_sd=0.08, plant_sd=0.1,
-    )  # fmt: skip
-    flowering = TrueFlowering(
-        "flower", 42.0, ((4, 1.0), (5, 3.0), (6, 6.0)), 0.6, 0.7, 2.0, tuple(range(30, 57))
-    )
-    return height, branches, flowering
 
 
 def factorial(seed: int = 31, n_blocks: int = 5, scale: str = "multiplicative") -> TrialData:

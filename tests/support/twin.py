@@ -40,6 +40,7 @@ MODULES = (
     "doses",
     "entry",
     "errors",
+    "followed",
     "growth",
     "heights",
     "house_checks",

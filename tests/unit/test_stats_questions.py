@@ -191,6 +191,26 @@ def test_rate_for_a_wanted_response_lies_on_the_curve():
     assert "never reaches" in r.effective_doses[-1].reason
 
 
+def test_dose_curve_beside_blocks_matches_r_nls():
+    # R 4.2.2, nls(y ~ c + (d - c) / (1 + (x / e)^b) + B[, 1] * p + B[, 2] * q, algorithm = "port"),
+    # B = contr.sum(3) of the block; lack of fit by anova against lm(y ~ factor(x) + block). The
+    # plot of rate 1 in block 2 is missing.
+    x = [0, 0, 0, 1, 1, 3, 3, 3, 10, 10, 10, 30, 30, 30]
+    y = [8.1, 7.2, 8.9, 7.6, 8.1, 4.1, 3.2, 4.9, 1.2, 0.6, 1.9, 0.5, -0.2, 1.5]
+
+    r = stats.dose_response(x, y, beside={"block": list("12313123123123")})
+
+    assert [p.value for p in r.parameters] == pytest.approx(
+        [2.0985189, 0.6339575, 8.1109631, 2.8105058], rel=1e-6
+    )
+    assert [p.se for p in r.parameters] == pytest.approx(
+        [0.15940084, 0.09592297, 0.09195879, 0.08432590], rel=1e-6
+    )
+    assert (r.rss, r.df_error) == (pytest.approx(0.216259543657, rel=1e-9), 8)
+    assert r.lack_of_fit.statistic == pytest.approx(5.55411, rel=1e-6)
+    assert r.lack_of_fit.p == pytest.approx(0.050585, rel=1e-5)
+
+
 def test_too_few_rates_point_to_trends():
     with pytest.raises(DesignRefusedError, match="trend"):
         stats.dose_response([0, 0, 5, 5], [10, 11, 6, 5])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from support.pushing import ESTABLISHMENT, OTHER_DEVICE, SIGNATURE, Pusher, uuid
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.sync.entry import parse
 from tepal.sync.ids import effect_id
 from tepal.sync.memory import MemoryJournal
@@ -316,6 +316,58 @@ def test_refused_request_changes_nothing(phone: Pusher) -> None:
 
     assert phone.fields()["note"] == "a"
     assert phone.fields("held", held_id(text))["decision"] == "refuse"
+
+
+def _proposed_split(phone: Pusher) -> tuple[str, str]:
+    """A technician's split of lot 1: the new lot, and the count that is left."""
+    phone.do("create", "lot", record=uuid(1), fields={"code": "P-1", "n_containers": 100})
+    together = {"group": uuid(900), "role": "technician"}
+    made = phone.entry(
+        "propose", "lot", record=uuid(2), fields={"code": "P-2", "n_containers": 40}, **together
+    )
+    changed = phone.entry(
+        "propose", "lot", record=uuid(1), fields={"n_containers": (100, 60)}, **together
+    )
+    phone.push(made, changed)
+    return changed, made
+
+
+def test_one_answer_accepts_all_entries_of_a_group(phone: Pusher) -> None:
+    changed, made = _proposed_split(phone)
+
+    decided = phone.do("decide", "held", record=held_id(made), fields={"decision": "accept"})
+
+    assert outcome(decided) == ("accepted", None)
+    assert phone.fields("lot")["n_containers"] == 60
+    assert phone.fields("lot", uuid(2))["code"] == "P-2"
+    assert [phone.fields("held", held_id(one))["decision"] for one in (changed, made)] == [
+        "accept", "accept",
+    ]  # fmt: skip
+
+
+def test_one_answer_refuses_all_entries_of_a_group(phone: Pusher) -> None:
+    changed, made = _proposed_split(phone)
+
+    phone.do(
+        "decide", "held", record=held_id(changed), fields={"decision": "refuse"}, reason="not yet"
+    )
+
+    assert phone.fields("lot")["n_containers"] == 100
+    assert ("lot", uuid(2)) not in phone.journal.table
+    assert [phone.fields("held", held_id(one))["decision_reason"] for one in (changed, made)] == [
+        "not yet", "not yet",
+    ]  # fmt: skip
+
+
+def test_group_of_which_one_entry_cannot_take_effect_stays_whole(phone: Pusher) -> None:
+    changed, made = _proposed_split(phone)
+    phone.do("void", "lot", record=uuid(1), reason="thrown away")
+
+    decided = phone.do("decide", "held", record=held_id(made), fields={"decision": "accept"})
+
+    assert outcome(decided)[0] == "waiting"
+    assert ("lot", uuid(2)) not in phone.journal.table
+    assert not any("decision" in phone.fields("held", held_id(one)) for one in (changed, made))
 
 
 def test_password_act_without_the_session_waits(phone: Pusher) -> None:

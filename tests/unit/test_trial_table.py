@@ -60,7 +60,7 @@ def test_plot_treated_otherwise_is_analysed_as_treated() -> None:
     }
     record = RecordState("application", "x", fields, "signed", 1, 1, "m", 1)
 
-    assert actual_treatments([record]) == {3: (2, 4, "2026-05-12")}
+    assert actual_treatments([record.fields]) == {3: (2, 4, "2026-05-12")}
 
 
 def test_tidy_table_holds_every_plant_of_every_cell() -> None:

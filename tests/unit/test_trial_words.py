@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from support.random_trials import speaker
-from support.trial_sample import HEIGHT, data_of, drench, small
+from support.random_trials import facts, speaker
+from support.trial_sample import HEIGHT, data_of, drench, factorial, small
 from tepal.designs.layouts import lay_out
 from tepal.designs.simulator import TrueMeasurement, simulate
 from tepal.designs.specs import DesignSpec, Treatment
-from tepal.designs.trial import TrialData, TrialPlan, TrialTreatment
+from tepal.designs.trial import Contrast, PlanChange, TrialData, TrialPlan, TrialTreatment
 from tepal.services.trial_analysis import analyse_cell, analyse_course, cell_hash, cell_keys
 
 NAMES = ("untreated", "A", "B", "A with B")
@@ -148,3 +148,98 @@ def test_hash_follows_values_and_exclusions_and_not_titles() -> None:
     assert cell_hash(replace(data, values=data.values[:-1]), "flower", "round") != cell_hash(
         data, "flower", "round"
     )
+
+
+def contrasted(weights: tuple[tuple[int, float], ...]) -> TrialData:
+    data = drench()
+    return replace(data, plan=replace(data.plan, contrasts=(Contrast("rates", weights),)))
+
+
+def test_contrast_is_a_difference_of_means_whatever_the_size_of_its_weights() -> None:
+    """Weights 4, -1, -1, -1, -1 and 1, -1/4 ... ask the same; of counts the answer is a ratio."""
+    whole = contrasted(((1, 4.0), (3, -1.0), (4, -1.0), (5, -1.0), (6, -1.0)))
+    parts = contrasted(((1, 1.0), (3, -0.25), (4, -0.25), (5, -0.25), (6, -0.25)))
+
+    cells = [analyse_cell(d, "height", "a44") for d in (whole, parts)]
+
+    means = {e.label: e.value or 0.0 for e in cells[0].result.means.means}  # type: ignore[union-attr]
+    expected = means["1"] - sum(means[n] for n in "3456") / 4
+    assert [c.contrasts.comparisons[0].value for c in cells if c.contrasts] == [
+        pytest.approx(expected, rel=1e-12)
+    ] * 2
+    count = speaker(whole).view(analyse_cell(whole, "branches", "a44"))
+    assert "rates: a ratio of" in " ".join(count.sentences)
+    (table,) = (t for t in count.tables if t.name == "contrasts")
+    assert "+4\u00a0(1), \u22121\u00a0(3)" in table.rows[0][3]
+    assert "ratio of two weighted geometric means" in table.notes[0]
+
+
+def test_contrast_whose_weights_do_not_add_up_is_refused_by_name() -> None:
+    data = contrasted(((1, 1.0), (3, -0.9)))
+
+    cell = analyse_cell(data, "height", "a44")
+
+    assert cell.contrasts is None
+    text = " ".join(s.text for s in speaker(data, "es").cell(cell))
+    assert "rates: sin cifra" in text
+    assert "suman cero" in text
+
+
+def test_dose_curve_says_what_was_fitted_beside_it() -> None:
+    data = drench()
+    cells = tuple(analyse_cell(data, *key) for key in (("height", "a44"), ("branches", "a44")))
+
+    (chart,) = (c for c in speaker(data).view(cells[0]).charts if c.name == "dose")
+
+    assert "average block: block effects were fitted beside it" in chart.note
+    methods = " ".join(speaker(data, "es").methods(cells))
+    assert "efectos de bloque sumados a la curva" in methods
+    assert cells[0].dose is not None
+    assert cells[0].dose.df_error == 30 - 2 - 4 - 5  # plots of rates, gone ones, curve, blocks
+
+
+def test_change_of_the_plan_after_data_is_told_in_words_and_printed() -> None:
+    data = replace(
+        drench(),
+        plan_changes=(
+            PlanChange("comparison", "dunnett", "tukey", "Ann", "2026-05-12", "asked <later>"),
+            PlanChange("control", "1", "2", "", "", ""),
+        ),
+    )
+    words = speaker(data)
+
+    first, second = words.plan_changes()
+
+    assert "from Each treatment against the control (Dunnett) to All pairs" in first
+    assert first.endswith("Reason: asked <later>")
+    assert "control, from untreated\u00a0(1) to water drench\u00a0(2). Reason: none given" in second
+    view = words.report_view((), facts())
+    (section,) = (s for s in view.sections if s.name == "deviations")
+    assert section.sentences[:2] == (first, second)
+
+
+@pytest.mark.parametrize(
+    ("comparison", "procedure"), [("dunnett", "Tukey-Kramer"), ("lsd", "protected LSD")]
+)
+def test_letters_are_of_the_planned_family_at_the_planned_alpha(
+    comparison: str, procedure: str
+) -> None:
+    data = factorial()
+    plan = replace(data.plan, alpha=0.1, comparison=comparison)  # type: ignore[arg-type]
+
+    cell = analyse_cell(replace(data, plan=plan), "height", "a28")
+
+    assert cell.letters is not None
+    assert (cell.letters.procedure, cell.letters.alpha) == (procedure, 0.1)
+    assert all(f.alpha == 0.1 for f in cell.formulations)
+
+
+def test_conclusion_names_no_interval_where_there_was_no_answer() -> None:
+    data = small("split_plot", 3)
+    cell = analyse_cell(data, "branches", "a28")
+    counted = replace(data, plan=replace(data.plan, primary="branches"))
+
+    lines = speaker(counted).conclusion((replace(cell, is_primary=True),))
+
+    assert "has no answer" in lines[1]
+    assert not any("intervals above" in line for line in lines)

@@ -254,3 +254,34 @@ def test_us_numbers_stay_in_the_us(country: str | None, line: str, shown: str) -
     assert value(module, "ownPoisonLine", {"poison_line": line, "country": country}) == shown
     numbers = [one["number"] for one in value(module, "numbersFor", country)["list"]]
     assert ("911" in numbers) is (country == "US")
+
+
+def held(record: str, number: int, group: str | None, **fields: Any) -> dict[str, Any]:
+    told = {"device": "d", "number": number, "of_group": group, "reason": "proposed", **fields}
+    found = row("held", record, **told)
+    return {**found, "confirmed": {**found["shown"], "fields": dict(told)}}
+
+
+def test_entries_of_one_proposal_are_one_question_in_the_order_they_were_made() -> None:
+    rows = [held("c", 3, None), held("b", 2, "g"), held("a", 1, "g"), held("d", 4, "other")]
+
+    found = value("state/held-groups.js", "questionsOf", rows)
+
+    assert [[one["id"] for one in question] for question in found] == [["a", "b"], ["c"], ["d"]]
+
+
+def test_entries_held_back_for_other_reasons_stay_questions_of_their_own() -> None:
+    rows = [held("a", 1, "g", reason="device_revoked"), held("b", 2, "g", reason="device_revoked")]
+
+    assert len(value("state/held-groups.js", "questionsOf", rows)) == 2
+
+
+def test_answer_still_on_the_phone_is_one_for_the_whole_question() -> None:
+    first, second = held("a", 1, "g"), held("b", 2, "g")
+    assert value("state/held-groups.js", "isOpenQuestion", [first, second])
+
+    first["shown"]["fields"]["decision"] = "accept"
+    assert not value("state/held-groups.js", "isOpenQuestion", [first, second])
+
+    first["confirmed"]["fields"]["decision"] = "accept"  # the other came in after the answer
+    assert value("state/held-groups.js", "isOpenQuestion", [first, second])

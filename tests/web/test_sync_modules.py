@@ -14,7 +14,8 @@ FILES = sorted(Path(__file__).with_name("sync").glob("*.test.mjs"))
 
 def test_every_node_test_file_is_found() -> None:
     assert [path.name for path in FILES] == [
-        "exchange.test.mjs", "http.test.mjs", "ids.test.mjs", "store.test.mjs",
+        "exchange.test.mjs", "file-keeping.test.mjs", "http.test.mjs", "ids.test.mjs", "pin.test.mjs",
+        "store.test.mjs",
     ]  # fmt: skip
 
 

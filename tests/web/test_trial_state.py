@@ -178,3 +178,110 @@ def test_list_to_measure_again_hides_which_plots_are_meant() -> None:
 )  # fmt: skip
 def test_grid_cell_is_read_as_the_establishment_writes(text: str, expected: Any) -> None:
     assert one("trial-grid", "cellValue", text, HEIGHT, COMMA) == expected
+
+
+HARVESTED = {
+    **TRIAL,
+    "harvests": [{"assessment": "w2", "plants": [{"plot": 1, "plants": "2"}, {"plot": 2, "plants": "1"}]}],
+}  # fmt: skip
+
+
+def test_harvest_asks_for_the_drawn_plants_and_later_looks_never_again() -> None:
+    at_harvest = one("measure", "stopsOf", HARVESTED, TRIAL["assessments"][0])
+    after = one("measure", "stopsOf", HARVESTED, TRIAL["assessments"][1])
+
+    assert [(s["plot"], s["plant"]) for s in at_harvest] == [(1, 2), (2, 1)]
+    assert [(s["plot"], s["plant"]) for s in after if s["plant"] > 0] == [
+        (1, 1), (2, 2), (3, 1), (3, 2),
+    ]  # fmt: skip
+
+
+def test_application_covers_the_plots_of_its_treatment_or_all_but_the_untreated_ones() -> None:
+    place = {
+        "key": "b/l", "bench": {"id": "b"}, "lot": {"id": "l"}, "area": {"value": "10", "unit": "m2"},
+    }  # fmt: skip
+    plots = [{**p, "bench": "b", "lot": "l"} for p in TRIAL["plots"] if "plot" in p]
+    trial = {**TRIAL, "plots": plots, "plot_area": {"value": "0.35", "unit": "m2"}, "order": "o1"}
+
+    own = one("measure", "trialAreas", trial, {"id": "o2", "treatment": 2}, [place])
+    rest = one("measure", "trialAreas", trial, {"id": "o1", "treatment": 2}, [place])
+
+    assert own["areas"] == {"b/l": {"value": "0.7", "unit": "m2"}}  # two plots of 0.35 m2
+    assert own["containers"] == {"b/l": 4}
+    assert rest["areas"] == {"b/l": {"value": "9.65", "unit": "m2"}}  # 10 less one plot untreated
+
+
+def test_plants_that_died_or_are_named_are_not_potted_on() -> None:
+    seen = [{"fields": {"plot": 1, "plant": 2, "condition": "dead"}}]
+
+    typed = one("potting", "leftOut", "102, 201.1", TRIAL)
+    wrong = one("potting", "leftOut", "201.3", TRIAL)
+
+    assert one("potting", "goneOf", TRIAL, "2026-05-20", seen) is not None
+    assert typed["problem"] == ""
+    assert wrong["problem"] == "201.3"
+    assert [a["code"] for a in one("potting", "aheadOf", TRIAL, "2026-05-20")] == ["w4", "round"]
+
+
+@pytest.mark.parametrize(
+    ("name", "weights", "code"),
+    [
+        ("rates", {"1": "2", "2": "-1", "3": "\u22121"}, ""),
+        ("rates", {"1": "0,3", "2": "-0,1", "3": "-0,2"}, ""),  # 0.3 - 0.1 - 0.2 is no binary zero
+        ("rates", {"1": "1", "2": "-0,33", "3": "-0,33", "4": "-0,33"}, "sum"),
+        ("rates", {"1": "1", "2": "0"}, "none"),
+        ("rates", {"1": "one", "2": "-1"}, "number"),
+        ("rates", {"1": "1001", "2": "-1001"}, "number"),
+        (" ", {"1": "1", "2": "-1"}, "name"),
+        ("other", {"1": "1", "2": "-1"}, "twice"),
+    ],
+)
+def test_contrast_is_whole_when_its_weights_add_up_to_zero(
+    name: str, weights: dict[str, str], code: str
+) -> None:
+    contrast = {"name": name, "weights": weights}
+
+    found = one("trial-contrasts", "contrastProblem", contrast, [{"name": "other"}], COMMA)
+
+    assert found["code"] == code
+
+
+def planned() -> dict[str, Any]:
+    return {
+        "code": "T07", "title": "Drench", "comparison": "dunnett", "primary_response": "height",
+        "two_sided": True, "alpha": "0.05", "control": 1,
+        "treatments": [
+            {"number": n, "name": f"rate {n}", "role": "untreated" if n == 1 else "rate"}
+            for n in (1, 2, 3)
+        ],
+        "contrasts": [
+            {"name": "both", "weights": [
+                {"treatment": 1, "weight": "-1"}, {"treatment": 2, "weight": "0.5"},
+                {"treatment": 3, "weight": "0.5"},
+            ]},
+        ],
+    }  # fmt: skip
+
+
+def test_contrasts_come_back_from_the_planner_as_they_were_stored() -> None:
+    plan = one("trial-plan", "planOf", planned(), COMMA)
+
+    assert plan["contrasts"][0]["weights"]["2"] == "0,5"
+    assert one("trial-plan", "fieldsOf", plan, COMMA)["contrasts"] == planned()["contrasts"]
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == []
+    plan["contrasts"][0]["weights"]["2"] = "0,25"
+    plan["comparison"] = "tukey"
+    plan["title"] = "another"
+    assert one("trial-contrasts", "judgedChanges", plan, planned(), COMMA) == [
+        "comparison",
+        "contrasts",
+    ]
+
+
+def test_treatment_taken_out_takes_its_weight_and_moves_the_others() -> None:
+    plan = one("trial-plan", "planOf", planned(), POINT)
+
+    left = one("trial-contrasts", "withoutTreatment", plan, 1)
+
+    assert [t["name"] for t in left["treatments"]] == ["rate 1", "rate 3"]
+    assert left["contrasts"][0]["weights"] == {"1": "-1", "2": "0.5"}

@@ -9,6 +9,7 @@ import { pinHash } from "./net/pin-hash.js";
 import { readCode } from "./net/plot-code.js";
 import { App } from "./pages/app.js";
 import { NoStoragePage } from "./pages/no-storage.js";
+import { wallAt } from "./state/moments.js";
 import { createRelease } from "./state/release.js";
 import { createSettings } from "./state/settings.js";
 import { createTepal } from "./state/tepal.js";
@@ -20,18 +21,15 @@ import { save } from "./sync/outbox.js";
 import { changesBetween, same } from "./sync/overlay.js";
 import { keyOf, readMeta, writeMeta } from "./sync/port.js";
 import { html } from "./ui/html.js";
+import { zoneInUse } from "./ui/when.js";
 import { words } from "./ui/words.js";
 
 const clock = {
   nowMs: () => Date.now(),
   /** @param {number} n */
   randomBytes: (n) => crypto.getRandomValues(new Uint8Array(n)),
-  wall() {
-    const now = new Date();
-    const offset_min = -now.getTimezoneOffset();
-    const local = new Date(now.getTime() + offset_min * 60_000).toISOString().slice(0, 19);
-    return { local, offset_min, zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
-  },
+  // by the nursery's clock, as everything is shown; by the device's until the nursery is known
+  wall: () => wallAt(Date.now(), zoneInUse()),
 };
 
 const store = openStore({
@@ -186,6 +184,7 @@ let pinsAskedAt = 0;
 
 /** Form specs and PIN verifiers follow the server; both are kept for starts without signal. */
 async function afterExchange() {
+  if (await book.meta("revoked", false)) return;
   const wanted = await book.meta("forms_version");
   if (wanted !== null && wanted !== tepal.forms.value?.version) {
     const got = await api.get("/forms");

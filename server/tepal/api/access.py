@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import hmac
-import re
 from typing import Any
 
 from flask import Response, g, jsonify, request
 from flask_smorest import Blueprint
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import (
     DEVICE_COOKIE,
@@ -16,7 +15,9 @@ from tepal.api.guard import (
     UUID_TEXT,
     chance,
     config,
+    is_in_hand,
     json_body,
+    printable,
     proof,
     set_cookie,
 )
@@ -28,41 +29,29 @@ from tepal.store.database import read_session, write_session
 
 blueprint = Blueprint("access", __name__, url_prefix="/api/v1", description="Who is here")
 
-# what a database column or a password hash cannot take
-_UNPRINTABLE = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
-
-
-def _printable(text: str) -> None:
-    """Refuse control characters and halves of a surrogate pair.
-
-    No `Regexp`: it would be published, and JSON holds no half of a surrogate pair.
-    """
-    if _UNPRINTABLE.search(text):
-        raise ValidationError("control_characters")
-
 
 class DeviceBody(Schema):
     """The store that asks: its own id (a new store makes a new one) and a name for it."""
 
     id = fields.String(required=True, validate=UUID_TEXT)
-    label = fields.String(required=True, validate=[validate.Length(1, 80), _printable])
+    label = fields.String(required=True, validate=[validate.Length(1, 80), printable])
 
 
 class SignInBody(Schema):
     """Name, password and the device that asks."""
 
-    name = fields.String(required=True, validate=[validate.Length(1, 120), _printable])
-    password = fields.String(required=True, validate=[validate.Length(1, 200), _printable])
+    name = fields.String(required=True, validate=[validate.Length(1, 120), printable])
+    password = fields.String(required=True, validate=[validate.Length(1, 200), printable])
     device = fields.Nested(DeviceBody, required=True)
 
 
 class SetUpBody(SignInBody):
     """The first sign-in of a new server."""
 
-    token = fields.String(required=True, validate=[validate.Length(1, 200), _printable])
-    establishment = fields.String(required=True, validate=[validate.Length(1, 200), _printable])
-    zone = fields.String(required=True, validate=[validate.Length(1, 64), _printable])
-    country = fields.String(load_default="", validate=[validate.Length(max=2), _printable])
+    token = fields.String(required=True, validate=[validate.Length(1, 200), printable])
+    establishment = fields.String(required=True, validate=[validate.Length(1, 200), printable])
+    zone = fields.String(required=True, validate=[validate.Length(1, 64), printable])
+    country = fields.String(load_default="", validate=[validate.Length(max=2), printable])
     number_format = fields.String(
         load_default="1234.5", validate=validate.OneOf(("1234.5", "1234,5"))
     )
@@ -101,11 +90,11 @@ def session() -> dict[str, Any]:
 def set_up() -> Response:
     """Create the establishment and its first manager; asks for the token of the console."""
     body = SetUpBody().load(json_body())
-    now_s = chance().now().timestamp()
-    may_try("set-up", now_s)
-    if not hmac.compare_digest(body["token"].strip(), config().set_up_token):
-        count_failure("set-up", now_s)
+    count_try("set-up")
+    # as bytes: text of other letters than ASCII cannot be compared in constant time
+    if not hmac.compare_digest(body["token"].strip().encode(), config().set_up_token.encode()):
         raise AccessError("access.wrong_set_up_token", "this is not the token of the console")
+    limiter().succeeded("set-up")
     with write_session() as db:
         establishment, member = access.set_up(
             db, chance(), name=body["establishment"], zone=body["zone"],
@@ -128,15 +117,10 @@ def sign_in() -> Response:
     """
     body = SignInBody().load(json_body())
     name = body["name"].strip()  # as it is looked up: a space more is no fresh set of tries
-    now_s = chance().now().timestamp()
-    may_try(name, now_s)
+    count_try(name)
     with read_session() as db:
         establishment = access.only_establishment(db)
-        try:
-            member, role = access.sign_in(db, establishment, name, body["password"])
-        except AccessError:
-            count_failure(name, now_s)
-            raise
+        member, role = access.sign_in(db, establishment, name, body["password"])
     limiter().succeeded(name)
     return _signed_in(establishment, member, role, body["device"])
 
@@ -154,14 +138,16 @@ def sign_out() -> Response:
     return response
 
 
-def count_failure(name: str, now_s: float) -> None:
-    """Count a failed try under a name."""
-    limiter().failed(name, now_s)
+def count_try(name: str) -> None:
+    """Count a try under a name as failed, until `limiter().succeeded` forgets it.
 
+    Before the password is looked at: tries at the same moment must not all be free.
 
-def may_try(name: str, now_s: float) -> None:
-    """Raise while a name has to wait after too many failures (`access.too_many_tries`)."""
-    wait = limiter().wait_s(name, now_s)
+    Raises
+    ------
+    AccessError   `access.too_many_tries`: the name has to wait.
+    """
+    wait = limiter().take(name, chance().now().timestamp())
     if wait > 0:
         raise AccessError(
             "access.too_many_tries", "too many wrong tries; wait a little", wait_s=int(wait) + 1
@@ -169,10 +155,11 @@ def may_try(name: str, now_s: float) -> None:
 
 
 def _signed_in(establishment: str, member: str, role: str, device: dict[str, Any]) -> Response:
+    in_hand = is_in_hand(device["id"])
     with write_session() as db:
         access.admit_device(
             db, establishment, device["id"], label=device["label"], ceiling=role,
-            member=member, chance=chance(),
+            member=member, chance=chance(), is_in_hand=in_hand,
         )  # fmt: skip
         tokens = {
             sort: access.issue_token(

@@ -11,8 +11,8 @@ from flask import Response, current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, chance, config, permitted, permitted_word, proof
-from tepal.domain.errors import NotFoundError
+from tepal.api.guard import chance, config, known_trial, permitted, permitted_word, proof
+from tepal.api.replies import pdf_reply
 from tepal.services import trial_results as service
 from tepal.services.access import AccessError
 
@@ -67,7 +67,8 @@ class ExportQuery(Schema):
     name = fields.String(required=True, validate=validate.OneOf(service.EXPORTS))
 
 
-def _desk(language: str, *, person: bool = False) -> service.Desk:
+def desk_of(language: str, *, person: bool = False) -> service.Desk:
+    """Return who asks and with what; papers and files need a person."""
     who = permitted("papers" if person else "read", person=person)
     if person and permitted_word() == "own":
         raise AccessError("access.not_permitted", "an operator prints the own applications")
@@ -77,18 +78,12 @@ def _desk(language: str, *, person: bool = False) -> service.Desk:
     )  # fmt: skip
 
 
-def _trial(trial_id: str) -> str:
-    if UUID_SHAPE.fullmatch(trial_id) is None:
-        raise NotFoundError("trials.no_such_trial", "the office does not know this trial")
-    return trial_id
-
-
 @blueprint.get("/<trial_id>/analysis")
 @blueprint.arguments(LanguageQuery, location="query")
 @blueprint.response(200, description="The cells of a trial and what is known of each")
 def matrix(query: dict[str, str], trial_id: str) -> dict[str, Any]:
     """Return measurements, assessments and the state of every cell."""
-    return service.matrix(_desk(query["language"]), _trial(trial_id))
+    return service.matrix(desk_of(query["language"]), known_trial(trial_id))
 
 
 @blueprint.get("/<trial_id>/analysis/cell")
@@ -96,8 +91,8 @@ def matrix(query: dict[str, str], trial_id: str) -> dict[str, Any]:
 @blueprint.response(200, description="One cell: sentences, tables, charts, trust")
 def cell(query: dict[str, str], trial_id: str) -> dict[str, Any]:
     """Return one cell, computed where its input has changed; a course holds two views."""
-    desk = _desk(query["language"])
-    return service.cell(desk, _trial(trial_id), query["measurement"], query["assessment"])
+    desk = desk_of(query["language"])
+    return service.cell(desk, known_trial(trial_id), query["measurement"], query["assessment"])
 
 
 @blueprint.get("/<trial_id>/analysis/chart")
@@ -105,9 +100,9 @@ def cell(query: dict[str, str], trial_id: str) -> dict[str, Any]:
 @blueprint.response(200, description="One chart", content_type="image/svg+xml")
 def chart(query: dict[str, str], trial_id: str) -> Response:
     """Return one chart as an SVG document."""
-    desk = _desk(query["language"])
+    desk = desk_of(query["language"])
     svg = service.chart_svg(
-        desk, _trial(trial_id), query["measurement"], query["assessment"], query["name"],
+        desk, known_trial(trial_id), query["measurement"], query["assessment"], query["name"],
         is_dark=query["theme"] == "dark",
     )  # fmt: skip
     return Response(svg, mimetype="image/svg+xml")
@@ -118,14 +113,12 @@ def chart(query: dict[str, str], trial_id: str) -> Response:
 @blueprint.response(200, description="The trial report as PDF", content_type="application/pdf")
 def report(query: dict[str, Any], trial_id: str) -> Response:
     """Print the report of a trial. Each print is kept and numbered."""
-    desk = _desk(query["language"], person=True)
+    desk = desk_of(query["language"], person=True)
     name, pdf = service.report_pdf(
-        desk, _trial(trial_id), query["style"], member=proof(person=True).member or "",
+        desk, known_trial(trial_id), query["style"], member=proof(person=True).member or "",
         storage=current_app.extensions["tepal_photos"],
     )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="trial-{name}.pdf"'
-    return response
+    return pdf_reply(pdf, f"trial-{name}")
 
 
 @blueprint.get("/<trial_id>/export")
@@ -133,8 +126,8 @@ def report(query: dict[str, Any], trial_id: str) -> Response:
 @blueprint.response(200, description="Values, plot values, results, workbook or R script")
 def export(query: dict[str, str], trial_id: str) -> Response:
     """Return the trial in an open format."""
-    desk = _desk("en", person=True)
-    name, content = service.export(desk, _trial(trial_id), query["name"])
+    desk = desk_of("en", person=True)
+    name, content = service.export(desk, known_trial(trial_id), query["name"])
     response = Response(content, content_type=_MEDIA[name.rpartition(".")[2]])
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import tempfile
 import zipfile
 from typing import TYPE_CHECKING, Any
 
 from flask import Response
 from flask_smorest import Blueprint
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, manager_proof, permitted, raw_body
+from tepal.api.guard import base64_bytes, chance, json_body, manager_proof, permitted, raw_body
 from tepal.api.state import photo_storage
 from tepal.services import imports, unsent
 from tepal.services.export_book import export_files, write_export
@@ -23,6 +21,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 blueprint = Blueprint("book_files", __name__, url_prefix="/api/v1", description="Files in and out")
+
+
+class UsesBody(Schema):
+    """The sheet of label uses beside the products; no sheet: none is read."""
+
+    sheet = fields.String(load_default=None, allow_none=True, validate=validate.Length(max=80))
+    mapping = fields.Dict(
+        keys=fields.String(), values=fields.String(allow_none=True), load_default=dict
+    )
+    units = fields.Dict(keys=fields.String(), values=fields.String(), load_default=dict)
 
 
 class ImportBody(Schema):
@@ -40,6 +48,7 @@ class ImportBody(Schema):
     dates = fields.String(
         load_default=None, allow_none=True, validate=validate.OneOf(("dmy", "mdy"))
     )
+    uses = fields.Nested(UsesBody, load_default=None, allow_none=True)
 
 
 _DOC = {"content": {"application/json": {"schema": ImportBody}}, "required": True}
@@ -47,13 +56,10 @@ _DOC = {"content": {"application/json": {"schema": ImportBody}}, "required": Tru
 
 def _asked() -> imports.AskedImport:
     body = ImportBody().load(json_body())
-    try:
-        content = base64.b64decode(body["content"], validate=True)
-    except (binascii.Error, ValueError) as error:
-        raise ValidationError({"content": ["not_base64"]}) from error
     return imports.AskedImport(
-        body["name"], content, body["kind"], body["sheet"], body["mapping"], body["units"],
-        Ways(body["decimal"], body["dates"]),
+        body["name"], base64_bytes(body["content"]), body["kind"], body["sheet"], body["mapping"],
+        body["units"], Ways(body["decimal"], body["dates"]),
+        None if body["uses"] is None else imports.AskedUses(**body["uses"]),
     )  # fmt: skip
 
 
@@ -77,7 +83,10 @@ def carry_out() -> dict[str, Any]:
     asked = _asked()
     with write_session() as db:
         found = imports.carry_out(db, who.establishment, asked, who.member or "", chance())
-    return {"n_created": found.n_created, "n_known": found.n_known, "group": found.group}
+    return {
+        "n_created": found.n_created, "n_known": found.n_known, "n_uses": found.n_uses,
+        "group": found.group,
+    }  # fmt: skip
 
 
 @blueprint.post("/export")

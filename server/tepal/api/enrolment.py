@@ -8,18 +8,21 @@ from flask import Response, g, jsonify, request
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.access import DeviceBody, SessionReply, count_failure, may_try
+from tepal.api.access import DeviceBody, SessionReply, count_try
 from tepal.api.guard import (
     DEVICE_COOKIE,
+    UUID_TEXT,
     chance,
+    is_in_hand,
     json_body,
     manager_proof,
     permitted,
-    proof,
+    printable,
     set_cookie,
 )
+from tepal.api.state import limiter
 from tepal.services import access, enrolment
-from tepal.services.access import DEVICE_DAYS, AccessError
+from tepal.services.access import DEVICE_DAYS
 from tepal.services.session_view import session_view
 from tepal.store.database import read_session, write_session
 
@@ -29,7 +32,7 @@ blueprint = Blueprint("enrolment", __name__, url_prefix="/api/v1", description="
 class CodeBody(Schema):
     """What the new device is called, and the most it may ever do."""
 
-    label = fields.String(required=True, validate=validate.Length(1, 80))
+    label = fields.String(required=True, validate=[validate.Length(1, 80), printable])
     ceiling = fields.String(required=True, validate=validate.Length(1, 12))
 
 
@@ -44,7 +47,7 @@ class PinBody(Schema):
     """A new PIN; of another member only where a manager sets it."""
 
     pin = fields.String(required=True, validate=validate.Length(1, 20))
-    member = fields.String(load_default=None, allow_none=True, validate=validate.Length(max=36))
+    member = fields.String(load_default=None, allow_none=True, validate=UUID_TEXT)
 
 
 @blueprint.post("/enrolment-codes")
@@ -71,16 +74,13 @@ def make_code() -> dict[str, str]:
 def enrol() -> Response:
     """Let the device in that typed a code; nobody is signed in on it yet."""
     body = EnrolBody().load(json_body())
-    now_s = chance().now().timestamp()
     tries = f"enrol {request.remote_addr}"  # an address of its own: no stranger locks others out
-    may_try(tries, now_s)
+    count_try(tries)
     device = body["device"]["id"]
+    in_hand = is_in_hand(device)
     with write_session() as db:
-        try:
-            establishment = enrolment.enrol(db, body["code"], device, chance())
-        except AccessError:
-            count_failure(tries, now_s)
-            raise
+        establishment = enrolment.enrol(db, body["code"], device, chance(), is_in_hand=in_hand)
+        limiter().succeeded(tries)
         token = access.issue_token(
             db, chance(), sort="device", establishment=establishment, device=device, member=None
         )
@@ -106,7 +106,7 @@ def pins() -> dict[str, Any]:
 @blueprint.response(200, description="Done")
 def set_pin() -> dict[str, bool]:
     """Set a PIN: one's own with a password session, another's as a manager."""
-    who = proof(person=True)
+    who = permitted("read", person=True)
     body = PinBody().load(json_body())
     member = body["member"] or who.member or ""
     if member != who.member:

@@ -25,6 +25,7 @@ STATUS: Final[dict[str, int]] = {
     "access.wrong_set_up_token": 403,
     "access.wrong_code": 403,
     "access.device_revoked": 403,
+    "access.device_above_role": 403,
     "access.not_permitted": 403,
     "access.other_site": 403,
     "access.not_set_up": 409,

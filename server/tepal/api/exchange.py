@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from flask import Response, request
@@ -9,7 +10,7 @@ from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
 from tepal.api.guard import UUID_TEXT, chance, json_body, permitted, proof, raw_body
-from tepal.api.state import photo_storage, spare
+from tepal.api.state import photo_storage, spare, wire_texts
 from tepal.domain.errors import TepalError
 from tepal.services import exchange as service
 from tepal.services import permission
@@ -87,7 +88,7 @@ _BODY = ExchangeBody()
     requestBody={"content": {"application/json": {"schema": ExchangeBody}}, "required": True}
 )
 @blueprint.response(200, ExchangeReply)
-def exchange() -> dict[str, Any]:
+def exchange() -> Response:
     """Take a device's entries into the journal and return what it has not seen.
 
     Gzip both ways. Entries are texts; each counts once however often it is sent. An entry is
@@ -114,12 +115,18 @@ def exchange() -> dict[str, Any]:
             }
             for one in pushed.results
         ]  # fmt: skip
-    news = _news(who.establishment, who.device, body)
+    news, texts = _news(who.establishment, who.device, body)
     # `round` comes back as it came: the device takes no reply but the one to its own request
-    return {**news, "results": results, "now": received_at, "round": body["round"]}
+    reply = {**news, "results": results, "now": received_at, "round": body["round"]}
+    # the records are JSON already (services/wire.py); what is around them is written here
+    around = json.dumps(reply, ensure_ascii=False, separators=(",", ":"))
+    return Response(f'{around[:-1]},"records":[{",".join(texts)}]}}', mimetype="application/json")
 
 
-def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, Any]:
+def _news(
+    establishment: str, device: str, body: dict[str, Any]
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Return (the reply but for its records, the texts of the records)."""
     with read_session() as db:
         ceiling, revoked = service.device_state(db, establishment, device)
         scope = service.scope_of(ceiling)
@@ -127,11 +134,13 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
         reply = service.wire_numbers(numbers)
         if revoked:  # pulls stop at once; what it pushed is in quarantine and acknowledged
             return {
-                **reply, "records": [], "cursor": body["cursor"] or "", "more": False,
+                **reply, "cursor": body["cursor"] or "", "more": False,
                 "reset": False, "revoked": True, "photos_owed": [], "photos_stored": [], "head": {},
                 "upto": 0, "epoch": "", "forms_version": service.forms_version(),
-            }  # fmt: skip
-        pulled = service.pull(db, establishment, body["cursor"], scope, now=chance().now())
+            }, ()  # fmt: skip
+        pulled = service.pull(
+            db, establishment, body["cursor"], scope, now=chance().now(), wire=wire_texts()
+        )
         digests = body["photos"]
         owed = photo_service.owed(db, establishment, digests) if digests else []
         stored = photo_service.stored(db, establishment, digests) if digests else []
@@ -141,7 +150,6 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
     previous = read_cursor(body["cursor"])
     return {
         **reply,
-        "records": [service.wire_record(record, scope) for record in pulled.records],
         "cursor": pulled.cursor,
         "upto": pulled.upto,
         "more": pulled.more,
@@ -152,7 +160,7 @@ def _news(establishment: str, device: str, body: dict[str, Any]) -> dict[str, An
         "forms_version": service.forms_version(),
         "photos_owed": owed,
         "photos_stored": stored,
-    }
+    }, pulled.texts
 
 
 @blueprint.get("/forms")
@@ -203,6 +211,6 @@ def get_photo(sha256: str) -> Response:
     response.headers["Content-Disposition"] = (
         f'attachment; filename="document-{sha256[:12]}.{suffix}"' if file.is_document else "inline"
     )
-    if request.headers.get("If-None-Match"):
-        response.make_conditional(request)
+    response.set_etag(sha256)
+    response.make_conditional(request)
     return response

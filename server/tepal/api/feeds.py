@@ -9,7 +9,7 @@ from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, permitted
+from tepal.api.guard import chance, json_body, permitted, printable
 from tepal.services import calendar_feed as service
 from tepal.store.database import read_session, write_session
 
@@ -21,7 +21,7 @@ public = PlainBlueprint("calendar", __name__)
 class FeedBody(Schema):
     """What the address is for."""
 
-    label = fields.String(required=True, validate=validate.Length(1, 80))
+    label = fields.String(required=True, validate=[validate.Length(1, 80), printable])
 
 
 @blueprint.get("/feeds")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import base64
+import binascii
 import gzip
 import re
 import zlib
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import current_app, g, request
-from marshmallow import validate
+from marshmallow import ValidationError, validate
 
+from tepal.domain.errors import NotFoundError
 from tepal.services import access, permission
 from tepal.services.access import AccessError, Proof
 from tepal.services.members import require_manager
@@ -27,8 +30,19 @@ PERSON_COOKIE: Final = "__Host-person"
 # an id on the wire; the length too, since `$` also matches before a last newline
 UUID_SHAPE: Final = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
 UUID_TEXT: Final = validate.And(validate.Regexp(UUID_SHAPE), validate.Length(equal=36))
+# what a database column or a password hash cannot take
+_UNPRINTABLE: Final = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
 _SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _GZIP_FROM: Final = 1024  # bytes; smaller replies gain nothing
+
+
+def printable(text: str) -> None:
+    """Refuse control characters and halves of a surrogate pair.
+
+    No `Regexp`: it would be published, and JSON holds no half of a surrogate pair.
+    """
+    if _UNPRINTABLE.search(text):
+        raise ValidationError("control_characters")
 
 
 def config() -> Config:
@@ -67,6 +81,13 @@ def proof(*, person: bool = False, revoked_too: bool = False) -> Proof:
     if person and found.member is None:
         raise AccessError("access.no_person", "sign in with your password first")
     return found
+
+
+def is_in_hand(device: str) -> bool:
+    """Whether the request's own device cookie names this device."""
+    with read_session() as db:
+        who = access.prove(db, request.cookies.get(DEVICE_COOKIE), None, chance().now())
+    return who is not None and who.device == device
 
 
 def permitted(act: str, *, person: bool = False) -> Proof:
@@ -129,6 +150,36 @@ def json_body() -> dict[str, Any]:
     if not isinstance(body, dict):
         raise AccessError("http.not_json", "the body must be a JSON object")
     return body
+
+
+def known_id(text: str, code: str) -> str:
+    """Return an id out of an address; one of another shape no record can have.
+
+    Raises
+    ------
+    NotFoundError   The code given.
+    """
+    if UUID_SHAPE.fullmatch(text) is None:
+        raise NotFoundError(code, "the office knows no record of this id")
+    return text
+
+
+def known_trial(trial_id: str) -> str:
+    """Return a trial's id out of an address; raises NotFoundError (`trials.no_such_trial`)."""
+    return known_id(trial_id, "trials.no_such_trial")
+
+
+def base64_bytes(text: str) -> bytes:
+    """Return the bytes of the body's field `content`.
+
+    Raises
+    ------
+    ValidationError   `not_base64`.
+    """
+    try:
+        return base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise ValidationError({"content": ["not_base64"]}) from error
 
 
 def raw_body() -> bytes:

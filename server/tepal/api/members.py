@@ -7,7 +7,7 @@ from typing import Any
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import chance, json_body, manager_proof
+from tepal.api.guard import chance, json_body, known_id, manager_proof, printable
 from tepal.services.members import set_member_password
 from tepal.store.database import write_session
 
@@ -17,7 +17,7 @@ blueprint = Blueprint("members", __name__, url_prefix="/api/v1", description="Pe
 class PasswordBody(Schema):
     """The new password; how long it must be is judged by the service."""
 
-    password = fields.String(required=True, validate=validate.Length(max=1000))
+    password = fields.String(required=True, validate=[validate.Length(max=1000), printable])
 
 
 @blueprint.post("/members/<member_id>/password")
@@ -30,5 +30,6 @@ def set_password(member_id: str) -> dict[str, Any]:
     who = manager_proof()
     body = PasswordBody().load(json_body())
     with write_session() as db:
-        set_member_password(db, who, member_id, body["password"], chance())
+        member = known_id(member_id, "members.no_such_member")
+        set_member_password(db, who, member, body["password"], chance())
     return {"ok": True}

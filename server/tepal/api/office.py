@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from flask import Response
+from flask import current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, permitted, permitted_word, proof
-from tepal.domain.errors import NotFoundError
-from tepal.services import exchange as exchange_service
+from tepal.api.guard import UUID_TEXT, known_id, permitted, permitted_word, proof
+from tepal.api.replies import print_reply
 from tepal.services import later_checks, papers
 from tepal.services import office as service
 from tepal.services.access import AccessError
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
-from tepal.store.database import read_session, write_session
+from tepal.services.month_paper import print_month
+from tepal.services.wire import wire_record
+from tepal.store.database import read_session
+
+if TYPE_CHECKING:
+    from flask import Response
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
@@ -26,7 +30,7 @@ def _known_device() -> None:
     permitted("read")
 
 
-_MONTH = validate.Regexp(r"^\d{4}-\d{2}$")
+_MONTH = validate.Regexp(r"\A[0-9]{4}-[0-9]{2}\Z")
 
 
 class MonthQuery(Schema):
@@ -83,8 +87,7 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
             "month": query["month"],
             "months": service.months_with_applications(db, who.establishment),
             "applications": [
-                {**exchange_service.wire_record(record), "amended": record.id in amended}
-                for record in found
+                {**wire_record(record), "amended": record.id in amended} for record in found
             ],
         }
 
@@ -94,10 +97,11 @@ def applications(query: dict[str, str]) -> dict[str, Any]:
 def known_later(record_id: str) -> dict[str, Any]:
     """Return the stops and cautions that the operator of an application was not told."""
     who = proof()
-    if UUID_SHAPE.fullmatch(record_id) is None:
-        raise NotFoundError("office.no_such_record", "no such application")
     with read_session() as db:
-        return {"findings": later_checks.later_findings(db, who.establishment, record_id)}
+        found = later_checks.later_findings(
+            db, who.establishment, known_id(record_id, "office.no_such_record")
+        )
+        return {"findings": found}
 
 
 @blueprint.get("/records/<kind>/<record_id>/history")
@@ -105,13 +109,12 @@ def known_later(record_id: str) -> dict[str, Any]:
 def history(kind: str, record_id: str) -> dict[str, Any]:
     """Return a record as it stands and every entry about it, oldest first."""
     who = proof()
-    if UUID_SHAPE.fullmatch(record_id) is None:
-        raise NotFoundError("office.no_such_record", "no entry speaks of this record")
+    known_id(record_id, "office.no_such_record")
     with read_session() as db:
         found = service.history(db, who.establishment, kind, record_id)
         record = found["record"]
         return {
-            "record": None if record is None else exchange_service.wire_record(record),
+            "record": None if record is None else wire_record(record),
             "former": found["former"],
             "entries": found["entries"],
         }
@@ -131,20 +134,18 @@ def phones() -> dict[str, Any]:
 @blueprint.response(200, description="The month as PDF", content_type="application/pdf")
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
-    who = permitted("papers", person=True)
+    permitted("papers", person=True)
     word = permitted_word()
     if word == "trials":
         raise AccessError("access.not_permitted", "a technician prints trials")
-    with write_session() as db:
-        pdf = papers.print_month(
-            db, who.establishment, query["month"], query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-            house=query["house"], only_own=word == "own",
-        )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    name = f"applications-{query['month']}.pdf"
-    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return response
+    worker = current_app.extensions["tepal_worker"]
+    return print_reply(
+        query["language"],
+        f"applications-{query['month']}",
+        lambda to: print_month(
+            to, query["month"], house=query["house"], only_own=word == "own", worker=worker
+        ),
+    )
 
 
 @blueprint.get("/papers/mixing-sheet")
@@ -156,7 +157,7 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
     The amounts are computed from the office's records; 422 with the core's code where the mix
     cannot be computed, 404 where the office lacks one of the records.
     """
-    who = permitted("read", person=True)
+    permitted("read", person=True)
     asked = AskedSheet(
         tank_mix=query["tank_mix"],
         places=tuple(_asked_place(text) for text in query["place"]),
@@ -164,15 +165,11 @@ def mixing_sheet(query: dict[str, Any]) -> Response:
         sprayer=query.get("sprayer"),
         water_ph=query.get("water_ph"),
     )
-    with write_session() as db:
-        pdf = papers.print_mixing_sheet(
-            db, who.establishment, asked, query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-        )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    name = f"mixing-sheet-{asked.digest}.pdf"
-    response.headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return response
+    return print_reply(
+        query["language"],
+        f"mixing-sheet-{asked.digest}",
+        lambda to: papers.print_mixing_sheet(to, asked),
+    )
 
 
 def _asked_quantity(text: str) -> dict[str, str]:

@@ -5,21 +5,18 @@ Each print is kept and numbered. The month and the mixing sheet are in office.py
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from flask import Response, jsonify
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, chance, config, permitted, permitted_word
+from tepal.api.guard import UUID_TEXT, chance, permitted, permitted_word
+from tepal.api.replies import print_reply
 from tepal.services import papers
 from tepal.services.access import AccessError
-from tepal.services.papers import Printing
 from tepal.services.period_export import period_csv, period_document, period_schema
-from tepal.store.database import read_session, write_session
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from tepal.store.database import read_session
 
 blueprint = Blueprint("papers", __name__, url_prefix="/api/v1/papers", description="Papers")
 
@@ -55,28 +52,15 @@ def _only_own() -> bool:
     return permitted_word() == "own"
 
 
-def answer(query: dict[str, Any], name: str, draw: Callable[[Printing], bytes]) -> Response:
-    """Print a paper for the person of the request and answer with it."""
-    who = permitted("read", person=True)
-    with write_session() as db:
-        pdf = draw(
-            Printing(
-                db, who.establishment, query["language"], config().web_root / "locale",
-                who.member or "", chance(),
-            )
-        )  # fmt: skip
-    response = Response(pdf, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return response
-
-
 @blueprint.get("/application")
 @blueprint.arguments(OfApplication, location="query")
 @blueprint.response(200, description="The sheet as PDF", content_type="application/pdf")
 def application_sheet(query: dict[str, Any]) -> Response:
     """Print one application with its photos and every entry about it."""
     asked, only_own = query["application"], _only_own()
-    return answer(query, "application", lambda to: papers.print_application(to, asked, only_own))
+    return print_reply(
+        query["language"], "application", lambda to: papers.print_application(to, asked, only_own)
+    )
 
 
 class OfRestriction(Spoken):
@@ -109,7 +93,9 @@ class OfDay(Spoken):
 def door_notice(query: dict[str, Any]) -> Response:
     """Print the sign for the doors of a restricted area."""
     asked, form = query["restriction"], query["form"]
-    return answer(query, "door-notice", lambda to: papers.print_door_notice(to, asked, form))
+    return print_reply(
+        query["language"], "door-notice", lambda to: papers.print_door_notice(to, asked, form)
+    )
 
 
 @blueprint.get("/entry-log")
@@ -118,7 +104,7 @@ def door_notice(query: dict[str, Any]) -> Response:
 def entry_log(query: dict[str, Any]) -> Response:
     """Print the log of oral notices and early entries of a restriction."""
     asked = query["restriction"]
-    return answer(query, "entry-log", lambda to: papers.print_entry_log(to, asked))
+    return print_reply(query["language"], "entry-log", lambda to: papers.print_entry_log(to, asked))
 
 
 @blueprint.get("/lot-history")
@@ -127,7 +113,9 @@ def entry_log(query: dict[str, Any]) -> Response:
 def lot_history(query: dict[str, Any]) -> Response:
     """Print what was applied to a lot."""
     asked = query["lot"]
-    return answer(query, "lot-history", lambda to: papers.print_lot_history(to, asked))
+    return print_reply(
+        query["language"], "lot-history", lambda to: papers.print_lot_history(to, asked)
+    )
 
 
 @blueprint.get("/central-display")
@@ -135,7 +123,7 @@ def lot_history(query: dict[str, Any]) -> Response:
 @blueprint.response(200, description="The display as PDF", content_type="application/pdf")
 def central_display(query: dict[str, Any]) -> Response:
     """Print the central display as it has to hang now."""
-    return answer(query, "central-display", papers.print_central_display)
+    return print_reply(query["language"], "central-display", papers.print_central_display)
 
 
 @blueprint.get("/day-plan")
@@ -144,7 +132,7 @@ def central_display(query: dict[str, Any]) -> Response:
 def day_plan(query: dict[str, Any]) -> Response:
     """Print the houses through a day."""
     asked = query["day"].isoformat()
-    return answer(query, "day-plan", lambda to: papers.print_day_plan(to, asked))
+    return print_reply(query["language"], "day-plan", lambda to: papers.print_day_plan(to, asked))
 
 
 class PeriodQuery(Schema):

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 from typing import TYPE_CHECKING, Any
 
 from flask import Response, json
 from flask_smorest import Blueprint
-from marshmallow import Schema, ValidationError, fields, validate
+from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, chance, json_body, permitted
-from tepal.domain.errors import NotFoundError
+from tepal.api.guard import base64_bytes, chance, json_body, known_trial, permitted
 from tepal.services import trial_file, trial_import
 from tepal.store.database import read_session, write_session
 
@@ -40,20 +37,10 @@ def _doc(schema: type[Schema]) -> dict[str, Any]:
     return {"content": {"application/json": {"schema": schema}}, "required": True}
 
 
-def _known(trial_id: str) -> str:
-    if UUID_SHAPE.fullmatch(trial_id) is None:
-        raise NotFoundError("trials.no_such_trial", "The office does not know this trial.")
-    return trial_id
-
-
 def _values() -> tuple[Proof, str, bytes, str | None]:
     who = permitted("registers", person=True)
     body = ValuesBody().load(json_body())
-    try:
-        content = base64.b64decode(body["content"], validate=True)
-    except (binascii.Error, ValueError) as error:
-        raise ValidationError({"content": ["not_base64"]}) from error
-    return who, body["name"], content, body["assessment"]
+    return who, body["name"], base64_bytes(body["content"]), body["assessment"]
 
 
 @blueprint.post("/trials/<trial_id>/values/dry-run")
@@ -64,7 +51,13 @@ def values_dry_run(trial_id: str) -> dict[str, Any]:
     who, name, content, assessment = _values()
     with read_session() as db:
         return trial_import.plan_values(
-            db, who.establishment, _known(trial_id), name, content, assessment, who.member or ""
+            db,
+            who.establishment,
+            known_trial(trial_id),
+            name,
+            content,
+            assessment,
+            who.member or "",
         ).view()
 
 
@@ -76,7 +69,7 @@ def values_import(trial_id: str) -> dict[str, Any]:
     who, name, content, assessment = _values()
     with write_session() as db:
         return trial_import.import_values(
-            db, who.establishment, _known(trial_id), name, content, assessment,
+            db, who.establishment, known_trial(trial_id), name, content, assessment,
             who.member or "", chance(),
         ).view()  # fmt: skip
 
@@ -88,7 +81,7 @@ def export_file(trial_id: str) -> Response:
     who = permitted("read")
     with read_session() as db:
         document = trial_file.trial_file(
-            db, who.establishment, _known(trial_id), chance().instant()
+            db, who.establishment, known_trial(trial_id), chance().instant()
         )
     response = Response(json.dumps(document, indent=1), mimetype="application/json")
     name = "".join(c for c in str(document["trial"].get("code", "")) if c.isalnum()) or "trial"

@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
-from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import EXCLUDE, Schema, fields, validate
 
-from tepal.api.guard import UUID_SHAPE, UUID_TEXT, chance, config, json_body, permitted, proof
-from tepal.domain.errors import NotFoundError
+from tepal.api.guard import UUID_TEXT, chance, config, json_body, known_trial, permitted, proof
+from tepal.api.replies import pdf_reply, print_reply
 from tepal.reports.plot_labels import SHEETS, render_plot_labels
 from tepal.reports.trial_sheets import render_bench_map, render_field_sheet
 from tepal.services import papers, trial_papers, trials
 from tepal.services.catalogue import words_for
-from tepal.store.database import read_session, write_session
+from tepal.services.trial_harvests import harvest_plants
+from tepal.store.database import read_session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from flask import Response
+
+    from tepal.services.trial_papers import LaidOut
 
 blueprint = Blueprint("trials", __name__, url_prefix="/api/v1", description="Trials")
 
@@ -103,6 +111,41 @@ class PottedBody(Schema):
     seed = _seed()
 
 
+class HarvestRowBody(Schema):
+    """A harvest: the planned look it belongs to, plants of each plot, blocks (none: all)."""
+
+    assessment = fields.String(required=True, validate=validate.Length(1, 24))
+    plants_per_plot = _count(1000, required=True)
+    blocks = fields.List(fields.String(validate=validate.Length(max=12)), load_default=list)
+
+
+class HarvestPlotBody(Schema):
+    """A plot as the draw needs it; further fields of the record are let through."""
+
+    class Meta:
+        """Fields of the record that the draw has no use for."""
+
+        unknown = EXCLUDE
+
+    plot = _count(100_000, allow_none=True)
+    block = _count(10_000, least=0, allow_none=True)
+    origin = fields.String(validate=validate.Length(max=24), allow_none=True)
+    guard = fields.Boolean(allow_none=True)
+
+
+class HarvestsBody(Schema):
+    """The plots as they are planned, saved or not, and the harvests in order of their days."""
+
+    plots = fields.List(
+        fields.Nested(HarvestPlotBody), required=True, validate=validate.Length(1, 5000)
+    )
+    plants_per_plot = _count(1000, load_default=1)
+    harvests = fields.List(
+        fields.Nested(HarvestRowBody), required=True, validate=validate.Length(1, 40)
+    )
+    seed = _seed()
+
+
 class SizeBody(Schema):
     """A comparison, a difference and a spread in per cent of the control's mean, and replicates."""
 
@@ -144,9 +187,8 @@ class TreatmentSheetQuery(Schema):
     treatment = fields.Integer(required=True, validate=validate.Range(0, 1000))
     area = fields.String(validate=_DECIMAL, metadata={"description": "of all its plots, m2"})
     overage = fields.Float(
-        load_default=10.0,
         validate=validate.Range(0, 100),
-        metadata={"description": "per cent mixed beyond need; common practice, no source"},
+        metadata={"description": "per cent mixed beyond need; the plan's where none is said"},
     )
     tank = fields.String(load_default="10", validate=_DECIMAL, metadata={"description": "L"})
 
@@ -198,64 +240,73 @@ def potted(trial_id: str) -> dict[str, Any]:
     kept = body.get("kept")
     with read_session() as db:
         return trials.potted_layout(
-            db, proof().establishment, trial_id, body["bench"],
+            db, proof().establishment, known_trial(trial_id), body["bench"],
             None if kept is None else [(plot, plant) for plot, plant in kept],
             body.get("seed"), chance(),
         )  # fmt: skip
 
 
-def _pdf(content: bytes, name: str) -> Response:
-    response = Response(content, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return response
+@blueprint.post("/trials/harvests")
+@blueprint.doc(requestBody=_body(HarvestsBody))
+@blueprint.response(200, description="The seed, and which plants each harvest takes")
+def harvests() -> dict[str, Any]:
+    """Draw which plants are harvested when. Nothing is saved: it goes into the trial's entry."""
+    body = HarvestsBody().load(json_body())
+    return harvest_plants(body, body["harvests"], body.get("seed"), chance())
 
 
-def _known(trial_id: str) -> str:
-    if UUID_SHAPE.fullmatch(trial_id) is None:
-        raise NotFoundError("trials.no_such_trial", "The office does not know this trial.")
-    return trial_id
+@dataclass(frozen=True, slots=True)
+class TrialPaper:
+    """A paper of a trial: its place below /papers, what may be asked, its view and its renderer."""
+
+    place: str
+    told: str
+    query: type[Schema]
+    view: Callable[[LaidOut, dict[str, Any]], Any]
+    render: Callable[[Any], bytes]
+    name: str
 
 
-@blueprint.get("/trials/<trial_id>/papers/labels")
-@blueprint.arguments(LabelQuery, location="query")
-@blueprint.response(200, description="Plot labels as PDF", content_type="application/pdf")
-def plot_labels(query: dict[str, str], trial_id: str) -> Response:
-    """Print a label per plot, in walking order."""
-    with read_session() as db:
-        view = trial_papers.labels_view(
-            db, proof().establishment, _known(trial_id),
-            words_for(config().web_root / "locale", query["language"]),
-            sheet=query["sheet"], blinded=query["blinded"] == "yes",
-        )  # fmt: skip
-    return _pdf(render_plot_labels(view), "plot-labels")
+TRIAL_PAPERS: Final = (
+    TrialPaper(
+        "labels", "Print a label per plot, in walking order.", LabelQuery,
+        lambda of, asked: trial_papers.labels_view(
+            of, sheet=asked["sheet"], blinded=asked["blinded"] == "yes"
+        ),
+        render_plot_labels, "plot-labels",
+    ),
+    TrialPaper(
+        "map", "Print where every plot stands.", SheetQuery,
+        lambda of, asked: trial_papers.map_view(of, blinded=asked["blinded"] == "yes"),
+        render_bench_map, "bench-map",
+    ),
+    TrialPaper(
+        "field-sheet", "Print sheets to write on, in walking order.", SheetQuery,
+        lambda of, asked: trial_papers.field_sheet_view(of, asked.get("assessment")),
+        render_field_sheet, "field-sheet",
+    ),
+)  # fmt: skip
 
 
-@blueprint.get("/trials/<trial_id>/papers/map")
-@blueprint.arguments(SheetQuery, location="query")
-@blueprint.response(200, description="The bench map as PDF", content_type="application/pdf")
-def bench_map(query: dict[str, str], trial_id: str) -> Response:
-    """Print where every plot stands."""
-    with read_session() as db:
-        view = trial_papers.map_view(
-            db, proof().establishment, _known(trial_id),
-            words_for(config().web_root / "locale", query["language"]),
-            blinded=query["blinded"] == "yes", printed=f"{chance().now():%Y-%m-%d}",
-        )  # fmt: skip
-    return _pdf(render_bench_map(view), "bench-map")
+def _serve(paper: TrialPaper) -> None:
+    def draw(query: dict[str, Any], trial_id: str) -> Response:
+        words = words_for(config().web_root / "locale", query["language"])
+        with read_session() as db:
+            of = trial_papers.laid_out(
+                db, proof().establishment, known_trial(trial_id), words,
+                f"{chance().now():%Y-%m-%d}",
+            )  # fmt: skip
+        return pdf_reply(paper.render(paper.view(of, query)), paper.name)
+
+    draw.__doc__ = paper.told  # the published description reads it
+    told = blueprint.response(200, description=paper.told, content_type="application/pdf")(draw)
+    asked = blueprint.arguments(paper.query, location="query")(told)
+    rule = f"/trials/<trial_id>/papers/{paper.place}"
+    blueprint.get(rule, endpoint=paper.name)(asked)
 
 
-@blueprint.get("/trials/<trial_id>/papers/field-sheet")
-@blueprint.arguments(SheetQuery, location="query")
-@blueprint.response(200, description="Field sheets as PDF", content_type="application/pdf")
-def field_sheet(query: dict[str, str], trial_id: str) -> Response:
-    """Print sheets to write on, in walking order."""
-    with read_session() as db:
-        view = trial_papers.field_sheet_view(
-            db, proof().establishment, _known(trial_id), query.get("assessment"),
-            words_for(config().web_root / "locale", query["language"]),
-            printed=f"{chance().now():%Y-%m-%d}",
-        )  # fmt: skip
-    return _pdf(render_field_sheet(view), "field-sheet")
+for _paper in TRIAL_PAPERS:
+    _serve(_paper)
 
 
 @blueprint.get("/trials/<trial_id>/papers/mixing-sheet")
@@ -263,15 +314,14 @@ def field_sheet(query: dict[str, str], trial_id: str) -> Response:
 @blueprint.response(200, description="The mixing sheet as PDF", content_type="application/pdf")
 def treatment_sheet(query: dict[str, Any], trial_id: str) -> Response:
     """Print what to measure for one treatment with its overage. Each print is kept."""
-    who = proof(person=True)
+    who = permitted("read", person=True)
     with read_session() as db:
         asked = trial_papers.treatment_sheet(
-            db, who.establishment, _known(trial_id), query["treatment"],
-            area_m2=query.get("area"), overage_pct=query["overage"], tank_l=query["tank"],
+            db, who.establishment, known_trial(trial_id), query["treatment"],
+            area_m2=query.get("area"), overage_pct=query.get("overage"), tank_l=query["tank"],
         )  # fmt: skip
-    with write_session() as db:
-        content = papers.print_mixing_sheet(
-            db, who.establishment, asked, query["language"],
-            locale=config().web_root / "locale", member=who.member or "", chance=chance(),
-        )  # fmt: skip
-    return _pdf(content, f"mixing-sheet-treatment-{query['treatment']}")
+    return print_reply(
+        query["language"],
+        f"mixing-sheet-treatment-{query['treatment']}",
+        lambda to: papers.print_mixing_sheet(to, asked),
+    )

@@ -42,11 +42,14 @@ def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Write the file and say where."""
+    from tepal.services.office import check_month
     from tepal.services.period_export import period_schema
 
     if args.what == "schema":
         print(json.dumps(period_schema(), indent=1))
         return 0
+    if args.month is not None:
+        check_month(args.month)
     if args.month is None or args.out is None:
         raise TepalError("report.which", "say which month and where to: --month 2026-10 --out FILE")
     target: Path = args.out
@@ -69,10 +72,11 @@ def _content(args: argparse.Namespace) -> bytes:
 
     from tepal.commands.book import open_book
     from tepal.config import Config
-    from tepal.services import papers
+    from tepal.services.month_paper import print_month
     from tepal.services.office import check_month
+    from tepal.services.papers import Printing
     from tepal.services.period_export import period_csv, period_document
-    from tepal.store.database import read_session, write_session
+    from tepal.store.database import read_session
 
     config = Config.from_environment()
     with open_book(config) as (establishment, chance):
@@ -80,11 +84,11 @@ def _content(args: argparse.Namespace) -> bytes:
         with read_session() as db:
             house = _house(db, establishment, args.house)
         if args.form == "pdf":
-            with write_session() as db:
-                return papers.print_month(
-                    db, establishment, args.month, args.language, member="", chance=chance,
-                    locale=config.web_root / "locale", house=house,
-                )  # fmt: skip
+            with read_session() as db:
+                printing = Printing(
+                    db, establishment, args.language, config.web_root / "locale", "", chance
+                )
+                return print_month(printing, args.month, house=house)
         year, month = (int(part) for part in args.month.split("-"))
         last = f"{args.month}-{calendar.monthrange(year, month)[1]:02d}"
         with read_session() as db:

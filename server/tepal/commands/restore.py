@@ -98,15 +98,14 @@ def _restore(args: argparse.Namespace, config: Config) -> int:
     with open_book(config) as (establishment, chance):
         with read_session() as db:
             people = records.load_all(db, establishment, "member")
-        by = [
-            one.id
-            for one in people
-            if one.fields.get("name") == args.by and one.fields.get("role") == "manager"
-        ]
+        managers = [one for one in people if one.fields.get("role") == "manager"]
+        by = [one.id for one in managers if one.fields.get("name") == args.by]
         if len(by) != 1:
             raise TepalError(
                 "backup.by_whom",
-                f"the backup has no manager {args.by!r}; remove what was put back, and try again",
+                f"the backup has no manager {args.by!r}, its managers are: "
+                f"{', '.join(sorted(str(one.fields.get('name')) for one in managers))}; "
+                "remove what was put back, and try again",
             )
         with write_session() as db:
             mark_restored(

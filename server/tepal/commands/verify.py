@@ -9,13 +9,12 @@ import re
 from typing import TYPE_CHECKING
 
 from tepal.app import create_command_app
+from tepal.commands.book import require_current, require_database
 from tepal.config import Config
-from tepal.domain.errors import TepalError
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import only_establishment
 from tepal.services.verify import VerifyResult, verify
 from tepal.store.database import read_session
-from tepal.store.upgrade import is_current
 
 if TYPE_CHECKING:
     from tepal.sync.replay import Fault
@@ -51,12 +50,9 @@ def _anchor(text: str) -> tuple[int, str]:
 def run(args: argparse.Namespace) -> int:
     """Verify the server's establishment and print what was found."""
     config = Config.from_environment()
+    require_database(config)
     with create_command_app(config).app_context():
-        if not is_current():
-            raise TepalError(
-                "store.not_current",
-                "the database is not at this version yet: start the server once",
-            )
+        require_current()
         storage = None if args.no_photos else PhotoStorage(config.photos_url)
         with read_session() as db:
             result = verify(db, only_establishment(db), storage, args.anchor)

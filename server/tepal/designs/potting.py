@@ -165,3 +165,42 @@ def plan_harvests(
         taken.append(Harvest(day, plants))
         start += n
     return tuple(taken)
+
+
+def draw_harvests(
+    units: Sequence[tuple[str, Sequence[tuple[int, int]]]],
+    harvests: Sequence[tuple[int, Sequence[str]]],
+    seed: int,
+) -> tuple[tuple[tuple[int, int], ...], ...]:
+    """Draw the plants of each harvest from units that may hold different plants; none twice.
+
+    Parameters
+    ----------
+    units : pairs (block or "", its plants as (plot, plant))
+    harvests : pairs (plants per unit, blocks; empty: all blocks)    In the order they are done.
+    seed : int      Every unit is shuffled once; harvests take from its front.
+
+    Raises
+    ------
+    DesignError     `designs.harvest_too_large`, as `plan_harvests`.
+    """
+    chance = Chance(seed)
+    left = [(block, list(chance.shuffled(plants))) for block, plants in units]
+    taken = []
+    for n, blocks in harvests:
+        own: list[tuple[int, int]] = []
+        for block, plants in left:
+            if blocks and block not in blocks:
+                continue
+            if n > len(plants):
+                raise DesignError(
+                    "designs.harvest_too_large",
+                    f"A harvest takes {n} plants of every plot, and one has {len(plants)} left; "
+                    "take fewer or plant more.",
+                    wanted=n,
+                    plants_per_plot=len(plants),
+                )
+            own += plants[:n]
+            del plants[:n]
+        taken.append(tuple(sorted(own)))
+    return tuple(taken)

@@ -109,6 +109,40 @@ class TrialExclusion:
 
 
 @dataclass(frozen=True, slots=True)
+class TrialMove:
+    """A plant after potting on: its plot and place in it before, and where it stands now."""
+
+    plot: int
+    plant: int
+    now: int
+    code: str
+    row: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class TrialPotting:
+    """How the plants came here: the trial they were liners in, and every plant's way.
+
+    The plots of that trial stay the experimental units: moving plants makes no replicates.
+    """
+
+    code: str
+    day: str
+    n_lost: int
+    moves: tuple[TrialMove, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrialHarvest:
+    """Plants of a plot that are taken at a harvest; `plants` are their places, from 1."""
+
+    assessment: str
+    plot: int
+    plants: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Partners:
     """Treatment numbers of a pair of partners: untreated, each alone, both together."""
 
@@ -170,6 +204,21 @@ class TrialPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanChange:
+    """What of the plan was changed after the first value was in the book, by whom and why.
+
+    `name` is the field of the plan; `before` and `after` its values, as text.
+    """
+
+    name: str
+    before: str
+    after: str
+    by: str = ""
+    on: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TrialData:
     """A trial whole. INVARIANT: every plot, treatment and code that is named exists."""
 
@@ -194,6 +243,39 @@ class TrialData:
     algorithm: str = ""
     question: str = ""
     notes: tuple[str, ...] = ()
+    plan_changes: tuple[PlanChange, ...] = ()
+    potting: TrialPotting | None = None
+    harvests: tuple[TrialHarvest, ...] = ()
+
+    def plants_at(self, plot: int, assessment: str) -> tuple[int, ...]:
+        """Return the plants of a plot that an assessment looks at, from 1.
+
+        A harvest looks at those drawn for it. A plant that a harvest takes before an assessment
+        ends is no part of it: it was drawn by chance beforehand, so that leaving it out is fair.
+        """
+        if self.potting is None:
+            plants = tuple(range(1, self.plants_per_plot + 1))
+        else:
+            plants = tuple(sorted(m.plant for m in self.potting.moves if m.plot == plot))
+        if not self.harvests:
+            return plants
+        drawn = [h for h in self.harvests if h.assessment == assessment]
+        if drawn:
+            own = {k for h in drawn if h.plot == plot for k in h.plants}
+            return tuple(k for k in plants if k in own)
+        gone = self.harvested_before(plot, assessment)
+        return tuple(k for k in plants if k not in gone)
+
+    def harvested_before(self, plot: int, assessment: str) -> set[int]:
+        """Return the plants of a plot that were taken before an assessment ended."""
+        look = self.assessment(assessment)
+        end = look.day if look.until_day is None else look.until_day
+        return {
+            k
+            for h in self.harvests
+            if h.plot == plot and self.assessment(h.assessment).day < end
+            for k in h.plants
+        }
 
     def treatment(self, number: int) -> TrialTreatment:
         """Return a treatment by its number."""

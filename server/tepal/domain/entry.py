@@ -6,6 +6,7 @@ restriction bars workers; for a trained handler it is a caution to be answered w
 Signatures:
   entry_findings(state, person) -> findings          may this person go in now?
   early_entry_findings(task) -> findings             170.603; empty: allowed under its conditions
+  minutes_before(entries, who, at_ms, minutes)       of the same person, in the fullest 24 h
   contractor_notice(planned_end_ms, ended_ms) -> ContractorNotice
 """
 
@@ -15,10 +16,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import Finding, TepalError, text_of
+from tepal.domain.moments import moment_ms
 from tepal.domain.ranges import finite, not_negative
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
 __all__ = [
     "EARLY_ENTRY",
@@ -27,9 +29,11 @@ __all__ = [
     "contractor_notice",
     "early_entry_findings",
     "entry_findings",
+    "minutes_before",
 ]
 
 _HOUR_MS = 3_600_000
+_DAY_MS = 24 * _HOUR_MS
 EARLY_ENTRY = ("no_contact", "short_task", "declared_emergency", "limited_contact")
 _WAIT_MS = 4 * _HOUR_MS
 # sort -> (most minutes in any 24 h, citation with its basis)
@@ -188,6 +192,60 @@ def early_entry_findings(task: Mapping[str, Any]) -> tuple[Finding, ...]:
                 )
             )
     return tuple(findings)
+
+
+def _names(who: Any) -> list[str]:
+    """The people that a log line names: several stand apart by comma, semicolon, slash or &."""
+    text = text_of(who).lower()
+    for mark in (";", "/", "&", "\n"):
+        text = text.replace(mark, ",")
+    words = (" ".join(part.split()) for part in text.split(","))
+    return [name for name in words if name != ""]
+
+
+def _inside(spells: Sequence[tuple[float, float]], start: float, end: float) -> float:
+    """The time of spells that lies in a window, ms."""
+    total = 0.0
+    for began, ended in spells:
+        stretch = min(ended, end) - max(began, start)
+        total += stretch if stretch > 0 else 0.0
+    return total
+
+
+def minutes_before(
+    entries: Sequence[Mapping[str, Any]], who: str, at_ms: float, minutes: float
+) -> float:
+    """Return how long a person was in restricted areas besides this entry, min, in the worst 24 h.
+
+    40 CFR 170.603 limits the minutes of a worker in ANY 24 h, wherever they were spent: of all 24 h
+    that hold this entry whole, the fullest counts. Entries without contact have no limit and count
+    for none.
+
+    Parameters
+    ----------
+    entries : fields of the other early entries on file: `who`, `task`, `began_at`, `ended_at`
+    who : name, as typed; of several names the one with the most minutes counts
+    at_ms : ms      When this entry begins.
+    minutes : min   How long it lasts.
+    """
+    last = at_ms + not_negative(minutes, "minutes") * 60_000
+    most = 0.0
+    for name in _names(who):
+        spells: list[tuple[float, float]] = []
+        for one in entries:
+            began, ended = one.get("began_at"), one.get("ended_at")
+            if one.get("task") == "no_contact" or began is None or ended is None:
+                continue
+            if name in _names(one.get("who")):
+                spells.append((moment_ms(began), moment_ms(ended)))
+        starts = [last - _DAY_MS, at_ms]
+        starts += [began for began, _ in spells]
+        starts += [ended - _DAY_MS for _, ended in spells]
+        for start in starts:
+            if last - _DAY_MS <= start <= at_ms:
+                spent = _inside(spells, start, start + _DAY_MS)
+                most = max(most, spent)
+    return most / 60_000
 
 
 def contractor_notice(planned_end_ms: float, ended_ms: float) -> ContractorNotice:

@@ -41,6 +41,19 @@ def _is_same_ai(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
     return _is_same_product(one, other) or not ais_of(one).isdisjoint(ais_of(other))
 
 
+def _is_on_other_plots(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether two treatments of one trial wet plots of which none is the same.
+
+    The plots of a trial share lot and bench, but each got one treatment. Where a record does not
+    name its plots, it may have wet any.
+    """
+    if one.get("trial") is None or one.get("trial") != other.get("trial"):
+        return False
+    ours = {plot.get("plot") for plot in one.get("plots") or []}
+    theirs = {plot.get("plot") for plot in other.get("plots") or []}
+    return bool(ours) and bool(theirs) and ours.isdisjoint(theirs)
+
+
 class _Earlier:
     """One earlier treatment of a lot with the same active ingredient."""
 
@@ -69,6 +82,8 @@ def _earlier_of(teller: LabelTeller, situation: Mapping[str, Any], lot: str) -> 
         moment = record.get("started_at") or record.get("ended_at")
         day = None if moment is None else text_of(moment.get("local"))[:10]
         if not places or (day is not None and day < first):
+            continue
+        if _is_on_other_plots(record, situation.get("application") or {}):
             continue
         doses = applied_doses(record)
         for product in record.get("products") or []:

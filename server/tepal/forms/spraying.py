@@ -275,6 +275,7 @@ class Application(Schema):
     area_described = Text(400)
     tank_cleaned = Flag()
     heard_at = Text(24)
+    water_due_at = Moment()
 
 
 class Photo(Schema):

@@ -20,6 +20,7 @@ from tepal.forms.fields import (
     Texts,
     Whole,
 )
+from tepal.forms.vocabulary import AREA, METHODS
 
 
 class FactorLevel(Schema):
@@ -85,6 +86,31 @@ class Plot(Schema):
     origin = Text(24)
 
 
+class HarvestPlants(Schema):
+    """The plants of one plot that a harvest takes, as "2, 4"; drawn by chance beforehand."""
+
+    plot = Whole(least=1, most=100_000)
+    plants = Text(400)
+
+
+class Harvest(Schema):
+    """A harvest: what is cut, when, from which plants, how it is weighed, by whom.
+
+    `assessment` is the planned look at which its weights are entered; empty `blocks` means all.
+    """
+
+    assessment = Text(24)
+    part = Choice(("shoot", "shoot_and_roots", "leaves", "stems", "flowers", "roots"))
+    plants_per_plot = Whole(least=1, most=1000)
+    blocks = Texts(12)
+    weighing = Choice(("fresh", "dry", "fresh_and_dry"))
+    drying_temperature = Quantity(("Cel", "[degF]"), most=400)
+    drying_time = Quantity(("h", "d"), most=2000)
+    by = Ref("member")
+    note = LongText(600)
+    plants = Rows(HarvestPlants, 5000)
+
+
 class Prices(Schema):
     """What the trade-off is reckoned with, in the grower's own prices."""
 
@@ -93,6 +119,43 @@ class Prices(Schema):
     labour_saved = Decimal()
     plant_value = Decimal()
     treatment_cost = Decimal()
+
+
+class ContrastWeight(Schema):
+    """The weight of one treatment in a planned contrast."""
+
+    treatment = Whole(least=1, most=1000)
+    weight = Decimal(least=-1000, most=1000)
+
+
+class PlannedContrast(Schema):
+    """A comparison of the trial's own; its weights add up to zero."""
+
+    name = Text(120)
+    weights = Rows(ContrastWeight, 200)
+
+
+class TrialCrop(Schema):
+    """A crop of a trial that was made elsewhere: its lots are not in this book."""
+
+    crop = Text(120)
+    crop_eppo = Text(6)
+    cultivar = Text(120)
+    container = Text(80)
+
+
+class Received(Schema):
+    """What a treatment of a trial made elsewhere received of one a.i.; `others` have none."""
+
+    treatment = Whole(least=1, most=1000)
+    ai = Text(120)
+    rate = Quantity(("mg/L",), most=1_000_000)
+    method = Choice(METHODS)
+    volume_per_container = Quantity(("mL/{pot}",), most=100_000)
+    volume_per_area = Quantity(("mL/m2",), most=100_000)
+    applications = Whole(least=1, most=1000)
+    products = Text(400)
+    others = Text(400)
 
 
 class Trial(Schema):
@@ -133,17 +196,26 @@ class Trial(Schema):
     two_sided = Flag()
     alpha = Decimal(least=0.0001, most=0.5)
     interaction_scale = Choice(("absolute", "multiplicative"))
+    contrasts = Rows(PlannedContrast, 40)
     wanted_value = Decimal(least=-1e6, most=1e9)
     covariate = Text(24)
     cv = Quantity(("%",), most=1000)
     difference_worth = Quantity(("%",), most=1000)
     power = Decimal(most=1)
     prices = Group(Prices)
+    harvests = Rows(Harvest, 40)
+    harvest_seed = Text(40)
     harvest_plan = LongText(2000)
+    plot_area = Quantity(AREA, most=100_000)
+    overage = Quantity(("%",), most=100)
+    potted_on = Day()
     phase = Choice(("planned", "running", "finished", "closed"))
     started_on = Day()
     finished_on = Day()
     conclusion = LongText(4000)
+    elsewhere = Text(200)
+    crops = Rows(TrialCrop, 20)
+    received = Rows(Received, 400)
     demo_notes = LongText(4000)
     note = LongText(4000)
 

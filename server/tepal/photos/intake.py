@@ -34,7 +34,7 @@ class PiecePort(Protocol):
         """Whether the whole photo is in storage."""
 
     def put(self, sha256: str, n: int, content: bytes) -> None:
-        """Keep a piece; the same piece again changes nothing."""
+        """Keep a piece that is not here yet."""
 
     def have(self, sha256: str) -> Sequence[int]:
         """Return the numbers of the pieces that are here, in order."""
@@ -79,8 +79,10 @@ def take_piece(
     expected = PIECE_BYTES if n < total - 1 else size - PIECE_BYTES * (total - 1)
     if not 0 <= n < total or len(content) != expected:
         raise PhotoError("photos.piece_size", "piece has the wrong number or size", n=n)
-    port.put(sha256, n, content)
-    if len(port.have(sha256)) < total:
+    have = port.have(sha256)
+    if n not in have:  # the same piece again changes nothing
+        port.put(sha256, n, content)
+    if len({*have, n}) < total:
         return False
     photo = port.whole(sha256)
     if hashlib.sha256(photo).hexdigest() != sha256:

@@ -143,7 +143,8 @@ def ticks(low: float, high: float, most: int = 7) -> tuple[float, ...]:
     (0.0, 5.0, 10.0)
     """
     span = high - low
-    if not span > 0 or not math.isfinite(span):
+    # values that differ by rounding alone stand on one spot
+    if not span > 1e-12 * max(abs(low), abs(high)) or not math.isfinite(span):
         span = abs(low) or 1.0
         low, high = low - span / 2, high + span / 2
         span = high - low
@@ -296,7 +297,7 @@ def _curves(chart: CurveChart, width: float) -> Drawing:
     y_ticks = ticks(min(ys, default=0.0), max(ys, default=1.0))
     x_step, y_step = x_ticks[1] - x_ticks[0], y_ticks[1] - y_ticks[0]
     y_words = [_tick_text(v, y_step, chart.decimal) for v in y_ticks]
-    left = 16.0 + max(width_of(t, 7.4) for t in y_words) + 4.0
+    left = 16.0 + max(width_of(t, 7.4) for t in y_words) + 7.0
     x_words = [_tick_text(v, x_step, chart.decimal) for v in x_ticks]
     top, bottom = _PAD + 4, _PAD + 4 + _PLOT_HEIGHT
     right = width - max(12.0, width_of(x_words[-1], 7.4) / 2)
@@ -311,7 +312,8 @@ def _curves(chart: CurveChart, width: float) -> Drawing:
     for value, word in zip(y_ticks, y_words, strict=True):
         y = at(0.0, value)[1]
         marks.append(Mark("line", ((left, y), (right, y)), "rule", 0.4))
-        marks.append(_text(left - 4.0, y + 2.6, word, "second", "end", 7.4))
+        # clear of a mark that stands on the axis itself
+        marks.append(_text(left - 6.0, y + 2.6, word, "second", "end", 7.4))
     for value, word in zip(x_ticks, x_words, strict=True):
         x = at(value, 0.0)[0]
         marks.append(Mark("line", ((x, bottom), (x, bottom + 3)), "second", 0.8))

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Final
 from sqlalchemy import delete, select
 
 from tepal.domain.errors import TepalError
+from tepal.services.authority import covers
 from tepal.services.exchange import device_state
-from tepal.services.server_acts import Act, Chance, act, act_within, instant_text
+from tepal.services.server_acts import Act, Chance, act, act_within, instant_text, server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import found_journal
-from tepal.store.kind_models import DeviceRecord, MemberRecord
+from tepal.store.kind_models import MemberRecord
 from tepal.store.models import JournalHead, MemberSecret, SessionToken
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ class AccessError(TepalError, PermissionError):
 class Proof:
     """What a request's cookies prove. `revoked`: the device may still hand in, not read.
 
+    `ceiling` of the device, where it was read with the cookies; None = it is read when asked for.
     `sliding` names the sorts of cookies whose end lies 5 % of their life behind a fresh one's.
     """
 
@@ -49,6 +51,7 @@ class Proof:
     member: str | None
     revoked: bool = False
     sliding: tuple[str, ...] = ()
+    ceiling: str | None = None
 
 
 def hash_password(password: str, salt: bytes) -> str:
@@ -87,17 +90,6 @@ def only_establishment(db: DbSession) -> str:
     if found is None:
         raise AccessError("access.not_set_up", "this server is not set up yet")
     return found
-
-
-def server_device(db: DbSession, establishment: str) -> str:
-    """Return the id of the server's own device: the first one ever made."""
-    query = (
-        select(DeviceRecord.id)
-        .where(DeviceRecord.establishment == establishment)
-        .order_by(DeviceRecord.created_seq, DeviceRecord.id)
-        .limit(1)
-    )
-    return str(db.execute(query).scalar_one())
 
 
 def set_up(
@@ -178,13 +170,17 @@ def sign_in(db: DbSession, establishment: str, name: str, password: str) -> tupl
         MemberRecord.establishment == establishment,
         MemberRecord.name == name.strip(),
         MemberRecord.active.is_(True),
+        MemberRecord.state != "void",
     )
+    is_hashed = False
     for member in db.execute(query).scalars():
         secret = db.get(MemberSecret, (establishment, member.id))
         stored = None if secret is None else secret.password_hash
+        is_hashed = is_hashed or stored is not None
         if stored is not None and check_password(password, stored):
             return member.id, member.role or "operator"
-    hash_password(password, b"0" * 16)  # an unknown name takes as long as a wrong password
+    if not is_hashed:
+        hash_password(password, b"0" * 16)  # an unknown name takes as long as a wrong password
     raise AccessError("access.wrong_name_or_password", "name or password is wrong")
 
 
@@ -197,11 +193,19 @@ def admit_device(
     ceiling: str,
     member: str,
     chance: Chance,
+    is_in_hand: bool,
 ) -> None:
     """Put a device on record when it is new. A revoked one stays revoked. Commits.
 
+    Parameters
+    ----------
+    ceiling : the role of who signs in, or what a code allows; a device on record keeps its own.
+    is_in_hand : whether the request's own device cookie names this device. Ids are no secret:
+        without the cookie nobody gets onto a device that may do more than the ceiling given.
+
     Raises
     ------
+    AccessError   `access.device_above_role`.
     AccessError   `access.device_revoked`; `access.not_permitted` for the server's own device,
                   whose numbers and ceiling are nobody else's.
     """
@@ -214,6 +218,10 @@ def admit_device(
         record = known["device", device]
         if record.fields.get("revoked") or record.state == "void":
             raise AccessError("access.device_revoked", "this device was revoked")
+        if not is_in_hand and not covers(ceiling, str(record.fields.get("ceiling") or "display")):
+            raise AccessError(
+                "access.device_above_role", "this device may do more than the one who asks for it"
+            )
         return
     changes = {"label": label[:80], "ceiling": ceiling}
     act(db, establishment, server, [Act("device", device, "create", member, changes)], chance)
@@ -253,13 +261,13 @@ def prove(
         return None
     person = _live(db, person_token, "person", now)
     member = person.member if person is not None and person.device == device.device else None
-    _, revoked = device_state(db, device.establishment, device.device)
+    ceiling, revoked = device_state(db, device.establishment, device.device)
     sliding = tuple(
         row.sort
         for row in (device, person)
         if row is not None and row.expires_at < instant_text(now + _life(row.sort) * 0.95)
     )
-    return Proof(device.establishment, device.device, member, revoked, sliding)
+    return Proof(device.establishment, device.device, member, revoked, sliding, ceiling)
 
 
 def _live(db: DbSession, token: str | None, sort: str, now: datetime) -> SessionToken | None:

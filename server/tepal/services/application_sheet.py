@@ -9,68 +9,51 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from tepal import __version__
 from tepal.domain.errors import NotFoundError
-from tepal.domain.number_format import number_format_of
 from tepal.reports.application_view import ApplicationSheetView, HistoryLine, PhotoLine
-from tepal.reports.print_facts import Caution, Establishment
+from tepal.reports.print_facts import Caution
 from tepal.services import office
 from tepal.services.access import AccessError
 from tepal.services.application_text import ApplicationText
-from tepal.services.book_text import TextMaker
-from tepal.services.month import areas_of, complete_as_of, open_conflicts
-from tepal.services.record_story import names_of, stories
+from tepal.services.month import areas_of, open_conflicts
+from tepal.services.record_story import stories
 from tepal.services.standards_text import StandardsText
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 from tepal.store.kind_models import PhotoRecord
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
-    from tepal.domain.words import Words
+    from tepal.services.book_text import TextMaker
+    from tepal.services.print_base import Book
 
 
 def application_sheet_view(
-    db: DbSession, establishment: str, application: str, words: Words, *, now: str,
-    printed_by: str, reprint_number: int, only_of: str | None = None,
-) -> ApplicationSheetView:  # fmt: skip
-    """Return the sheet as final text.
+    book: Book, application: str, *, only_of: str | None = None
+) -> ApplicationSheetView:
+    """Return the sheet as final text. `only_of`: a member, who may have the own ones only.
 
     Raises
     ------
     NotFoundError   `papers.no_such_application`.
+    AccessError     `access.not_permitted`: the application is somebody else's.
     """
+    db, establishment = book.db, book.id
     found = record_rows.load(db, establishment, [("application", application)])
     if not found:
         raise NotFoundError("papers.no_such_application", "the office has no such application")
     record = found["application", application]
     if only_of is not None and only_of not in (record.author, record.fields.get("operator")):
         raise AccessError("access.not_permitted", "this application is somebody else's")
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
-    standards = StandardsText(text, fields)
-    photos = _photos(db, establishment, application, text)
+    standards = StandardsText(book.text, book.own)
+    photos = _photos(db, establishment, application, book.text)
     maker = ApplicationText(
-        text, names_of(db, establishment, "member", "name"),
-        names_of(db, establishment, "device", "label"), standards, areas_of(db, establishment),
+        book.text, book.names("member"), book.names("device", "label"), standards,
+        areas_of(db, establishment),
     )  # fmt: skip
-    head = read_head(db, establishment)
     return ApplicationSheetView(
-        paper=fields.get("paper", "a4"),
-        language=words.language,
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
-        cautions=(Caution(words.text("book.caution.keeping"), from_memory=True),),
+        **book.facts(),
+        cautions=(Caution(book.say("book.caution.keeping"), from_memory=True),),
         rule_set=standards.rule_set([record.fields]),
         record=maker.record(
             record,

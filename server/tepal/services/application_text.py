@@ -1,4 +1,4 @@
-"""One application as a paper shows it: fields as text, each with what it was before.
+"""One application as a paper shows it, each field with what it was before: one teller, 400+ lines.
 
 Struck values are those that changed after the record was signed. Nothing is computed here but the
 end of the restricted-entry interval, by the domain's rule.

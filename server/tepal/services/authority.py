@@ -124,6 +124,12 @@ def lower(one: str, other: str) -> str:
     return max(one, other, key=_STRICTNESS.__getitem__)
 
 
+def covers(role: str, ceiling: str) -> bool:
+    """Whether a role may do all that a ceiling lets through."""
+    return all(lower(word_of(act, role), word_of(act, ceiling)) == word_of(act, ceiling)
+               for act in TABLE)  # fmt: skip
+
+
 def act_of(entry: Entry, current: RecordState | None) -> str:
     """Return the row of the table that an entry falls under; for one that asks, of what it asks."""
     if entry.kind in (CONFLICT, HELD):

@@ -87,7 +87,8 @@ def revoke_feed(db: DbSession, who: Proof, feed: str, now: str) -> None:
     with db.begin():
         require_planner(db, who)
         query = select(FeedToken).where(
-            FeedToken.establishment == who.establishment, FeedToken.token_hash.startswith(feed)
+            FeedToken.establishment == who.establishment,
+            FeedToken.token_hash.startswith(feed, autoescape=True),
         )
         row = db.execute(query).scalars().first() if len(feed) == _ID_CHARS else None
         if row is None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from tepal.services import access
 from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
-from tepal.services.server_acts import Act, Chance, act
+from tepal.services.server_acts import Act, Chance, act, server_device
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
@@ -35,7 +35,7 @@ def fill(db: DbSession, chance: Chance) -> str:
         for kind, name, fields in _RECORDS
     ]
     acts += [one.act for one in demo_trials(ids, chance.uuid7, chance.now().date(), manager)]
-    server = access.server_device(db, establishment)
+    server = server_device(db, establishment)
     db.rollback()
     act(db, establishment, server, acts, chance)
     for name, _ in PEOPLE[1:]:

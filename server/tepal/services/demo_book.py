@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 from zoneinfo import ZoneInfo
 
 from tepal.services.authority import RoleAuthority, Session
-from tepal.services.exchange import MAX_ENTRIES, VALIDATOR, device_state, member_roles
+from tepal.services.exchange import MAX_ENTRIES, device_state, member_roles
+from tepal.services.kind_rules import VALIDATOR
 from tepal.services.restrictions import ReopeningGate
 from tepal.services.server_acts import Chance, instant_text
 from tepal.store.journal import SqlJournal

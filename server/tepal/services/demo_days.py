@@ -26,6 +26,11 @@ if TYPE_CHECKING:
 DAYS: Final = 61
 _A_DAY: Final = (2, 1, 2, 1, 2, 1, 0)  # applications from Monday to Sunday
 _SPRAYER: Final = {"drench": "lance", "liner_dip": None, "bulb_dip": None}
+# What goes on right now: name, mix, lot, hours ago, minutes it took (0: goes on).
+_NOW: Final = (
+    ("now reopen", "finished", "4·04", 14.0, 40), ("now restricted", "botrytis", "5·01", 3.5, 50),
+    ("now drench", "mix2", "3·01", 1.5, 45), ("now spraying", "mix1", "1·11", 0.35, 0),
+)  # fmt: skip
 _CLOCKS: Final = ("06:20", "07:05", "16:40")
 
 
@@ -54,6 +59,11 @@ def fill_days(book: DemoBook, hands: dict[str, Hand]) -> list[Job]:
 def _schedule(book: DemoBook, hands: dict[str, Hand]) -> list[Job]:
     """Return the past jobs: each mix where its crops stand, rarely the same lot in a row."""
     jobs: list[Job] = []
+    had: dict[tuple[str, str], list[int]] = {}  # (lot, product) -> days
+    for _, key, code, *_ in _NOW:  # what goes on today, and what was typed later, has its place
+        _note(had, MIXES[key], code, 0)
+    _note(had, MIXES["botrytis"], "5·02", -11)
+    _note(had, MIXES["branching"], "6·01", -27)
     keys = list(MIXES)
     turn = 0
     for day in range(-DAYS, 0):
@@ -69,6 +79,9 @@ def _schedule(book: DemoBook, hands: dict[str, Hand]) -> list[Job]:
             if not lots:
                 continue
             house = lots[0].house
+            lots = [lot for lot in lots if lot.house == house]
+            if not _keeps_label(had, mix, lots, day):
+                continue
             clock = _CLOCKS[2] if key == "aphids" else _CLOCKS[nth]
             who = "phone2" if turn % 4 == 0 else "phone1"
             if mix.components[0][0] in ("budwait", "wingfall"):
@@ -76,10 +89,34 @@ def _schedule(book: DemoBook, hands: dict[str, Hand]) -> list[Job]:
             jobs.append(
                 Job(
                     f"app{turn}", book.at(day, clock), mix, key,
-                    tuple(lot for lot in lots if lot.house == house), hands[who],
+                    tuple(lots), hands[who],
                 )
             )  # fmt: skip
     return jobs
+
+
+def _keeps_label(
+    had: dict[tuple[str, str], list[int]], mix: Mix, lots: list[Lot], day: int
+) -> bool:
+    """Return whether the invented labels allow this mix here today, and remember it if so."""
+    for key, _, _ in mix.components:
+        for lot in lots:
+            days = had.get((lot.code, key), [])
+            for use in PRODUCTS[key].get("uses", []):
+                if use["crop"] != lot.crop or mix.method not in use["methods"]:
+                    continue
+                most = use.get("max_applications", len(days) + 1)
+                wait = float(use["min_interval"]["value"]) if "min_interval" in use else 0
+                if len(days) >= most or any(abs(day - one) < wait for one in days):
+                    return False
+    for lot in lots:
+        _note(had, mix, lot.code, day)
+    return True
+
+
+def _note(had: dict[tuple[str, str], list[int]], mix: Mix, lot: str, day: int) -> None:
+    for key, _, _ in mix.components:
+        had.setdefault((lot, key), []).append(day)
 
 
 def applied(book: DemoBook, job: Job) -> dict[str, Any]:
@@ -234,11 +271,7 @@ def sign(book: DemoBook, job: Job, at: datetime, late: float = 0) -> None:
 
 def _running(book: DemoBook, hands: dict[str, Hand]) -> None:
     """Write what goes on right now: one house being sprayed, two restricted, one to be reopened."""
-    for key, mix_key, code, hours, minutes in (
-        ("now reopen", "finished", "4·04", 14.0, 40),
-        ("now restricted", "botrytis", "5·01", 3.5, 50),
-        ("now drench", "mix2", "3·01", 1.5, 45), ("now spraying", "mix1", "1·11", 0.35, 0),
-    ):  # fmt: skip
+    for key, mix_key, code, hours, minutes in _NOW:
         lot = next(one for one in LOTS if one.code == code)
         at = book.now - timedelta(hours=hours)
         job = Job(key, at, MIXES[mix_key], mix_key, (lot,), hands["phone1"])

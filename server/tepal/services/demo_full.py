@@ -25,7 +25,7 @@ from tepal.services.demo_trials import demo_trials
 from tepal.services.enrolment import set_pin
 from tepal.services.exchange import read_numbers
 from tepal.services.photos import put_piece
-from tepal.services.server_acts import Chance
+from tepal.services.server_acts import Chance, server_device
 from tepal.store.models import MemberSecret
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def fill_nursery(db: DbSession, chance: Chance, storage: PhotoStorage, seed: int
         db, began, name="Quillhaven Nursery", zone=ZONE, country="US", number_format="1234.5",
         unit_system="metric", member_name=MANAGER, password=PASSWORD, language="en",
     )  # fmt: skip
-    server = access.server_device(db, establishment)
+    server = server_device(db, establishment)
     n_written = read_numbers(db, establishment, server).ack
     db.rollback()
     book = DemoBook(

@@ -108,6 +108,14 @@ def assessment(
     return row
 
 
+def contrast(name: str, weights: Mapping[int, str]) -> dict[str, Any]:
+    """Return a planned contrast of the trial record: weights by treatment, zero in sum."""
+    return {
+        "name": name,
+        "weights": [{"treatment": n, "weight": weight} for n, weight in weights.items()],
+    }
+
+
 def trial_acts(
     demo: DemoTrial, ids: Mapping[str, str], new_id: Callable[[], str], manager: str
 ) -> list[DemoAct]:

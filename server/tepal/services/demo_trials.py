@@ -1,7 +1,7 @@
-"""The demo's trials: two finished, one under way. Invented; the true effects stand in their notes.
+"""The demo's trials: two finished, one under way, two from elsewhere; truth stands in their notes.
 
-What was observed comes from the seeded simulator, so that an analysis can be held against the
-truth. Makes acts, and saves nothing itself.
+Invented. What was observed comes from the seeded simulator, so that an analysis can be held against
+the truth. Makes acts, and saves nothing itself.
 """
 
 from __future__ import annotations
@@ -17,10 +17,12 @@ from tepal.services.demo_trial_records import (
     DemoAct,
     DemoTrial,
     assessment,
+    contrast,
     measurement,
     quantity,
     trial_acts,
 )
+from tepal.services.demo_trials_elsewhere import trials_elsewhere
 from tepal.services.server_acts import Act
 from tepal.sync.ids import shared_id
 
@@ -67,6 +69,7 @@ def demo_trials(
     acts = [DemoAct(began, act) for act in _registers(known, new, manager)]
     for trial in (_drench(today), _factorial(today), _running(today)):
         acts += trial_acts(trial, known, new_id, manager)
+    acts += trials_elsewhere(new_id, today, manager)
     return [*acts, *_heights(known, today)]
 
 
@@ -126,11 +129,8 @@ def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list
     return [*acts, Act("permit", ids["permit"], "create", manager, permit)]
 
 
-def _drench(today: date) -> DemoTrial:
-    """Return paclobutrazol drenches on salvia: water and untreated beside four rates."""
-    rates = ("", "", "0.5", "1", "2", "4")
-    names = ("untreated", "water drench", "0.5 mg/L", "1 mg/L", "2 mg/L", "4 mg/L")
-    roles = ("untreated", "water", "rate", "rate", "rate", "rate")
+def drench_truth() -> tuple[TrueMeasurement, TrueMeasurement, TrueFlowering]:
+    """Return the true effects on height, branches and first flower behind the drench trial."""
     at_44 = {3: -2.8, 4: -4.8, 5: -8.3, 6: -12.5}
     height = TrueMeasurement(
         "height", "continuous", ((0, 9.0), (22, 20.0), (44, 31.2)),
@@ -145,6 +145,15 @@ def _drench(today: date) -> DemoTrial:
     flowering = TrueFlowering(
         "flower", 42.0, ((4, 1.0), (5, 3.0), (6, 6.0)), 0.6, 0.7, 2.0, tuple(range(34, 49))
     )
+    return height, branches, flowering
+
+
+def _drench(today: date) -> DemoTrial:
+    """Return paclobutrazol drenches on salvia: water and untreated beside four rates."""
+    rates = ("", "", "0.5", "1", "2", "4")
+    names = ("untreated", "water drench", "0.5 mg/L", "1 mg/L", "2 mg/L", "4 mg/L")
+    roles = ("untreated", "water", "rate", "rate", "rate", "rate")
+    height, branches, flowering = drench_truth()
     layout = lay_out(_spec("randomised_complete_block", names, 6, 3), DRENCH_SEED)
     lost = {17: 30}
     day_zero = today - timedelta(days=64)
@@ -187,6 +196,13 @@ def _drench(today: date) -> DemoTrial:
                 assessment("round", "First flowers", 34, ("flower",), until=48),
             ],
             "comparison": "dunnett", "two_sided": True, "alpha": "0.05",
+            "contrasts": [
+                contrast(
+                    "the four rates together against untreated",
+                    {1: "-4", 3: "1", 4: "1", 5: "1", 6: "1"},
+                ),
+                contrast("water alone against untreated", {1: "-1", 2: "1"}),
+            ],
             "wanted_value": "25", "cv": quantity("6", "%"),
             "difference_worth": quantity("10", "%"), "power": "0.8",
             "prices": {
@@ -278,6 +294,7 @@ def _factorial(today: date) -> DemoTrial:
                 assessment("a28", "Four weeks", 28, ("height", "width"), window=2),
             ],
             "comparison": "dunnett", "two_sided": True, "alpha": "0.05",
+            "contrasts": [contrast("what the adjuvant adds to both", {4: "-1", 7: "1"})],
             "interaction_scale": "multiplicative", "cv": quantity("5", "%"),
             "difference_worth": quantity("10", "%"), "power": "0.8",
             "phase": "finished", "finished_on": (day_zero + timedelta(days=29)).isoformat(),

@@ -15,6 +15,7 @@ from sqlalchemy import delete, select
 
 from tepal.forms.kinds import ROLES
 from tepal.services.access import AccessError, admit_device
+from tepal.services.members import require_member
 from tepal.services.server_acts import instant_text
 from tepal.store.kind_models import MemberRecord
 from tepal.store.models import EnrolmentCode, MemberSecret
@@ -67,21 +68,35 @@ def _hash(code: str) -> str:
     return hashlib.sha256(plain.encode()).hexdigest()
 
 
-def enrol(db: DbSession, code: str, device: str, chance: Chance) -> str:
+def enrol(
+    db: DbSession, code: str, device: str, chance: Chance, *, is_in_hand: bool = False
+) -> str:
     """Let a device in by a code, which is used up; return the establishment. Commits.
+
+    `is_in_hand`: see `access.admit_device`.
 
     Raises
     ------
-    AccessError   `access.wrong_code`: unknown, used or older than ten minutes.
+    AccessError   `access.wrong_code`: unknown, used or older than ten minutes; what
+                  `access.admit_device` raises.
     """
+    # before the device is admitted: a code that failed is used up too. One statement: of two who
+    # come at once the second finds nothing, on each database
+    used_up = (
+        delete(EnrolmentCode)
+        .where(
+            EnrolmentCode.code_hash == _hash(code),
+            EnrolmentCode.expires_at > instant_text(chance.now()),
+        )
+        .returning(EnrolmentCode)
+    )
     with db.begin():
-        found = db.get(EnrolmentCode, _hash(code))
-        if found is None or found.expires_at <= instant_text(chance.now()):
+        found = db.execute(used_up).scalar_one_or_none()
+        if found is None:
             raise AccessError("access.wrong_code", "this code is unknown, used or too old")
-        db.delete(found)  # before the device is admitted: a code that failed is used up too
     admit_device(
         db, found.establishment, device, label=found.label, ceiling=found.ceiling,
-        member=found.made_by, chance=chance,
+        member=found.made_by, chance=chance, is_in_hand=is_in_hand,
     )  # fmt: skip
     return found.establishment
 
@@ -91,7 +106,8 @@ def set_pin(db: DbSession, establishment: str, member: str, pin: str, chance: Ch
 
     Raises
     ------
-    AccessError   `access.pin_digits`, `access.pin_too_easy` (all digits the same, or a run).
+    AccessError     `access.pin_digits`, `access.pin_too_easy` (all digits the same, or a run).
+    NotFoundError   `members.no_such_member`.
     """
     if not _PIN.fullmatch(pin):
         raise AccessError("access.pin_digits", "a PIN has 4 to 8 digits", least=4, most=8)
@@ -100,6 +116,7 @@ def set_pin(db: DbSession, establishment: str, member: str, pin: str, chance: Ch
     salt = chance.random_bytes(16)
     hashed = hashlib.pbkdf2_hmac("sha256", pin.encode(), salt, PIN_ROUNDS).hex()
     with db.begin():
+        require_member(db, establishment, member)
         secret = db.get(MemberSecret, (establishment, member))
         if secret is None:
             secret = MemberSecret(establishment=establishment, member=member)

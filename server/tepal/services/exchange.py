@@ -7,6 +7,7 @@ its cookie has named, and by the server's own acts.
 from __future__ import annotations
 
 import functools
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -14,34 +15,32 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import select
 
 from tepal.forms.deriver import form_specs
-from tepal.forms.kinds import KINDS
-from tepal.forms.validator import problems
 from tepal.services.authority import RoleAuthority, Session
+from tepal.services.kind_rules import VALIDATOR
 from tepal.services.restrictions import ReopeningGate
+from tepal.services.server_acts import follow_within
 from tepal.services.wall import on_wall
+from tepal.services.wire import SCOPE, WALL_SCOPE, wire_text
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, hash_at, page_after, read_head
 from tepal.store.kind_models import DeviceRecord, MemberRecord
 from tepal.store.models import DeviceHeard, DeviceTally
 from tepal.sync.cursor import HASH_CHARS, Cursor, read_cursor
 from tepal.sync.engine import PushResult, apply, missing_ranges
-from tepal.sync.ports import CONFLICT, HELD, KindRules, Numbers
+from tepal.sync.ports import CONFLICT, Numbers
 from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from sqlalchemy.orm import Session as DbSession
 
-    from tepal.sync.merge import RecordState
+    from tepal.services.wire import WireTexts
     from tepal.sync.ports import Head
 
 MAX_ENTRIES: Final = 200
 MAX_RECORDS: Final = 1000
-MAX_HELD_CHARS: Final = 8192
-# What a device's cursor was read in: a change of the ceiling starts again from a snapshot.
-SCOPE: Final = "all1"  # every kind
-WALL_SCOPE: Final = "wall1"  # a wall tablet's
+MAX_STATUS_CHARS: Final = 4096  # what a device says of itself; more is none of our app's
 # Restrictions, the central display and the emergency page are made from these, and from no other.
 WALL_KINDS: Final = frozenset(
     {
@@ -49,36 +48,17 @@ WALL_KINDS: Final = frozenset(
         "restriction", CONFLICT,
     }
 )  # fmt: skip
-# Of these, what no wall needs to say stays in the office: it names people.
-_WALL_DROPS: Final = frozenset(
-    {"operator", "operator_name", "operator_number", "signature", "note", "reason", "member"}
-)
-
-
-class KindValidator:
-    """sync's Validator over the registry of kinds."""
-
-    def rules(self, kind: str) -> KindRules | None:
-        """Return the kind's rules."""
-        known = KINDS.get(kind)
-        if known is None:
-            return None
-        return KindRules(known.form_version, known.signed_field, known.guard == "admin")
-
-    def problems(self, kind: str, values: Mapping[str, Any]) -> dict[str, list[str]]:
-        """Return what the schema refuses."""
-        return problems(kind, values)
-
-
-VALIDATOR: Final = KindValidator()
 
 
 @dataclass(frozen=True, slots=True)
 class Pull:
-    """Records after a cursor, up to seq `upto`. `reset`: the device starts from a snapshot."""
+    """Records after a cursor, up to seq `upto`. `reset`: the device starts from a snapshot.
+
+    `texts` : each record as it travels, JSON.
+    """
 
     upto: int
-    records: tuple[RecordState, ...]
+    texts: tuple[str, ...]
     cursor: str
     more: bool
     reset: bool
@@ -126,6 +106,7 @@ def push(
     received_at: str,
     *,
     quarantine_all: str | None = None,
+    is_own: bool = True,
     status: dict[str, Any] | None = None,
 ) -> PushResult:
     """Take entries into the journal, and note that the device was heard. Commits.
@@ -135,6 +116,7 @@ def push(
     db : a session on the writers' engine, with no transaction open.
     texts : at most `MAX_ENTRIES` entry texts of the session's device, in number order.
     received_at : UTC, ISO 8601, milliseconds, `Z`.
+    is_own : False where the device of the session only brings what others made.
     """
     prepared = prepare(texts, VALIDATOR)  # before the lock: no validation under it
     with db.begin():
@@ -145,9 +127,9 @@ def push(
             quarantine_all = "device_revoked"
         acting = Session(session.device, ceiling, session.member, session.is_server)
         _heard(db, establishment, session.device, received_at, status)
-        now_ms = datetime.fromisoformat(received_at).timestamp() * 1000
-        gate = ReopeningGate(db, establishment, now_ms)
-        return apply(
+        now = datetime.fromisoformat(received_at)
+        gate = ReopeningGate(db, establishment, now.timestamp() * 1000)
+        result = apply(
             prepared,
             device=session.device,
             journal=journal,
@@ -155,7 +137,10 @@ def push(
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,
+            is_own=is_own,
         )
+        follow_within(db, establishment, prepared, result, now)
+        return result
 
 
 def scope_of(ceiling: str) -> str:
@@ -170,10 +155,12 @@ def pull(
     scope: str = SCOPE,
     *,
     now: datetime,
+    wire: WireTexts,
 ) -> Pull:
     """Return the records after a cursor, from one snapshot of the readers' engine.
 
-    `now` is for a wall tablet, which gets the applications that are on display.
+    `now` is for a wall tablet, which gets the applications that are on display. `wire` keeps the
+    texts that other devices were sent.
 
     A cursor of another epoch or scope, beyond the end, or whose hash is not the chain's at that
     seq (the server was put back, and perhaps grew again) starts again from a snapshot.
@@ -187,14 +174,16 @@ def pull(
         return Pull(head.seq, (), cursor_text, False, reset, head)
     kinds = WALL_KINDS if scope == WALL_SCOPE else None
     rows, more = page_after(db, establishment, start, MAX_RECORDS, kinds)
-    found = record_rows.load(db, establishment, [(kind, record_id) for _, kind, record_id in rows])
-    records = tuple(found[kind, record_id] for _, kind, record_id in rows)
     if scope == WALL_SCOPE:
-        records = on_wall(records, now, is_first=reset)
-    seq = rows[-1][0] if more else head.seq
+        found = record_rows.load(db, establishment, [(row.kind, row.id) for row in rows])
+        shown = on_wall((found[row.kind, row.id] for row in rows), now, is_first=reset)
+        texts = tuple(wire_text(record, scope) for record in shown)
+    else:
+        texts = wire.of(db, establishment, head.epoch, rows)
+    seq = rows[-1].seq if more else head.seq
     hash_there = (hash_at(db, establishment, seq) if more else head.hash) or head.hash
     cursor_text = Cursor(head.epoch, scope, seq, hash_there).text()
-    return Pull(seq, records, cursor_text, more, reset, head)
+    return Pull(seq, texts, cursor_text, more, reset, head)
 
 
 def _continues(db: DbSession, establishment: str, cursor: Cursor, head: Head, scope: str) -> bool:
@@ -229,26 +218,10 @@ def _heard(
         row = DeviceHeard(device=device, establishment=establishment)
         db.add(row)
     row.heard_at = heard_at
-    if status is not None:  # its own time of arrival: a later exchange may say nothing
+    if (
+        status is not None and len(json.dumps(status)) <= MAX_STATUS_CHARS
+    ):  # its own time of arrival: a later exchange may say nothing
         row.status = {**status, "said_at": heard_at}
-
-
-def wire_record(record: RecordState, scope: str = SCOPE) -> dict[str, Any]:
-    """Return a record as it travels; a held text too long to read on a phone stays here."""
-    fields = record.fields
-    if scope == WALL_SCOPE and record.kind in ("application", "restriction", CONFLICT):
-        fields = {name: fields[name] for name in fields if name not in _WALL_DROPS}
-    if record.kind == HELD and len(str(fields.get("text", ""))) > MAX_HELD_CHARS:
-        fields = {**fields, "text": "", "text_chars": len(str(fields["text"]))}
-    return {
-        "kind": record.kind,
-        "id": record.id,
-        "revision": record.revision,
-        "state": record.state,
-        "form_version": record.form_version,
-        "author": record.author if scope == SCOPE else "",
-        "fields": fields,
-    }
 
 
 def wire_numbers(numbers: Numbers) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from tepal.forms.deriver import form_specs
 from tepal.forms.json_schema import schema_of
 from tepal.forms.kinds import KINDS
 from tepal.photos.storage import SUFFIX
-from tepal.services.exchange import wire_record
+from tepal.services.wire import wire_record
 from tepal.store.journal import journal_rows, read_head
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import Paper

@@ -6,21 +6,21 @@ without problems (services/imports.py).
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from tepal.domain.errors import TepalError
-from tepal.forms.fields import Group, Measured, Moment, Rows, WireField
-from tepal.forms.kinds import KINDS
+from tepal.services.import_fields import LABEL_USE, ImportPlanError, importable, suggested
+from tepal.services.import_names import Names
+from tepal.services.import_uses import ProductUses
 from tepal.services.import_values import CellError, Ways, unit_of_header, value_of
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from sqlalchemy.orm import Session as DbSession
 
+    from tepal.forms.fields import WireField
     from tepal.services.import_sheets import Cell, Sheet
 
 # kind -> the fields that say which record it is; a row whose record is here already is left out
@@ -36,30 +36,7 @@ NEEDED: Final = {
     "product": ("name",), "lot": ("code", "crop"), "house": ("name",), "bay": ("name", "house"),
     "bench": ("name", "house"),
 }  # fmt: skip
-MOST_INGREDIENTS: Final = 4
-# header words that name a field besides its own; compared without case, marks and units
-_SYNONYMS: Final = {
-    "product": {
-        "product": "name", "epa reg no": "registration_number", "reg no": "registration_number",
-        "registration": "registration_number", "active ingredient": "ingredients.1.ai",
-        "ai": "ingredients.1.ai", "strength": "ingredients.1.strength",
-        "concentration": "ingredients.1.strength", "restricted entry interval": "rei",
-        "formulation": "formulation_type",
-    },
-    "lot": {
-        "lot": "code", "lot number": "code", "species": "crop", "variety": "cultivar",
-        "bench": "benches", "benches": "benches", "pots": "n_containers", "count": "n_containers",
-        "pot size": "container",
-    },
-    "house": {"house": "name", "greenhouse": "name"},
-    "bay": {"bay": "name", "greenhouse": "house"},
-    "bench": {"bench": "name", "greenhouse": "house"},
-}  # fmt: skip
 MOST_PROBLEMS: Final = 500
-
-
-class ImportPlanError(TepalError, ValueError):
-    """An import that cannot be planned: unknown kind, sheet or field."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +62,11 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What an import would do: the columns, a record a row, and what stands against it."""
+    """What an import would do: the columns, a record a row, and what stands against it.
+
+    `changes`: records that are here already and get more uses, (id, {field: (was, to)}).
+    `uses`: what a second sheet brings, planned with it.
+    """
 
     kind: str
     sheet: str
@@ -94,98 +75,180 @@ class Plan:
     problems: tuple[Problem, ...]
     n_rows: int
     n_known: int
+    changes: tuple[tuple[str, dict[str, tuple[Any, Any]]], ...] = ()
+    n_uses: int = 0
+    uses: Plan | None = None
+
+    def all_problems(self) -> tuple[Problem, ...]:
+        """Return the problems of both sheets."""
+        return self.problems + (self.uses.problems if self.uses else ())
 
 
-def importable(kind: str) -> dict[str, WireField]:
-    """Return {name: field} of what a table can fill, ingredients as `ingredients.<n>.<field>`.
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How one sheet is to be read.
 
-    Raises
-    ------
-    ImportPlanError   `import.kind`: tables bring products, lots and places.
+    `mapping`: {header: field or None}; a header that is not named is matched by its words.
+    `units`: {header: UCUM code}, over the unit that the header names.
     """
-    if kind not in IDENTITY:
-        raise ImportPlanError("import.kind", f"{kind!r} is not imported", kinds=", ".join(IDENTITY))
-    found: dict[str, WireField] = {}
-    for name, one in KINDS[kind].schema.fields.items():
-        if isinstance(one, Rows) and name == "ingredients":
-            for place in range(1, MOST_INGREDIENTS + 1):
-                for inner, sub in one.schema.fields.items():
-                    if isinstance(sub, WireField):
-                        found[f"ingredients.{place}.{inner}"] = sub
-        elif isinstance(one, WireField) and not isinstance(one, Group | Moment | Measured):
-            found[name] = one
-    return found
 
-
-def suggested(kind: str, header: str) -> str | None:
-    """Return the field that a header names, or None."""
-    bare = re.sub(r"[(\[].*?[)\]]", "", header).lower().replace("_", " ")
-    bare = re.sub(r"[^\w%. ]+", " ", bare).strip()
-    bare = re.sub(r"\s+", " ", bare)
-    fields = importable(kind)
-    named = bare.replace(" ", "_")
-    if named in fields:
-        return named
-    found = _SYNONYMS[kind].get(bare)
-    if found is None and (match := re.fullmatch(r"(ai|strength|basis) ?([1-4])", bare)):
-        found = f"ingredients.{match[2]}.{match[1]}"
-    return found
+    sheet: Sheet
+    mapping: Mapping[str, str | None] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
 
 
 def plan_of(
     db: DbSession,
     establishment: str,
-    sheet: Sheet,
     kind: str,
-    mapping: Mapping[str, str | None],
-    units: Mapping[str, str],
+    reading: Reading,
     ways: Ways,
+    uses: Reading | None = None,
 ) -> Plan:
-    """Return what importing a sheet would do.
-
-    Parameters
-    ----------
-    mapping : {header: field or None}   A header that is not named is matched by its words.
-    units : {header: UCUM code}         Over the unit that the header names.
+    """Return what importing a sheet would do; for products, with a second sheet of label uses.
 
     Raises
     ------
     ImportPlanError   `import.kind`, `import.unknown_field`, `import.field_twice`.
     """
-    fields = importable(kind)
-    columns = _columns(kind, sheet, mapping, units, fields)
-    names = _Names(db, establishment)
+    rows = _Rows(db, establishment, kind, reading, ways)
+    products = ProductUses(
+        record_rows.load_all(db, establishment, "product") if kind in ("product", LABEL_USE) else ()
+    )
+    if kind == LABEL_USE:
+        return _uses_plan(rows, products)
     here = _identities(db, establishment, kind)
-    problems: list[Problem] = []
-    records: list[tuple[int, dict[str, Any]]] = []
-    n_known = 0
-    for number, cells in sheet.rows:
-        before = len(problems)
-        values = _row_values(sheet.name, number, cells, columns, fields, ways, names, problems)
-        for name in NEEDED[kind]:
-            if name not in values and not _is_in_trouble(problems[before:], columns, name):
-                problems.append(Problem(sheet.name, number, name, "", "import.needed"))
-        if len(problems) > before:
-            continue
+    records: dict[int, dict[str, Any]] = {}
+    for number, values in rows.read():
+        own_uses = values.pop("uses", []) if kind == "product" else []
         identity = _identity(kind, values)
-        if identity in here:
-            same_file = here[identity]
-            if same_file is not None:
-                problems.append(
-                    Problem(
-                        sheet.name, number, columns[0].header, " · ".join(filter(None, identity)),
-                        "import.row_twice", {"row": same_file},
-                    )
-                )  # fmt: skip
-            else:
-                n_known += 1
+        if identity not in here:
+            here[identity] = number
+            records[number] = values
+            products.add_of_file(number, values)
+        elif (first := here[identity]) is None:
+            rows.n_known += 1
+        elif not own_uses or _disagrees(records[first], values):
+            rows.problem(
+                number, None, " · ".join(filter(None, identity)), "row_twice", {"row": first}
+            )
             continue
-        here[identity] = number
-        records.append((number, values))
-    return Plan(
-        kind, sheet.name, columns, tuple(records), tuple(problems[:MOST_PROBLEMS]),
-        len(sheet.rows), n_known,
-    )  # fmt: skip
+        for use in own_uses:
+            rows.use(products, number, here[identity] or values, use)
+    second = None
+    if uses is not None:
+        second = _uses_plan(_Rows(db, establishment, LABEL_USE, uses, ways), products)
+    for number, values in records.items():
+        if found := products.of_file(number):
+            values["uses"] = found
+    return rows.plan(tuple(records.items()), products, second)
+
+
+def _uses_plan(rows: _Rows, products: ProductUses) -> Plan:
+    """Return the plan of a sheet of label uses: each row adds one to the product it names."""
+    for number, values in rows.read():
+        name, registration = values.pop("product", ""), values.pop("registration_number", "")
+        column = "registration_number" if registration else "product"
+        if not name and not registration:
+            rows.problem(number, column, "", "needed")
+            continue
+        try:
+            product = products.find(name, registration)
+        except CellError as error:
+            rows.problem(
+                number, column, registration or name, error.code.removeprefix("import."),
+                error.params,
+            )  # fmt: skip
+            continue
+        if not values:
+            rows.problem(number, "crop", "", "use_empty")
+            continue
+        rows.use(products, number, product, values)
+    return rows.plan((), products, None)
+
+
+def _disagrees(first: Mapping[str, Any], again: Mapping[str, Any]) -> bool:
+    """Whether a product's further row says anything else than its first: that is no use's row."""
+    return any(first.get(name) != value for name, value in again.items())
+
+
+class _Rows:
+    """The rows of one sheet as values of a kind, and the problems met on the way."""
+
+    def __init__(
+        self, db: DbSession, establishment: str, kind: str, reading: Reading, ways: Ways
+    ) -> None:
+        self.kind = kind
+        self.sheet = reading.sheet
+        self.fields = importable(kind)
+        self.columns = _columns(kind, self.sheet, reading.mapping, reading.units, self.fields)
+        self.problems: list[Problem] = []
+        self.n_known = 0
+        self.n_uses = 0
+        self._names = Names(db, establishment)
+        self._ways = ways
+
+    def read(self) -> Iterator[tuple[int, dict[str, Any]]]:
+        """Yield (row number, values) of the rows whose every cell can be taken."""
+        for number, cells in self.sheet.rows:
+            before = len(self.problems)
+            values = _row_values(
+                self.sheet.name, number, cells, self.columns, self.fields, self._ways,
+                self._names, self.problems,
+            )  # fmt: skip
+            for name in NEEDED.get(self.kind, ()):
+                in_trouble = _is_in_trouble(self.problems[before:], self.columns, name)
+                if name not in values and not in_trouble:
+                    self.problem(number, name, "", "needed")
+            if len(self.problems) == before:
+                yield number, values
+
+    def problem(
+        self,
+        row: int,
+        name: str | None,
+        value: str,
+        code: str,
+        params: dict[str, Any] | None = None,
+    ) -> None:
+        """Note a problem at the column of a field; of no field: at the first column."""
+        header = next((one.header for one in self.columns if one.field == name), name)
+        if header is None:
+            header = self.columns[0].header
+        self.problems.append(
+            Problem(self.sheet.name, row, header, value[:200], f"import.{code}", params or {})
+        )
+
+    def use(
+        self,
+        products: ProductUses,
+        row: int,
+        product: int | str | dict[str, Any],
+        use: dict[str, Any],
+    ) -> None:
+        """Add one use of a label, once: to a row's product, or one here by id or by its values."""
+        try:
+            if isinstance(product, dict):
+                product = products.here(product)
+            if products.add(product, use):
+                self.n_uses += 1
+            elif self.kind == LABEL_USE:
+                self.n_known += 1
+        except CellError as error:
+            self.problem(row, None, "", error.code.removeprefix("import."), error.params)
+
+    def plan(
+        self,
+        records: tuple[tuple[int, dict[str, Any]], ...],
+        products: ProductUses,
+        second: Plan | None,
+    ) -> Plan:
+        """Return the plan of the sheet."""
+        return Plan(
+            self.kind, self.sheet.name, self.columns, records,
+            tuple(self.problems[:MOST_PROBLEMS]), len(self.sheet.rows), self.n_known,
+            products.changes(), self.n_uses, second,
+        )  # fmt: skip
 
 
 def _columns(
@@ -202,7 +265,10 @@ def _columns(
         name = mapping[header] if is_chosen else suggested(kind, header)
         if name is not None and name not in fields:
             raise ImportPlanError(
-                "import.unknown_field", f"no field {name!r}", field=name, kind=kind
+                "import.unknown_field",
+                f"no field {name!r}; a {kind} has: {', '.join(fields)}",
+                field=name,
+                kind=kind,
             )
         if name in taken:
             if is_chosen:
@@ -221,11 +287,11 @@ def _row_values(
     columns: tuple[Column, ...],
     fields: Mapping[str, WireField],
     ways: Ways,
-    names: _Names,
+    names: Names,
     problems: list[Problem],
 ) -> dict[str, Any]:
     values: dict[str, Any] = {}
-    ingredients: dict[int, dict[str, Any]] = {}
+    lists: dict[str, dict[int, dict[str, Any]]] = {}
     # a bench is named within its house: the house is read first
     ordered = sorted(zip(columns, cells, strict=False), key=lambda pair: pair[0].field != "house")
     for column, cell in ordered:
@@ -240,13 +306,13 @@ def _row_values(
             continue
         if value is None:
             continue
-        if column.field.startswith("ingredients."):
-            _, place, inner = column.field.split(".")
-            ingredients.setdefault(int(place), {})[inner] = value
+        if "." in column.field:
+            name, place, inner = column.field.split(".")
+            lists.setdefault(name, {}).setdefault(int(place), {})[inner] = value
         else:
             values[column.field] = value
-    if ingredients:
-        values["ingredients"] = [ingredients[place] for place in sorted(ingredients)]
+    for name, rows in lists.items():
+        values[name] = [rows[place] for place in sorted(rows)]
     return values
 
 
@@ -266,40 +332,3 @@ def _identities(db: DbSession, establishment: str, kind: str) -> dict[tuple[str,
         for record in record_rows.load_all(db, establishment, kind)
         if record.state != "void"
     }
-
-
-class _Names:
-    """Finds records by the name or code that people write; each kind is read once."""
-
-    def __init__(self, db: DbSession, establishment: str) -> None:
-        self._db = db
-        self._establishment = establishment
-        self._by_kind: dict[str, dict[str, list[str]]] = {}
-
-    def find(self, kind: str, name: str) -> list[str]:
-        """Return the ids of the records with this name, code, or "house / bench"."""
-        if kind not in self._by_kind:
-            self._by_kind[kind] = self._read(kind)
-        return self._by_kind[kind].get(_plain(name), [])
-
-    def _read(self, kind: str) -> dict[str, list[str]]:
-        found: dict[str, list[str]] = {}
-        houses = {}
-        if "house" in KINDS[kind].schema.fields:
-            rows = record_rows.load_all(self._db, self._establishment, "house")
-            houses = {row.id: str(row.fields.get("name", "")) for row in rows}
-        for record in record_rows.load_all(self._db, self._establishment, kind):
-            if record.state == "void" or record.fields.get("retired") is True:
-                continue
-            own = {
-                _plain(str(record.fields[key])) for key in ("name", "code") if key in record.fields
-            }
-            house = houses.get(record.fields.get("house", ""))
-            own |= {_plain(f"{house} / {one}") for one in own} if house else set()
-            for one in own:
-                found.setdefault(one, []).append(record.id)
-        return found
-
-
-def _plain(name: str) -> str:
-    return re.sub(r"\s*/\s*", "/", re.sub(r"\s+", " ", name)).strip().lower()

@@ -15,6 +15,7 @@ from tepal.domain.checks import about_of, check_findings, known_later
 from tepal.domain.errors import NotFoundError, TepalError
 from tepal.domain.moments import moment_ms
 from tepal.domain.stricter import stricter_fields
+from tepal.services.stock_book import on_hand
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 _KINDS: Final = (
     "product", "lot", "application", "supplier_treatment", "restriction", "member", "certificate",
-    "permit", "sprayer", "calibration", "batch", "incompatible_pair",
+    "permit", "sprayer", "calibration", "batch", "stock_count", "incompatible_pair",
 )  # fmt: skip
 
 
@@ -136,8 +137,10 @@ def situation_of(book: Book, record: RecordState) -> dict[str, Any] | None:
             if sprayer is not None and one.get("sprayer") == fields.get("sprayer")
         ],
         "batches": book.by_id("batch"),
-        "stock": None,
-        "water_due_at": None,
+        "stock": on_hand(
+            book.rows["batch"], book.fields("stock_count"), earlier, book.by_id("product"), started
+        ),
+        "water_due_at": fields.get("water_due_at"),
         "incompatible_pairs": book.fields("incompatible_pair"),
         "establishment": book.establishment,
     }  # fmt: skip

@@ -28,6 +28,17 @@ def require_manager(db: DbSession, who: Proof) -> None:
         raise AccessError("access.not_permitted", "this needs a manager's own password session")
 
 
+def require_member(db: DbSession, establishment: str, member: str) -> None:
+    """Raise unless the office has a person of this id.
+
+    Raises
+    ------
+    NotFoundError   `members.no_such_member`.
+    """
+    if not record_rows.load(db, establishment, [("member", member)]):
+        raise NotFoundError("members.no_such_member", "the office has no such person yet")
+
+
 def manager_named(db: DbSession, establishment: str, name: str | None) -> str:
     """Return the id of the active manager of that name; without a name, of the first.
 
@@ -58,8 +69,6 @@ def set_member_password(
     NotFoundError   `members.no_such_member`: no such person has reached the office.
     """
     require_manager(db, who)
-    known = record_rows.load(db, who.establishment, [("member", member)])
-    if not known:
-        raise NotFoundError("members.no_such_member", "the office has no such person yet")
+    require_member(db, who.establishment, member)
     db.rollback()
     set_password(db, who.establishment, member, password, chance)

@@ -62,6 +62,7 @@ class MixJob:
     pairs: Sequence[RecordState] = ()
     jar_tests: Sequence[RecordState] = ()
     water_ph: str | None = None
+    extra: Quantity | None = None
 
     def request(self) -> dict[str, Any]:
         """Return the mix core's request (domain/mix.schema.json)."""
@@ -84,8 +85,8 @@ class MixJob:
         if fields.get("injector_ratio"):
             meaning = fields.get("injector_meaning")
             request["injector"] = {"ratio": fields["injector_ratio"], "meaning": meaning}
-        if fields.get("extra"):
-            request["extra"] = fields["extra"]
+        if self.extra or fields.get("extra"):  # a trial's overage counts before the mix's own
+            request["extra"] = self.extra or fields["extra"]
         if self.calibrated:
             request["calibrated"] = self.calibrated
         if self.water_ph:

@@ -9,24 +9,19 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from tepal import __version__
 from tepal.domain.amounts import amount_text
 from tepal.domain.errors import Finding, NotFoundError
-from tepal.domain.number_format import number_format_of
 from tepal.domain.restriction import longest_rei_h
 from tepal.domain.rounding import format_context, format_number, format_quantity
 from tepal.domain.tank import tank_plan
 from tepal.domain.units import quantity_value
 from tepal.reports.mixing_view import MixingSheetView, MixStep, TankLoad
-from tepal.reports.print_facts import Caution, Establishment
+from tepal.reports.print_facts import Caution
 from tepal.reports.record import NOTHING, PlaceLine, Value
-from tepal.services.book_text import TextMaker
 from tepal.services.mixing import MixJob, TreatedPlace, is_overdue, newest_calibration
-from tepal.services.month import complete_as_of
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,8 +30,9 @@ if TYPE_CHECKING:
 
     from tepal.domain.loads import Load, LoadAmount
     from tepal.domain.tank import ComponentPlan, TankPlan
-    from tepal.domain.words import Words
+    from tepal.services.book_text import TextMaker
     from tepal.services.mixing import Quantity
+    from tepal.services.print_base import Book
     from tepal.sync.merge import RecordState
 
 _UNTESTED = "mix.jar_test_missing"
@@ -54,13 +50,15 @@ class AskedPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedSheet:
-    """Which mix over which places, from which tank."""
+    """Which mix over which places, from which tank; `extra` counts before the mix's own."""
 
     tank_mix: str
     places: tuple[AskedPlace, ...]
     tank: Quantity
     sprayer: str | None = None
     water_ph: str | None = None
+    extra: Quantity | None = None
+    notes: tuple[tuple[str, dict[str, Any]], ...] = ()
 
     @property
     def digest(self) -> str:
@@ -71,20 +69,12 @@ class AskedSheet:
             self.tank,
             self.sprayer,
             self.water_ph,
+            *([self.extra] if self.extra else []),
         ]
         return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:8]
 
 
-def mixing_sheet_view(
-    db: DbSession,
-    establishment: str,
-    asked: AskedSheet,
-    words: Words,
-    *,
-    now: str,
-    printed_by: str,
-    reprint_number: int,
-) -> MixingSheetView:
+def mixing_sheet_view(book: Book, asked: AskedSheet) -> MixingSheetView:
     """Return the mixing sheet as final text.
 
     Raises
@@ -92,10 +82,8 @@ def mixing_sheet_view(
     NotFoundError   `mixing.no_such_record`: the office has no such mix, bench, lot or sprayer.
     TepalError      What `tank_plan` raises for a mix that cannot be computed.
     """
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
-    rows = _Rows(db, establishment)
+    text, words = book.text, book.words
+    rows = _Rows(book.db, book.id)
     mix = rows.one("tank_mix", asked.tank_mix)
     sprayer = rows.one("sprayer", asked.sprayer) if asked.sprayer else None
     newest = newest_calibration(rows.all("calibration"), sprayer.id) if sprayer else None
@@ -110,24 +98,13 @@ def mixing_sheet_view(
         pairs=rows.all("incompatible_pair"),
         jar_tests=rows.all("jar_test"),
         water_ph=asked.water_ph,
+        extra=asked.extra,
     )
     plan = tank_plan(job.request())
     teller = _Teller(text, job, plan)
-    head = read_head(db, establishment)
-    sprayer_words = _sprayer_words(sprayer, newest.measured_on if newest else "", text, now)
+    sprayer_words = _sprayer_words(sprayer, newest.measured_on if newest else "", text, book.now)
     return MixingSheetView(
-        paper=fields.get("paper", "a4"),
-        language=words.language,
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
+        **book.facts(),
         cautions=(Caution(words.text("book.caution.label_again")),),
         order=f"M-{asked.digest}",
         planned=NOTHING,
@@ -144,7 +121,7 @@ def mixing_sheet_view(
         ppe_mixing=teller.ppe("ppe_mixing"),
         ppe_applying=teller.ppe("ppe_applying"),
         stops=teller.stops(),
-        raised=(*teller.cautions(), *sprayer_words[1]),
+        raised=(*teller.asked_notes(asked), *teller.cautions(), *sprayer_words[1]),
         leftovers=teller.leftovers(),
     )
 
@@ -253,6 +230,15 @@ class _Teller:
 
     def stops(self) -> tuple[str, ...]:
         return self._told("stop")
+
+    def asked_notes(self, asked: AskedSheet) -> Iterable[str]:
+        """Return how what is mixed was reckoned, where the one who asks says so."""
+        for code, context in asked.notes:
+            shown = {
+                name: self.text.quantity(value) if isinstance(value, dict) else value
+                for name, value in context.items()
+            }
+            yield self.text.words.text(code, **shown)
 
     def cautions(self) -> list[str]:
         found = [*self._told("caution"), *self._told("note")]

@@ -9,25 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 
-from tepal import __version__
 from tepal.domain.amounts import amount_text
 from tepal.domain.errors import NotFoundError, TepalError
-from tepal.domain.number_format import number_format_of
 from tepal.domain.strength import strengths_of
 from tepal.domain.units import quantity_value, unit_of
 from tepal.reports.month_view import MonthView, Total
-from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard, Establishment
+from tepal.reports.print_facts import Caution
 from tepal.services import office
 from tepal.services.application_text import ApplicationText
-from tepal.services.book_text import TextMaker
 from tepal.services.month_since import changed_since
-from tepal.services.record_story import names_of, stories
+from tepal.services.record_story import stories
 from tepal.services.standards_text import StandardsText
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 from tepal.store.kind_models import PhotoRecord
-from tepal.sync.engine import missing_ranges
-from tepal.sync.ports import Numbers
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -35,21 +29,16 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
+    from tepal.services.book_text import TextMaker
     from tepal.services.month_since import Earlier
+    from tepal.services.print_base import Book
     from tepal.sync.merge import RecordState
-
-_SILENT_AFTER_H = 24  # a phone not heard for a day may hold entries nobody has seen
 
 
 def month_view(
-    db: DbSession,
-    establishment: str,
+    book: Book,
     month: str,
-    words: Words,
     *,
-    now: str,
-    printed_by: str,
-    reprint_number: int,
     house: str | None = None,
     only_of: str | None = None,
     earlier: Earlier | None = None,
@@ -59,8 +48,6 @@ def month_view(
     Parameters
     ----------
     month : "YYYY-MM"        By the local date of the start.
-    now : UTC text           When it is printed.
-    reprint_number : 0 = first print.
     house : id               Only applications with a place in that house.
     only_of : a member's id  Only what this person applied or entered; None = everybody's.
     earlier : the print before, of the same month and house; needed for a reprint.
@@ -69,9 +56,7 @@ def month_view(
     ------
     NotFoundError   `papers.no_such_house`.
     """
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
+    db, establishment, text, words = book.db, book.id, book.text, book.words
     found = office.applications_of_month(db, establishment, month)
     filter_text, elsewhere = words.text("book.filter.all"), 0
     if house is not None:
@@ -83,17 +68,14 @@ def month_view(
         found = [one for one in found if only_of in (one.author, one.fields.get("operator"))]
     ids = [record.id for record in found]
     told = stories(db, establishment, "application", ids)
+    standards = StandardsText(text, book.own)
     maker = ApplicationText(
-        text,
-        names_of(db, establishment, "member", "name"),
-        names_of(db, establishment, "device", "label"),
-        StandardsText(text, fields),
+        text, book.names("member"), book.names("device", "label"), standards,
         areas_of(db, establishment),
-    )
+    )  # fmt: skip
     conflicts = open_conflicts(db, establishment, set(ids))
     photos = _photo_counts(db, establishment, ids)
     live = [record for record in found if record.state != "void"]
-    head = read_head(db, establishment)
     records = tuple(
         maker.record(
             record, told[record.id], conflicts.get(record.id, []), photos.get(record.id, 0)
@@ -104,21 +86,10 @@ def month_view(
     if elsewhere:
         notes = (*notes, words.text("book.totals.elsewhere", n=elsewhere))
     return MonthView(
-        paper=fields.get("paper", "a4"),
-        language=words.language,
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
+        **book.facts(),
         month=text.month(month),
         filter=filter_text,
-        rule_set=StandardsText(text, fields).rule_set([record.fields for record in found]),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
+        rule_set=standards.rule_set([record.fields for record in found]),
         applications=records,
         product_totals=_product_totals(live, text),
         active_totals=_active_totals(live, text),
@@ -246,39 +217,3 @@ def _total_notes(
     if conflicts:
         notes.append(words.text("book.totals.undecided", n=len(conflicts)))
     return tuple(notes)
-
-
-def complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str) -> CompleteAsOf:
-    """Say up to when each phone was heard: what it still holds, no paper can know."""
-    devices = []
-    for phone in office.phones(db, establishment):
-        if phone["revoked"] or phone["label"] == "server":
-            continue
-        heard_at = phone["heard_at"]
-        _, holes = missing_ranges(Numbers.stored(phone["ack"], phone["beyond"]))
-        owes = []
-        if holes:
-            numbers = ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in holes)
-            owes.append(text.words.text("book.owes.missing", numbers=numbers))
-        unsent = (phone["status"] or {}).get("unsent") or 0
-        if unsent:
-            owes.append(text.words.text("book.owes.unsent", n=unsent))
-        state = "never" if heard_at is None else "heard"
-        if heard_at is not None and _hours_between(heard_at, now) > _SILENT_AFTER_H:
-            state = "silent"
-        devices.append(
-            DeviceHeard(
-                phone["label"],
-                "" if heard_at is None else text.instant(heard_at),
-                state,  # type: ignore[arg-type]
-                " ".join(owes),
-            )
-        )
-    return CompleteAsOf(text.instant(now), tuple(devices))
-
-
-def _hours_between(earlier: str, later: str) -> float:
-    from datetime import datetime
-
-    seconds = datetime.fromisoformat(later) - datetime.fromisoformat(earlier)
-    return seconds.total_seconds() / 3600

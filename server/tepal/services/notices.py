@@ -10,7 +10,11 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final
 
+from tepal.domain.entry import minutes_before
+from tepal.domain.errors import TepalError
+from tepal.domain.moments import moment_ms
 from tepal.domain.restriction import rei_end_ms
+from tepal.domain.rounding import decimal_text
 from tepal.domain.signs import sign_size
 from tepal.domain.units import quantity_value
 from tepal.reports.door_view import LETTERING, STANDARD_MM, DoorNoticeView
@@ -20,7 +24,7 @@ from tepal.reports.theme import PAPER_MM
 from tepal.services.book_text import utc_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from tepal.reports.door_view import SignForm
     from tepal.services.print_base import Book
@@ -74,6 +78,24 @@ def _until(book: Book, fields: Mapping[str, Any]) -> str:
     return book.say("book.notice.until", rei=book.text.quantity(rei), until=until)
 
 
+def _from_to(book: Book, entry: Mapping[str, Any], logged: Sequence[Mapping[str, Any]]) -> str:
+    """Say when it was, how long, and how long that person was inside in the fullest 24 h."""
+    began, ended = entry.get("began_at"), entry.get("ended_at")
+    times = f"{book.moment(began)}–{book.text.clock(ended) or '…'}"
+    if began is None or ended is None:
+        return times
+    try:
+        minutes = (moment_ms(ended) - moment_ms(began)) / 60_000
+        others = [one for one in logged if one is not entry]
+        before = minutes_before(others, str(entry.get("who") or ""), moment_ms(began), minutes)
+    except TepalError:  # times that make no sense are printed, not counted
+        return times
+    said = {"minutes": decimal_text(minutes, 0), "total": decimal_text(minutes + before, 0)}
+    if entry.get("task") == "no_contact":
+        return f"{times} {book.say('book.log.minutes', **said)}"
+    return f"{times} {book.say('book.log.minutes_day', **said)}"
+
+
 def entry_log_view(book: Book, restriction: str) -> TableSheetView:
     """Return the log page of a restriction: who was told, who went in, with lines to write on.
 
@@ -90,15 +112,16 @@ def entry_log_view(book: Book, restriction: str) -> TableSheetView:
         )
         for one in fields.get("oral_notices") or []
     ]  # fmt: skip
+    logged = [one.fields for one in book.all("early_entry")]
     entries = [
         (
-            f"{book.moment(e.get('began_at'))}–{book.text.clock(e.get('ended_at')) or '…'}",
+            _from_to(book, e, logged),
             str(e.get("who") or ""),
             book.say(f"choice.task.{e['task']}") if e.get("task") else "",
             str(e.get("ppe") or ""), str(e.get("reason") or ""),
             people.get(str(e.get("told_by")), ""),
         )
-        for e in (one.fields for one in book.all("early_entry"))
+        for e in logged
         if e.get("restriction") == restriction
     ]  # fmt: skip
     say = book.say

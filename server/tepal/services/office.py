@@ -6,13 +6,14 @@ Reads only. These are views of the whole book, not part of what phones hold.
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+import re
+from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from tepal.domain.errors import NotFoundError, OutOfRangeError
-from tepal.services.access import server_device
 from tepal.services.record_story import stories
+from tepal.services.server_acts import server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import cases_about, rows_about
 from tepal.store.kind_models import ApplicationRecord
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     from tepal.sync.ports import JournalRow
 
 
+_MONTH: Final = re.compile(r"[0-9]{4}-(?:0[1-9]|1[0-2])")
+
+
 def check_month(month: str) -> str:
     """Return the month if it reads YYYY-MM.
 
@@ -34,9 +38,7 @@ def check_month(month: str) -> str:
     ------
     OutOfRangeError   `office.not_a_month`.
     """
-    parts = month.split("-")
-    good = len(month) == 7 and len(parts) == 2 and all(p.isdigit() for p in parts)
-    if not good or not 1 <= int(parts[1]) <= 12:
+    if _MONTH.fullmatch(month) is None:
         raise OutOfRangeError("office.not_a_month", f"{month!r} is not a month (YYYY-MM)")
     return month
 
@@ -59,6 +61,22 @@ def applications_of_month(db: DbSession, establishment: str, month: str) -> list
     return sorted(
         found, key=lambda r: (r.fields.get("started_at", {}).get("local", ""), r.created_seq)
     )
+
+
+def n_applications_of_month(db: DbSession, establishment: str, month: str) -> int:
+    """Return how many applications `applications_of_month` would return."""
+    check_month(month)
+    table = record_rows.table_of("application")
+    query = (
+        select(func.count())
+        .select_from(table)
+        .where(
+            table.c.establishment == establishment,
+            table.c.started_on >= f"{month}-01",
+            table.c.started_on <= f"{month}-31",
+        )
+    )
+    return int(db.execute(query).scalar_one())
 
 
 def months_with_applications(db: DbSession, establishment: str) -> list[str]:

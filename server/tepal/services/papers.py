@@ -1,7 +1,8 @@
 """Printing: a paper's view model is frozen, stored with its hash and numbered, then drawn.
 
 Commits the stored paper. The same view model gives the same bytes. A view is made by the paper's
-own service (month.py, application_sheet.py, mixing_sheet.py, notices.py, ...).
+own service (application_sheet.py, mixing_sheet.py, notices.py, ...). The month, which may be large,
+has its own way to print: month_paper.py.
 """
 
 from __future__ import annotations
@@ -17,7 +18,6 @@ from sqlalchemy import func, select
 from tepal.reports.application_sheet import render_application_sheet
 from tepal.reports.door_notice import render_door_notice
 from tepal.reports.mixing_sheet import render_mixing_sheet
-from tepal.reports.month import render_month
 from tepal.reports.table_sheet import render_table_sheet
 from tepal.services.application_sheet import application_sheet_view
 from tepal.services.catalogue import catalogue, words_for
@@ -25,11 +25,11 @@ from tepal.services.central_display import central_display_view
 from tepal.services.day_plan import day_plan_view
 from tepal.services.lot_history import lot_history_view
 from tepal.services.mixing_sheet import mixing_sheet_view
-from tepal.services.month import month_view
-from tepal.services.month_since import Earlier
 from tepal.services.notices import door_notice_view, entry_log_view
 from tepal.services.print_base import read_book
 from tepal.store import records as record_rows
+from tepal.store.database import write_session
+from tepal.store.journal import SqlJournal
 from tepal.store.models import Paper
 
 if TYPE_CHECKING:
@@ -44,12 +44,16 @@ if TYPE_CHECKING:
     from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
 
+Drawn = TypeVar("Drawn")
 View = TypeVar("View")
 
 
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """One print: for whom, in which language, where the words lie, and the clock."""
+    """One print: for whom, in which language, where the words lie, and the clock.
+
+    `db` is a session on the readers' engine.
+    """
 
     db: DbSession
     establishment: str
@@ -64,52 +68,65 @@ class Printing:
         return words_for(self.locale, self.language)
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
-    """What every view is given: when it is printed, by whom, and how often before."""
-
-    now: str
-    printed_by: str
-    reprint_number: int
-
-
 def print_paper(
     printing: Printing,
     sort: str,
     subject: str,
-    make: Callable[[Facts], Any],
+    make: Callable[[Book], Any],
     render: Callable[[Any, dict[str, str]], bytes],
 ) -> bytes:
-    """Make a view, store and number it, and draw it. Commits.
+    """Make a view, store and number it, and draw it. Commits."""
+    view = keep_paper(printing, sort, subject, make)
+    return render(view, catalogue(printing.locale, printing.language))
+
+
+def keep_paper(printing: Printing, sort: str, subject: str, make: Callable[[Book], View]) -> View:
+    """Make a view of the book, number it, and store it with its hash. Commits.
 
     Parameters
     ----------
     sort, subject : what the number counts: prints of this sort about this subject.
     """
-    view = _keep(
-        printing.db, printing.establishment, sort, subject, make,
-        member=printing.member, chance=printing.chance,
-    )  # fmt: skip
-    return render(view, catalogue(printing.locale, printing.language))
+
+    def made(book: Book) -> tuple[dict[str, Any], View]:
+        view = make(book)
+        return view_json(view), view
+
+    return keep_drawn(printing, sort, subject, made)
 
 
-def _keep(
-    db: DbSession, establishment: str, sort: str, subject: str, make: Callable[[Facts], View], *,
-    member: str, chance: Chance,
-) -> View:  # fmt: skip
-    now = chance.instant()
-    with db.begin():
+def keep_drawn(
+    printing: Printing,
+    sort: str,
+    subject: str,
+    make: Callable[[Book], tuple[dict[str, Any], Drawn]],
+) -> Drawn:
+    """Do as `keep_paper` does with what `make` returns: the view as JSON data, and anything.
+
+    `make` reads one snapshot, so that the head a paper names and the records on it are of one
+    moment, and no phone waits meanwhile: the establishment's lock is held for the new row alone.
+    Where the same paper was printed meanwhile, its number is taken and it is made again.
+    """
+    db, establishment, member = printing.db, printing.establishment, printing.member
+    now = printing.chance.instant()
+    while True:
         number = printed_before(db, establishment, sort, subject)
-        view = make(Facts(now, _name(db, establishment, member), number))
-        stored = view_json(view)
-        db.add(
-            Paper(
-                establishment=establishment, id=chance.uuid7(), sort=sort, subject=subject,
-                number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
-                printed_by=member,
-            )
+        book = read_book(
+            db, establishment, printing.words, now=now,
+            printed_by=_name(db, establishment, member), reprint_number=number,
         )  # fmt: skip
-    return view
+        stored, drawn = make(book)
+        db.rollback()  # the snapshot ends: a second turn sees what was printed meanwhile
+        row = Paper(
+            establishment=establishment, id=printing.chance.uuid7(), sort=sort, subject=subject,
+            number=number, view=stored, view_hash=view_hash(stored), printed_at=now,
+            printed_by=member,
+        )  # fmt: skip
+        with write_session() as writing, writing.begin():
+            SqlJournal(writing, establishment).lock()
+            if printed_before(writing, establishment, sort, subject) == number:
+                writing.add(row)
+                return drawn
 
 
 def view_json(view: Any) -> dict[str, Any]:
@@ -124,36 +141,6 @@ def view_hash(view: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def print_month(
-    db: DbSession, establishment: str, month: str, language: str, *, locale: Path, member: str,
-    chance: Chance, house: str | None = None, only_own: bool = False,
-) -> bytes:  # fmt: skip
-    """Print the applications of a month, of one house or all, as PDF. Commits.
-
-    `only_own`: those that the printing member applied.
-
-    A reprint says what changed since the print before it in the same language; another language's
-    print is no print before.
-
-    Raises
-    ------
-    OutOfRangeError, NotFoundError   `office.not_a_month`, `papers.no_such_house`.
-    """
-    printing = Printing(db, establishment, language, locale, member, chance)
-    own = f":{member[-12:]}" if only_own else ""
-    subject = f"{month}:{house or 'all'}:{language}{own}"
-
-    def make(facts: Facts) -> Any:
-        earlier = _last(db, establishment, "month", subject)
-        return month_view(
-            db, establishment, month, printing.words, now=facts.now, printed_by=facts.printed_by,
-            reprint_number=facts.reprint_number, house=house, earlier=earlier,
-            only_of=member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "month", subject, make, render_month)
-
-
 def print_application(printing: Printing, application: str, only_own: bool = False) -> bytes:
     """Print the sheet of one application as PDF. Commits.
 
@@ -163,15 +150,12 @@ def print_application(printing: Printing, application: str, only_own: bool = Fal
     ------
     NotFoundError   `papers.no_such_application`.
     """
-
-    def make(facts: Facts) -> Any:
-        return application_sheet_view(
-            printing.db, printing.establishment, application, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-            only_of=printing.member if only_own else None,
-        )  # fmt: skip
-
-    return print_paper(printing, "application", application, make, render_application_sheet)
+    only_of = printing.member if only_own else None
+    return print_paper(
+        printing, "application", application,
+        lambda book: application_sheet_view(book, application, only_of=only_of),
+        render_application_sheet,
+    )  # fmt: skip
 
 
 def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> bytes:
@@ -183,7 +167,7 @@ def print_door_notice(printing: Printing, restriction: str, form: SignForm) -> b
     """
     return print_paper(
         printing, "door_notice", f"{restriction}:{form}",
-        lambda facts: door_notice_view(_book(printing, facts), restriction, form),
+        lambda book: door_notice_view(book, restriction, form),
         render_door_notice,
     )  # fmt: skip
 
@@ -197,7 +181,7 @@ def print_entry_log(printing: Printing, restriction: str) -> bytes:
     """
     return print_paper(
         printing, "entry_log", restriction,
-        lambda facts: entry_log_view(_book(printing, facts), restriction), render_table_sheet,
+        lambda book: entry_log_view(book, restriction), render_table_sheet,
     )  # fmt: skip
 
 
@@ -209,7 +193,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
     NotFoundError   `papers.no_such_record`.
     """
     return print_paper(
-        printing, "lot_history", lot, lambda facts: lot_history_view(_book(printing, facts), lot),
+        printing, "lot_history", lot, lambda book: lot_history_view(book, lot),
         render_table_sheet,
     )  # fmt: skip
 
@@ -217,7 +201,7 @@ def print_lot_history(printing: Printing, lot: str) -> bytes:
 def print_day_plan(printing: Printing, day: str) -> bytes:
     """Print the houses through a day, and what is restricted. Commits."""
     return print_paper(
-        printing, "day_plan", day, lambda facts: day_plan_view(_book(printing, facts), day),
+        printing, "day_plan", day, lambda book: day_plan_view(book, day),
         render_table_sheet,
     )  # fmt: skip
 
@@ -225,22 +209,11 @@ def print_day_plan(printing: Printing, day: str) -> bytes:
 def print_central_display(printing: Printing) -> bytes:
     """Print what has to hang where everybody can read it. Commits."""
     return print_paper(
-        printing, "central_display", "", lambda facts: central_display_view(_book(printing, facts)),
-        render_table_sheet,
+        printing, "central_display", "", central_display_view, render_table_sheet,
     )  # fmt: skip
 
 
-def _book(printing: Printing, facts: Facts) -> Book:
-    return read_book(
-        printing.db, printing.establishment, printing.words, now=facts.now,
-        printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-    )  # fmt: skip
-
-
-def print_mixing_sheet(
-    db: DbSession, establishment: str, asked: AskedSheet, language: str, *, locale: Path,
-    member: str, chance: Chance,
-) -> bytes:  # fmt: skip
+def print_mixing_sheet(printing: Printing, asked: AskedSheet) -> bytes:
     """Print a tank mix over places as PDF; the same order is numbered. Commits.
 
     Raises
@@ -248,33 +221,10 @@ def print_mixing_sheet(
     NotFoundError   `mixing.no_such_record`.
     TepalError      What the mix core raises for a mix that cannot be computed.
     """
-    printing = Printing(db, establishment, language, locale, member, chance)
-
-    def make(facts: Facts) -> Any:
-        return mixing_sheet_view(
-            printing.db, printing.establishment, asked, printing.words, now=facts.now,
-            printed_by=facts.printed_by, reprint_number=facts.reprint_number,
-        )  # fmt: skip
-
-    subject = f"{asked.tank_mix}:{asked.digest}"
-    return print_paper(printing, "mixing_sheet", subject, make, render_mixing_sheet)
-
-
-def keep_trial_report(
-    db: DbSession,
-    establishment: str,
-    trial: str,
-    view_of: Callable[[int, str, str], View],
-    *,
-    member: str,
-    chance: Chance,
-) -> View:
-    """Freeze, number and store a trial's report: `view_of(prints before, name, now)`. Commits."""
-
-    def make(facts: Facts) -> View:
-        return view_of(facts.reprint_number, facts.printed_by, facts.now)
-
-    return _keep(db, establishment, "trial", trial, make, member=member, chance=chance)
+    return print_paper(
+        printing, "mixing_sheet", f"{asked.tank_mix}:{asked.digest}",
+        lambda book: mixing_sheet_view(book, asked), render_mixing_sheet,
+    )  # fmt: skip
 
 
 def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -> int:
@@ -285,19 +235,6 @@ def printed_before(db: DbSession, establishment: str, sort: str, subject: str) -
         .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
     )
     return int(db.execute(query).scalar_one())
-
-
-def _last(db: DbSession, establishment: str, sort: str, subject: str) -> Earlier | None:
-    query = (
-        select(Paper)
-        .where(Paper.establishment == establishment, Paper.sort == sort, Paper.subject == subject)
-        .order_by(Paper.number.desc())
-        .limit(1)
-    )
-    row = db.execute(query).scalar_one_or_none()
-    if row is None:
-        return None
-    return Earlier(row.number, row.printed_at, row.view["applications"])
 
 
 def _name(db: DbSession, establishment: str, member: str) -> str:

@@ -21,12 +21,12 @@ def word_for(db: DbSession, who: Proof, act: str) -> str:
 
     A person who works here no longer counts as nobody.
     """
-    ceiling, _ = device_state(db, who.establishment, who.device)
+    ceiling = who.ceiling or device_state(db, who.establishment, who.device)[0]
     word = word_of(act, ceiling)
-    role = member_roles(db, who.establishment).get(who.member or "")
-    if role is None:
+    if who.member is None:
         return word
-    return lower(word, word_of(act, role))
+    role = member_roles(db, who.establishment).get(who.member)
+    return word if role is None else lower(word, word_of(act, role))
 
 
 def require(db: DbSession, who: Proof, act: str) -> str:

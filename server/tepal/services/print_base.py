@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from tepal import __version__
 from tepal.domain.errors import NotFoundError
 from tepal.domain.number_format import number_format_of
-from tepal.reports.print_facts import Establishment
+from tepal.reports.print_facts import CompleteAsOf, DeviceHeard, Establishment
+from tepal.services import office
 from tepal.services.book_text import TextMaker
-from tepal.services.month import complete_as_of
 from tepal.services.record_story import names_of
 from tepal.store import records as record_rows
 from tepal.store.journal import read_head
+from tepal.sync.engine import missing_ranges
+from tepal.sync.ports import Numbers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,6 +25,8 @@ if TYPE_CHECKING:
 
     from tepal.domain.words import Words
     from tepal.sync.merge import RecordState
+
+_SILENT_AFTER_H = 24  # a phone not heard for a day may hold entries nobody has seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ class Book:
         return f"{self.text.day(moment)} {self.text.clock(moment)}" if moment else ""
 
     def facts(self) -> dict[str, Any]:
-        """Return the fields that all views share."""
+        """Return the fields that all views share (`PrintFacts`)."""
         head = read_head(self.db, self.id)
         return {
             "paper": self.own.get("paper", "a4"),
@@ -97,3 +102,37 @@ def read_book(
     fields = own["establishment", establishment].fields
     text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
     return Book(db, establishment, fields, text, now, printed_by, reprint_number)
+
+
+def complete_as_of(db: DbSession, establishment: str, text: TextMaker, now: str) -> CompleteAsOf:
+    """Say up to when each phone was heard: what it still holds, no paper can know."""
+    devices = []
+    for phone in office.phones(db, establishment):
+        if phone["revoked"] or phone["label"] == "server":
+            continue
+        heard_at = phone["heard_at"]
+        _, holes = missing_ranges(Numbers.stored(phone["ack"], phone["beyond"]))
+        owes = []
+        if holes:
+            numbers = ", ".join(str(a) if a == b else f"{a}–{b}" for a, b in holes)
+            owes.append(text.words.text("book.owes.missing", numbers=numbers))
+        unsent = (phone["status"] or {}).get("unsent") or 0
+        if unsent:
+            owes.append(text.words.text("book.owes.unsent", n=unsent))
+        state = "never" if heard_at is None else "heard"
+        if heard_at is not None and _hours_between(heard_at, now) > _SILENT_AFTER_H:
+            state = "silent"
+        devices.append(
+            DeviceHeard(
+                phone["label"],
+                "" if heard_at is None else text.instant(heard_at),
+                state,  # type: ignore[arg-type]
+                " ".join(owes),
+            )
+        )
+    return CompleteAsOf(text.instant(now), tuple(devices))
+
+
+def _hours_between(earlier: str, later: str) -> float:
+    seconds = datetime.fromisoformat(later) - datetime.fromisoformat(earlier)
+    return seconds.total_seconds() / 3600

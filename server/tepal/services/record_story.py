@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.store import records as record_rows
 from tepal.store.journal import rows_about
 from tepal.store.models import ConflictRecord, HeldRecord
@@ -74,10 +74,6 @@ def stories(
             ):
                 told[record_id].append(Step(row, _entry(row), old, new))
     return told
-
-
-def _differs(old: RecordState, new: RecordState) -> bool:
-    return (old.fields, old.state) != (new.fields, new.state)
 
 
 def _touchable(row: JournalRow, kind: str, wanted: set[str], journal: MemoryJournal) -> set[str]:

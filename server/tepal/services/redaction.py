@@ -17,10 +17,9 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select, update
 
 from tepal.domain.errors import NotFoundError, TepalError
-from tepal.services.access import server_device
 from tepal.services.papers import view_hash
 from tepal.services.retention import kept_for
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.store import records as record_rows
 from tepal.store.journal import SqlJournal, journal_rows
 from tepal.store.kind_models import RECORD_MODELS
@@ -101,7 +100,9 @@ def seal(rows: Iterable[JournalRow]) -> dict[str, Any]:
 def _check(db: DbSession, establishment: str, member: str, today: str) -> None:
     found = record_rows.load(db, establishment, [("member", member)]).get(("member", member))
     if found is None:
-        raise NotFoundError("members.no_such_member", "the office has no such person")
+        raise NotFoundError(
+            "members.no_such_member", "no person of this id; ids: `member` in an export"
+        )
     if found.fields.get("active") is True and found.state != "void":
         raise RedactionError(
             "redact.still_active", "this person works here; set the person inactive first"

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import update
 
-from tepal.services.access import server_device
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.store.journal import SqlJournal
 from tepal.store.models import JournalHead
 

@@ -6,23 +6,29 @@ The server writes as a device of its own (ceiling manager); its numbers are take
 from __future__ import annotations
 
 import json
+import uuid
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sqlalchemy import select
+
 from tepal.services.authority import RoleAuthority, Session
-from tepal.services.exchange import VALIDATOR
+from tepal.services.following import REASON, followed
+from tepal.services.kind_rules import VALIDATOR
 from tepal.store.journal import SqlJournal
+from tepal.store.kind_models import DeviceRecord
 from tepal.sync.engine import apply
 from tepal.sync.ids import uuid7
 from tepal.sync.prepared import prepare
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from datetime import datetime
 
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.sync.engine import PushResult
+    from tepal.sync.prepared import Prepared
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,32 +101,76 @@ def act(
         return act_within(db, establishment, device, acts, chance)
 
 
+def server_device(db: DbSession, establishment: str) -> str:
+    """Return the id of the server's own device: the first one ever made."""
+    query = (
+        select(DeviceRecord.id)
+        .where(DeviceRecord.establishment == establishment)
+        .order_by(DeviceRecord.created_seq, DeviceRecord.id)
+        .limit(1)
+    )
+    return str(db.execute(query).scalar_one())
+
+
 def act_within(
     db: DbSession, establishment: str, device: str, acts: Sequence[Act], chance: Chance
 ) -> PushResult:
     """Do as `act` does, inside the caller's transaction. The caller commits."""
+    prepared, result = _written(
+        db, establishment, device, acts, lambda _: chance.uuid7(), chance.now
+    )
+    follow_within(db, establishment, prepared, result, chance.now())
+    return result
+
+
+def follow_within(
+    db: DbSession,
+    establishment: str,
+    prepared: Sequence[Prepared],
+    result: PushResult,
+    now: datetime,
+) -> None:
+    """Let restrictions follow what was just applied, in the same transaction."""
+    moved = followed(db, establishment, prepared, result, now.timestamp() * 1000)
+    if not moved:
+        return
+    device = server_device(db, establishment)
+    acts = [
+        Act("restriction", one.restriction, "change", one.member, dict(one.changes), REASON)
+        for one in moved
+    ]
+    made = f"{instant_text(now)} {result.head.hash}"  # the chain's: no two entries share one
+    _written(
+        db, establishment, device, acts,
+        lambda number: str(uuid.uuid5(uuid.UUID(device), f"{made} {number}")), lambda: now,
+    )  # fmt: skip
+
+
+def _written(
+    db: DbSession,
+    establishment: str,
+    device: str,
+    acts: Sequence[Act],
+    new_id: Callable[[int], str],
+    now: Callable[[], datetime],
+) -> tuple[list[Prepared], PushResult]:
     journal = SqlJournal(db, establishment)
     journal.lock()
     number = journal.numbers(device).ack
     texts = [
-        entry_text(
-            one,
-            entry_id=chance.uuid7(),
-            device=device,
-            number=number + place,
-            now=chance.now(),
-        )
-        for place, one in enumerate(acts, start=1)
+        entry_text(one, entry_id=new_id(place), device=device, number=place, now=now())
+        for place, one in enumerate(acts, start=number + 1)
     ]
+    prepared = prepare(texts, VALIDATOR)
     result = apply(
-        prepare(texts, VALIDATOR),
+        prepared,
         device=device,
         journal=journal,
         authority=RoleAuthority(Session(device, "manager", is_server=True), {}),
         validator=VALIDATOR,
-        received_at=chance.instant(),
+        received_at=instant_text(now()),
     )
     for one in result.results:
         if one.outcome not in ("accepted", "merged"):
             raise ValueError(f"server act {one.number}: {one.outcome} ({one.reason})")
-    return result
+    return prepared, result

@@ -37,18 +37,20 @@ from tepal.stats.results import (
     ModelResult,
     StatsError,
     SurvivalCurve,
+    VarianceResult,
 )
 from tepal.stats.trends import trend
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
-    from tepal.designs.trial import Formulation, Partners, TrialData, TrialMeasurement
+    from tepal.designs.trial import Contrast, Formulation, Partners, TrialData, TrialMeasurement
     from tepal.stats.cells import Compare
+    from tepal.stats.dose import DoseCurve
     from tepal.stats.table import Table
 
 #: Changes whenever the same input would give other figures: part of the hash of every cell.
-ANALYSIS = "tepal-analysis-1"
+ANALYSIS = "tepal-analysis-2"
 
 # A curve with two asymptotes needs more rates than parameters to be held against anything.
 LEAST_RATES_LL4 = 5
@@ -80,10 +82,11 @@ class PlotFigure:
 
 @dataclass(frozen=True, slots=True)
 class DosePoint:
-    """Rate, plot value: what the curve was fitted to."""
+    """Rate, plot value and plot: what the curve was fitted to."""
 
     rate: float
     value: float
+    plot: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +108,7 @@ class CellAnalysis:
     formulations: tuple[ComparisonResult, ...] = ()
     contrasts: ComparisonResult | None = None
     factorial: ModelResult | None = None
+    strata: VarianceResult | None = None
     curves: tuple[SurvivalCurve, ...] = ()
     refusals: tuple[Refusal, ...] = ()
     covariate: str = ""
@@ -160,6 +164,8 @@ def cell_hash(data: TrialData, measurement: str, assessment: str) -> str:
             )
         ],
         "cell": [measurement, assessment],
+        **({"potting": asdict(data.potting)} if data.potting else {}),
+        **({"harvests": [asdict(h) for h in data.harvests]} if data.harvests else {}),
     }
     text = json.dumps(facts, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
@@ -188,7 +194,7 @@ def analyse_course(data: TrialData, measurement: str) -> tuple[CellAnalysis, ...
     found = []
     for result in analyse(table, spec)[len(codes) :]:
         try:
-            pairs, shown, refused = _letters(result.means)
+            pairs, shown, refused = _letters(result, data.plan.alpha)
         except StatsError as error:
             pairs, shown, refused = None, None, [Refusal("pairs", error.code, error.message)]
         found.append(
@@ -215,7 +221,8 @@ def spec_of(
     """Return what is asked of the engine, in the words of the plan."""
     plan = data.plan
     has_blocks = any(p.block is not None for p in data.plots)
-    one_square = data.kind == "latin_square" and len({p.block for p in data.plots}) == 1
+    is_square = data.kind == "latin_square"
+    one_square = is_square and len({p.block for p in data.plots}) == 1
     compare: Compare = "dunnett"
     if plan.comparison == "games_howell":
         compare = "games-howell"
@@ -237,7 +244,7 @@ def spec_of(
         alternative=_alternative(data, m),
         horizon_days=horizon_of(data, m, assessment),
         whole_plot="whole_plot" if data.kind.startswith("split_plot") else None,
-        square=("square_row", "square_column") if one_square else None,
+        square=("square_row", "square_column") if is_square else None,
         units=((m.code, m.unit),),
         over_time=over_time,
     )
@@ -274,7 +281,7 @@ def _asked_more(
     partners: list[InteractionResult] = []
     blanks: list[ComparisonResult] = []
     if means is not None:
-        found = asked("pairs", lambda: _letters(means))
+        found = asked("pairs", lambda: _letters(result, data.plan.alpha))
         if found is not None:
             pairs, shown, refused = found
             refusals += refused
@@ -289,21 +296,32 @@ def _asked_more(
                 answer = asked("partners", partial(_departure, data, m, means, pair))
                 partners += [answer] if answer is not None else []
         for f in data.formulations:
-            answer = asked("formulation", partial(_against_blank, means, f))
+            answer = asked("formulation", partial(_against_blank, data, means, f))
             blanks += [answer] if answer is not None else []
-        if data.plan.contrasts:
-            wanted = {c.name: {str(n): x for n, x in c.coefficients} for c in data.plan.contrasts}
+        able = [
+            c
+            for c in data.plan.contrasts
+            if asked(f"contrast: {c.name}", partial(_is_contrast, c, means))
+        ]
+        if able:
+            wanted = {c.name: {str(n): x for n, x in scaled_weights(c).items()} for c in able}
             planned = asked("contrasts", lambda: contrasts(means, wanted, alpha=data.plan.alpha))
     points = dose_points(data, table, spec, m) if data.assessment(assessment).day > 0 else ()
     has_trend = fitted_trend is not None and any(
         e.p is not None and e.p < data.plan.alpha for e in fitted_trend.comparisons
     )
     dose = None
-    if points and has_trend:
+    if points and data.kind.startswith("split_plot"):
+        refusals.append(
+            Refusal("dose", "stats.dose_split_plot", "Plots of one whole plot are not independent.")
+        )
+        points = ()
+    elif points and has_trend:
         dose = asked("dose", lambda: _dose(data, m, points))
     elif points:
         refusals.append(Refusal("dose", "stats.no_trend", "No trend over the rates was shown."))
         points = ()
+    factors = asked("factorial", lambda: _factorial(data, table, spec)) or (None, None)
     return CellAnalysis(
         m.code,
         assessment,
@@ -319,7 +337,8 @@ def _asked_more(
         tuple(partners),
         tuple(blanks),
         planned,
-        asked("factorial", lambda: _factorial(data, table, spec)),
+        factors[0],
+        factors[1],
         tuple(_curves(data, m, assessment)),
         tuple(refusals),
         data.plan.covariate if with_covariate else "",
@@ -336,17 +355,20 @@ def _departure(
     )
 
 
-def _against_blank(means: MeansResult, f: Formulation) -> ComparisonResult:
+def _against_blank(data: TrialData, means: MeansResult, f: Formulation) -> ComparisonResult:
     beside = [None if n is None else str(n) for n in (f.partner_with_product, f.partner_with_blank)]
-    return formulation(means, str(f.product), str(f.blank), beside[0], beside[1])
+    return formulation(means, str(f.product), str(f.blank), beside[0], beside[1], data.plan.alpha)
 
 
 def _letters(
-    means: MeansResult | None,
+    result: AnalysisResult, alpha: float
 ) -> tuple[ComparisonResult | None, LettersResult | None, list[Refusal]]:
-    if means is None or len(means.means) < 2:
+    """Return all pairs with their letters: of the family that was planned, else Tukey-Kramer's."""
+    if result.means is None or len(result.means.means) < 2:
         return None, None, []
-    pairs = tukey(means)
+    if result.letters is not None:
+        return result.comparison, result.letters, []
+    pairs = tukey(result.means, alpha)
     return pairs, letters(pairs), []
 
 
@@ -374,7 +396,7 @@ def dose_points(
     treatment = {str(p.number): p.treatment for p in data.plots}
     cell = cell_of(table, spec, m.code, m.type, None)
     return tuple(
-        DosePoint(rates[treatment[plot]], float(value))
+        DosePoint(rates[treatment[plot]], float(value), int(plot))
         for plot, value in zip(cell.plots.plots, values_of(cell), strict=True)
         if treatment[plot] in rates and not math.isnan(value)
     )
@@ -392,30 +414,82 @@ def _dose(data: TrialData, m: TrialMeasurement, points: tuple[DosePoint, ...]) -
     if data.plan.wanted_value is not None and m.code == data.plan.primary:
         wanted = (data.plan.wanted_value,)
     x, y = [p.rate for p in points], [p.value for p in points]
+    beside, terms = blocks_of(data, [p.plot for p in points])
+
+    def fitted(curve: DoseCurve) -> DoseResult:
+        return dose_response(
+            x, y, curve, (50,), wanted, data.plan.alpha, beside=beside, beside_terms=terms
+        )
+
     if n_rates >= LEAST_RATES_LL4:
         try:
-            return dose_response(x, y, "LL4", (50,), wanted, data.plan.alpha)
+            return fitted("LL4")
         except StatsError:  # two asymptotes are more than these rates can show: one fewer
             pass
-    return dose_response(x, y, "LL3", (50,), wanted, data.plan.alpha)
+    return fitted("LL3")
 
 
-def _factorial(data: TrialData, table: Table, spec: AnalysisSpec) -> ModelResult | None:
-    """Return the table of terms of a complete factorial; None where there is none."""
+def blocks_of(data: TrialData, plots: Sequence[int]) -> tuple[dict[str, list[str]], list[str]]:
+    """Return the labels (one per plot) and the terms of what the design blocks by; () without."""
+    at = {p.number: p for p in data.plots}
+    has_blocks = len({p.block for p in data.plots}) > 1
+    labels = {"block": [str(at[n].block) for n in plots]} if has_blocks else {}
+    terms = list(labels)
+    if data.kind == "latin_square":
+        labels["square_row"] = [str(at[n].square_row) for n in plots]
+        labels["square_column"] = [str(at[n].square_column) for n in plots]
+        terms += ["square_row", "square_column"]
+        terms += ["block:square_row", "block:square_column"] if has_blocks else []
+    return labels, terms
+
+
+def scaled_weights(contrast: Contrast) -> dict[int, float]:
+    """Return treatment -> weight, divided by the sum of the plus weights.
+
+    So 2, -1, -1 and 1, -0.5, -0.5 give the same figure: a difference of two (weighted) means.
+    """
+    plus = sum(w for _, w in contrast.coefficients if w > 0)
+    return {n: w / plus for n, w in contrast.coefficients if w}
+
+
+def _is_contrast(contrast: Contrast, means: MeansResult) -> bool:
+    """Return True, or raise with what keeps a contrast from being estimated."""
+    weights = [w for _, w in contrast.coefficients]
+    # decimals as typed, up to 9 of them: their sum is zero or at least 1e-9
+    if abs(sum(weights)) > 1e-10 or not any(weights):
+        raise StatsError(
+            "stats.contrast_sum", f"The weights of {contrast.name!r} do not add up to zero."
+        )
+    if any(str(n) not in means.levels for n, w in contrast.coefficients if w):
+        raise StatsError(
+            "stats.contrast_level", f"{contrast.name!r} names a treatment without mean."
+        )
+    return True
+
+
+def is_factorial(data: TrialData) -> bool:
+    """Whether the treatments are every combination of two or more factors, and nothing else."""
     whole = [t for t in data.treatments if t.levels and all(t.levels)]
-    if len(data.factors) < 2 or len(whole) != len(data.treatments) or spec.whole_plot:
-        return None
+    if len(data.factors) < 2 or len(whole) != len(data.treatments):
+        return False
     n_cells = math.prod(len({t.levels[i] for t in whole}) for i in range(len(data.factors)))
-    if n_cells != len(whole) or spec.responses[0][1] == "rating":
-        return None
+    return n_cells == len(whole)
+
+
+def _factorial(
+    data: TrialData, table: Table, spec: AnalysisSpec
+) -> tuple[ModelResult | None, VarianceResult | None]:
+    """Return the tables of terms of a complete factorial: of one error, or of a split-plot's."""
+    if not is_factorial(data) or spec.responses[0][1] == "rating":
+        return None, None
     names = tuple(f"factor_{i + 1}" for i in range(len(data.factors)))
     asked = AnalysisSpec(
         responses=spec.responses, factors=names, block=spec.block, plot="plot", plant="plant",
         covariate=spec.covariate, compare="none", alpha=spec.alpha,
-        horizon_days=spec.horizon_days, square=spec.square,
+        horizon_days=spec.horizon_days, square=spec.square, whole_plot=spec.whole_plot,
     )  # fmt: skip
     (result,) = analyse(table, asked)
-    return result.model
+    return result.model, result.variances
 
 
 def _figures(

@@ -6,15 +6,18 @@ treated, and said.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from tepal.designs.trial import (
+    Contrast,
     TrialAssessment,
     TrialData,
     TrialExclusion,
+    TrialHarvest,
     TrialMeasurement,
     TrialPlan,
     TrialPlot,
@@ -25,6 +28,8 @@ from tepal.designs.trial import (
     partners_of,
 )
 from tepal.services.record_story import names_of
+from tepal.services.trial_plan_changes import plan_changes
+from tepal.services.trial_potting import by_origin, is_potted
 from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
 from tepal.store import records as record_rows
 
@@ -47,14 +52,26 @@ def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
     """
     trial = load_trial(db, establishment, trial_id)
     people = names_of(db, establishment, "member", "name")
-    return data_of(
+    observations = of_trial(db, establishment, "observation", trial_id)
+    found = data_of(
         trial.fields,
-        of_trial(db, establishment, "observation", trial_id),
+        observations,
         of_trial(db, establishment, "assessment", trial_id),
         of_trial(db, establishment, "exclusion", trial_id),
         applications_of(db, establishment, trial_id),
         people,
     )
+    first = min((one.created_seq for one in observations), default=None)
+    changes = plan_changes(db, establishment, trial_id, first, people)
+    data = replace(found, plan_changes=changes)
+    if not is_potted(trial.fields):
+        return data
+    origin = str(trial.fields.get("origin") or "")
+    liner = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
+    liner_fields = {} if liner is None else liner.fields
+    treated = applications_of(db, establishment, origin) if liner else []
+    before = actual_treatments(one.fields for one in treated)
+    return by_origin(data, trial.fields, liner_fields, tuple(_plots(liner_fields, before)))
 
 
 def of_trial(db: DbSession, establishment: str, kind: str, trial_id: str) -> list[RecordState]:
@@ -83,7 +100,7 @@ def data_of(
         _treatment(row, factors) for row in fields.get("treatments") or () if row.get("number")
     )
     numbers = {t.number for t in treatments}
-    actual = actual_treatments(applications)
+    actual = actual_treatments(one.fields for one in applications)
     plots = tuple(p for p in _plots(fields, actual) if p.treatment in numbers)
     measurements = tuple(
         _measurement(row) for row in fields.get("measurements") or () if row.get("code")
@@ -120,6 +137,7 @@ def data_of(
         seed=str(fields.get("seed") or ""),
         algorithm=str(fields.get("algorithm") or ""),
         question=str(fields.get("question") or ""),
+        harvests=tuple(_harvests(fields, {p.number for p in plots}, {a.code for a in looks})),
     )
 
 
@@ -164,14 +182,19 @@ def _measurement(row: Mapping[str, Any]) -> TrialMeasurement:
     )
 
 
-def actual_treatments(applications: Iterable[RecordState]) -> dict[int, tuple[int, int, str]]:
-    """Return plot -> (planned, received, moment) of plots that did not get what was planned."""
+def actual_treatments(
+    applications: Iterable[Mapping[str, Any]],
+) -> dict[int, tuple[int, int, str]]:
+    """Return plot -> (planned, received, moment) of plots that did not get what was planned.
+
+    `applications` are the fields of the records.
+    """
     found = {}
     for application in applications:
-        for row in application.fields.get("plots") or ():
+        for row in application.get("plots") or ():
             planned, actual = row.get("planned"), row.get("actual")
             if row.get("plot") and planned and actual and planned != actual:
-                moment = application.fields.get("started_at") or {}
+                moment = application.get("started_at") or {}
                 found[int(row["plot"])] = (planned, actual, str(moment.get("local", ""))[:10])
     return found
 
@@ -293,10 +316,27 @@ def _plan(fields: Mapping[str, Any], control: int | None) -> TrialPlan:
         scale=fields.get("interaction_scale") or "multiplicative",
         wanted_value=_number(fields.get("wanted_value")),
         covariate=str(fields.get("covariate") or ""),
+        contrasts=tuple(_contrasts(fields.get("contrasts") or ())),
         power=_number(fields.get("power")),
         cv_pct=percent["cv"],
         difference_pct=percent["difference_worth"],
     )
+
+
+def _contrasts(rows: Iterable[Mapping[str, Any]]) -> Iterable[Contrast]:
+    seen: set[str] = set()
+    for row in rows:
+        weights = tuple(
+            (int(w["treatment"]), _number(w.get("weight")) or 0.0)
+            for w in row.get("weights") or ()
+            if w.get("treatment")
+        )
+        if row.get("name") and any(w for _, w in weights):
+            name, n = str(row["name"]), 2
+            while name in seen:
+                name, n = f"{row['name']} ({n})", n + 1
+            seen.add(name)
+            yield Contrast(name, weights)
 
 
 _PERCENTS = ("cv", "difference_worth")
@@ -310,6 +350,18 @@ def _prices(group: Mapping[str, Any]) -> TrialPrices:
         plant_value=_number(group.get("plant_value")),
         treatment_cost=_number(group.get("treatment_cost")),
     )
+
+
+def _harvests(
+    fields: Mapping[str, Any], plots: set[int], looks: set[str]
+) -> Iterable[TrialHarvest]:
+    for row in fields.get("harvests") or ():
+        code = str(row.get("assessment") or "")
+        for taken in row.get("plants") or ():
+            if code in looks and taken.get("plot") in plots:
+                numbers = str(taken.get("plants") or "").replace(",", " ").split()
+                plants = tuple(int(n) for n in numbers if n.isdecimal())
+                yield TrialHarvest(code, int(taken["plot"]), plants)
 
 
 def _exclusion(record: RecordState, people: Mapping[str, str]) -> TrialExclusion:

@@ -18,7 +18,7 @@ from tepal.reports.charts import (
 from tepal.services.trial_words import TrialWords, verdict_of
 
 if TYPE_CHECKING:
-    from tepal.designs.trial import TrialMeasurement
+    from tepal.designs.trial import TrialMeasurement, TrialPotting
     from tepal.services.trial_analysis import CellAnalysis
     from tepal.stats.results import DoseResult, Estimate, InteractionResult
 
@@ -189,7 +189,18 @@ class TrialCharts(TrialWords):
             for x in sorted({p.rate for p in c.dose_points})
         )
         alt = f"{title}. " + self.report("alt.series", label=fitted.label, values=ends)
-        return Chart("dose", title, alt, curves=chart)
+        effects = self.dose_effects()
+        note = self.report("chart.dose.blocks", effects=effects) if effects else ""
+        return Chart("dose", title, alt, note=note, curves=chart)
+
+    def dose_effects(self) -> str:
+        """Return what was fitted beside a curve: "block effects"; "" in a design without blocks."""
+        code = self.design_terms()
+        return (
+            ""
+            if code in ("treatment", "split", "split_only")
+            else self.say(f"methods.effects.{code}")
+        )
 
     def _opening_chart(self, c: CellAnalysis, m: TrialMeasurement) -> Chart:
         series, said = [], []
@@ -240,12 +251,28 @@ class TrialCharts(TrialWords):
         )
         return Chart("residuals", title, alt, curves=chart)
 
+    def _potted_chart(self, potting: TrialPotting) -> Chart:
+        """Return the bench after potting on: each pot with the plot and plant it was."""
+        treatment = {p.number: p.treatment for p in self.data.plots}
+        cells = tuple(
+            BenchCell(x.row, x.column, str(treatment[x.plot]), f"{x.plot}.{x.plant}", None)
+            for x in potting.moves
+        )
+        title = self.report("chart.potted")
+        said = "; ".join(f"{cell.row}/{cell.column} {cell.text}" for cell in cells)
+        chart = BenchChart(
+            max(x.row for x in potting.moves), max(x.column for x in potting.moves), cells
+        )
+        return Chart("layout", title, f"{title}: {said}.", bench=chart)
+
     def bench_chart(self, c: CellAnalysis | None, m: TrialMeasurement | None, when: str) -> Chart:
         """Return the bench: treatments only without a cell, else the plot values, shaded."""
         values = {p.plot: p.value for p in c.plots} if c is not None else {}
         known = sorted(v for v in values.values() if v is not None)
         low, high = (known[0], known[-1]) if known else (0.0, 0.0)
         cells = []
+        if c is None and self.data.potting:
+            return self._potted_chart(self.data.potting)
         for p in self.data.plots:
             value = values.get(p.number)
             shade = None

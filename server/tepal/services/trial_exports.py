@@ -13,7 +13,13 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from tepal.services.trial_analysis import analyse_trial, cell_keys, spec_of
+from tepal.services.trial_analysis import (
+    analyse_trial,
+    cell_keys,
+    is_factorial,
+    scaled_weights,
+    spec_of,
+)
 from tepal.services.trial_table import cell_rows, covariate_of, table_of
 from tepal.stats.cells import cell_of, values_of
 from tepal.stats.results import to_json
@@ -21,7 +27,7 @@ from tepal.stats.results import to_json
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from tepal.designs.trial import TrialData
+    from tepal.designs.trial import Contrast, TrialData
     from tepal.services.trial_analysis import CellAnalysis
 
 _R_BODY = Path(__file__).with_name("trial_models.R")
@@ -30,7 +36,7 @@ FORMAT = "urn:tepal:trial-results:1"
 TIDY = (
     "trial", "measurement", "unit", "type", "assessment", "day", "block", "row", "column",
     "whole_plot", "plot", "plot_code", "plant", "treatment", "treatment_name", "value",
-    "why_empty", "observer",
+    "why_empty", "observer", "potted_code",
 )  # fmt: skip
 PLOTS = (
     "cell", "measurement", "assessment", "type", "plot", "block", "whole_plot", "square_row",
@@ -60,6 +66,7 @@ def csv_text(heads: Iterable[str], rows: Iterable[Iterable[Any]]) -> str:
 def tidy_rows(data: TrialData) -> list[tuple[Any, ...]]:
     """Return one row per plant, measurement and assessment, in the order of TIDY."""
     code = {p.number: p.code for p in data.plots}
+    potted = {(x.plot, x.plant): x.code for x in (data.potting.moves if data.potting else ())}
     observer = {(v.assessment, v.measurement, v.plot, v.plant): v.observer for v in data.values}
     rows = []
     for measurement, assessment in cell_keys(data):
@@ -74,6 +81,7 @@ def tidy_rows(data: TrialData) -> list[tuple[Any, ...]]:
                     r.whole_plot, r.plot, code[r.plot], r.plant, r.treatment,
                     data.treatment(r.treatment).label, value, r.why,
                     observer.get((a.code, m.code, r.plot, r.plant), ""),
+                    potted.get((r.plot, r.plant), ""),
                 )
             )  # fmt: skip
     return rows
@@ -132,8 +140,9 @@ def r_script(data: TrialData) -> str:
     name = file_name(data)
     head = [
         f"# Trial {_plain(data.code)}: {_plain(data.title)}",
-        "# Least-squares means, F tests, differences from the control and the partners' departure,",
-        "# from plot values. Run in the folder of the table: Rscript " + f"{name}.R",
+        "# Least-squares means, F tests, differences from the control, planned contrasts and the",
+        "# partners' departure, from plot values.",
+        f"# Run in the folder of the table: Rscript {name}.R",
         *(f"# treatment {t.number}: {_plain(t.label)}" for t in data.treatments),
         f"table_file <- {_r(f'{name}-plots.csv')}",
         f"answers_file <- {_r(f'{name}-answers.csv')}",
@@ -142,8 +151,31 @@ def r_script(data: TrialData) -> str:
         f"alternative <- {_r(side)}",
         f"scale <- {_r(plan.scale)}",
         f"partners <- list({pairs})",
+        "# planned contrasts: weights divided by the sum of the plus weights",
+        f"planned <- list({', '.join(_planned(c) for c in plan.contrasts)})",
+        *_levels(data),
     ]
     return "\n".join(head) + "\n" + _R_BODY.read_text(encoding="utf-8")
+
+
+def _planned(contrast: Contrast) -> str:
+    """Return a contrast as a named R vector under its name."""
+    weights = ", ".join(f"{_r(str(n))} = {w!r}" for n, w in scaled_weights(contrast).items())
+    return f"{_r(contrast.name)} = c({weights})"
+
+
+def _levels(data: TrialData) -> list[str]:
+    """Return the factors and a matrix of their levels, a row per treatment; NULL without."""
+    if not is_factorial(data):
+        return ["factors_ <- character(0)", "levels_ <- NULL"]
+    rows = ", ".join(f"c({', '.join(_r(x) for x in t.levels)})" for t in data.treatments)
+    numbers = ", ".join(_r(str(t.number)) for t in data.treatments)
+    codes = ", ".join(_r(f"factor_{i + 1}") for i in range(len(data.factors)))
+    return [
+        *(f"# factor_{i}: {_plain(name)}" for i, name in enumerate(data.factors, start=1)),
+        f"factors_ <- c({codes})",
+        f"levels_ <- rbind({rows}); rownames(levels_) <- c({numbers})",
+    ]
 
 
 def file_name(data: TrialData) -> str:
@@ -175,7 +207,7 @@ def results_json(data: TrialData, cells: tuple[CellAnalysis, ...]) -> str:
                     name: _result(getattr(c, name))
                     for name in (
                         "result", "letters", "pairs", "trend", "trend_fit", "dose", "interactions",
-                        "formulations", "contrasts", "factorial", "curves",
+                        "formulations", "contrasts", "factorial", "strata", "curves",
                     )
                 },
                 "plots": [asdict(p) for p in c.plots],
@@ -213,10 +245,18 @@ def workbook(data: TrialData, cells: tuple[CellAnalysis, ...] | None = None) -> 
         ("comparisons", ("measurement", "assessment", "procedure", "comparison", "scale",
                          "estimate", "se", "df", "lower", "upper", "p", "p_adjusted", "reason"),
          _comparison_rows(cells)),
+        ("contrasts", ("contrast", "treatment", "weight"),
+         [(c.name, n, w) for c in data.plan.contrasts for n, w in c.coefficients]),
+        ("plan changes", ("field", "before", "after", "by", "on", "reason"),
+         [(p.name, p.before, p.after, p.by, p.on, p.reason) for p in data.plan_changes]),
         ("exclusions", ("plot", "plant", "measurement", "assessment", "reason", "by", "at"),
          [(e.plot, e.plant, e.measurement, e.assessment, e.reason, e.by, e.at)
           for e in data.exclusions]),
     ]  # fmt: skip
+    if data.potting:
+        names = ("liner_plot", "liner_plant", "potted_plot", "potted_code", "row", "column")
+        moved = [(x.plot, x.plant, x.now, x.code, x.row, x.column) for x in data.potting.moves]
+        sheets.append(("potting_on", names, moved))
     for title, heads, rows in sheets:
         sheet = book.create_sheet(title)
         sheet.append(list(heads))

@@ -7,17 +7,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from tepal import __version__
-from tepal.domain.number_format import number_format_of
-from tepal.reports.print_facts import Establishment
 from tepal.reports.trial_view import Fact, ReportPhoto
-from tepal.services.book_text import TextMaker
-from tepal.services.month import complete_as_of
+from tepal.services.record_story import names_of
 from tepal.services.trial_book import actual_treatments, of_trial
 from tepal.services.trial_report import ReportFacts
 from tepal.services.trials import applications_of, load_trial
 from tepal.store import records as record_rows
-from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -26,43 +21,24 @@ if TYPE_CHECKING:
 
     from tepal.designs.trial import TrialData
     from tepal.domain.words import Words
+    from tepal.services.book_text import TextMaker
+    from tepal.services.print_base import Book
     from tepal.sync.merge import RecordState
 
 
-def report_facts(
-    db: DbSession,
-    establishment: str,
-    trial_id: str,
-    data: TrialData,
-    words: Words,
-    *,
-    now: str,
-    printed_by: str,
-    reprint_number: int,
-) -> ReportFacts:
+def report_facts(book: Book, trial_id: str, data: TrialData) -> ReportFacts:
     """Return what the book knows of a trial beside its data, as final text."""
+    db, establishment, text, words = book.db, book.id, book.text, book.words
     trial = load_trial(db, establishment, trial_id)
-    own = record_rows.load(db, establishment, [("establishment", establishment)])
-    fields = own["establishment", establishment].fields
-    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
     treated = applications_of(db, establishment, trial_id)
-    head = read_head(db, establishment)
     return ReportFacts(
-        paper=fields.get("paper", "a4"),
-        establishment=Establishment(
-            fields.get("name", ""), tuple(str(fields.get("address", "")).splitlines())
-        ),
-        generated_at=text.instant(now),
-        printed_by=printed_by,
-        software=f"Tepal {__version__}",
-        reprint_number=reprint_number,
-        head_seq=head.seq,
-        head_hash=head.hash,
-        complete_as_of=complete_as_of(db, establishment, text, now),
+        **book.facts(),
         phase=str(trial.fields.get("phase") or ""),
         facts=tuple(_facts(db, establishment, trial.fields, words)),
         applications=tuple(_application(a, data, text) for a in treated),
         deviations=tuple(_deviations(treated, data, words)),
+        potted_on=_day(text, trial.fields.get("potted_on")),
+        harvests=tuple(_harvests(db, establishment, trial.fields, text)),
         own_words=str(trial.fields.get("conclusion") or ""),
         photos=_photos(db, establishment, trial_id),
     )
@@ -84,7 +60,7 @@ def _facts(
     lots = [found[k].fields for k in keys if k[0] == "lot" and k in found]
     crops = [
         " ".join(str(lot.get(x)) for x in ("crop", "cultivar", "code") if lot.get(x))
-        for lot in lots
+        for lot in (*lots, *(fields.get("crops") or ()))
     ]
     pairs = (
         ("crop", ", ".join(crops)),
@@ -95,7 +71,50 @@ def _facts(
         ("period", " – ".join(str(fields[x]) for x in ("started_on", "finished_on")
                               if fields.get(x))),
     )  # fmt: skip
-    return [Fact(say(code), text) for code, text in pairs if text]
+    facts = [Fact(say(code), text) for code, text in pairs if text]
+    place = str(fields.get("elsewhere") or "")
+    if place:
+        why = words.text("across.elsewhere_why", place=place)
+        facts.insert(0, Fact(words.text("across.elsewhere"), why))
+    return facts
+
+
+def _day(text: TextMaker, on: Any) -> str:
+    return text.day({"local": f"{on}T00:00:00"}) if on else ""
+
+
+def _harvests(
+    db: DbSession, establishment: str, fields: Mapping[str, Any], text: TextMaker
+) -> Iterable[tuple[str, ...]]:
+    """Return a line per harvest: when, what, how many of which, how weighed, by whom."""
+    words = text.words
+    people = names_of(db, establishment, "member", "name")
+    looks = {a.get("code"): a for a in fields.get("assessments") or ()}
+    for row in fields.get("harvests") or ():
+        look = looks.get(row.get("assessment"), {})
+        n, blocks = row.get("plants_per_plot"), ", ".join(row.get("blocks") or ())
+        taken = words.text("trial_report.harvest.taken", n=n) if n else ""
+        where = words.text("trial_report.harvest.blocks", blocks=blocks) if blocks else ""
+        drying = " ".join(
+            text.quantity(row.get(name))
+            for name in ("drying_temperature", "drying_time")
+            if row.get(name)
+        )
+        weighed = row.get("weighing")
+        yield (
+            str(look.get("name") or row.get("assessment") or "–"),
+            words.text(f"choice.trial.harvests.part.{row['part']}") if row.get("part") else "–",
+            ", ".join(x for x in (taken, where) if x) or "–",
+            ", ".join(
+                x
+                for x in (
+                    words.text(f"choice.trial.harvests.weighing.{weighed}") if weighed else "",
+                    drying, str(row.get("note") or ""),
+                )
+                if x
+            ) or "–",
+            people.get(str(row.get("by") or ""), "–"),
+        )  # fmt: skip
 
 
 def _named(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:
@@ -128,7 +147,7 @@ def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple
 
 def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
     known = {t.number: t.label for t in data.treatments}
-    for plot, (planned, actual, when) in actual_treatments(treated).items():
+    for plot, (planned, actual, when) in actual_treatments(one.fields for one in treated).items():
         yield words.text(
             "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
             actual=known.get(actual, str(actual)), when=when,

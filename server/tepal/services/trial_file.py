@@ -6,6 +6,7 @@ own, saved as entries; nothing where the file is not whole. The schema is `trial
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -13,9 +14,10 @@ from typing import TYPE_CHECKING, Any, Final
 from tepal import __version__
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems as field_problems
-from tepal.services.access import server_device
-from tepal.services.server_acts import Act, act_within
-from tepal.services.trial_book import of_trial
+from tepal.services.server_acts import Act, act_within, server_device
+from tepal.services.trial_book import actual_treatments, of_trial
+from tepal.services.trial_potting import is_potted
+from tepal.services.trial_received import Registers, crops_of, received_of, received_rows
 from tepal.services.trials import TrialError, applications_of, load_trial
 from tepal.store import records as record_rows
 from tepal.sync.ids import shared_id
@@ -26,12 +28,16 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.services.server_acts import Chance
+    from tepal.sync.merge import RecordState
 
 FORMAT: Final = "urn:tepal:trial:1"
 SCHEMA_FILE: Final = Path(__file__).with_name("trial_file.schema.json")
 MOST_OBSERVATIONS: Final = 60_000
 # what only this book can follow
 _REFS: Final = {"responsible", "permit", "lots", "house", "origin", "order"}
+# what stands beside the trial in the file: where it was made, on what crop, what it received
+_BESIDE: Final = {"elsewhere", "crops", "received"}
+_NOT_NAMED: Final = "–"
 _OF_APPLICATIONS: Final = (
     "mix_name", "method", "purpose", "products", "volume", "started_at", "ended_at", "plots",
     "air_temperature", "air_humidity", "note", "stopped_early",
@@ -56,33 +62,81 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
     lots = record_rows.load(
         db, establishment, [("lot", lot) for lot in trial.fields.get("lots") or ()]
     )
-    fields = {name: v for name, v in trial.fields.items() if name not in _REFS}
-    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
-    fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
+    applications = applications_of(db, establishment, trial_id)
+    registers = Registers(
+        _by_id(db, establishment, "tank_mix"), _by_id(db, establishment, "product"),
+        {one.id: one for one in lots.values()},
+    )  # fmt: skip
+    crops = crops_of(trial.fields, registers.lots)
+    codes = [one.fields.get("code") for one in lots.values()]
+    fields = _open_fields(trial.fields)
+    liner = _liner(db, establishment, trial.fields)
     return {
         "format": FORMAT,
         "software": f"Tepal {__version__}",
         "exported_at": now,
-        "establishment": str(own["establishment", establishment].fields.get("name", "")),
+        "establishment": str(
+            trial.fields.get("elsewhere")
+            or own["establishment", establishment].fields.get("name", "")
+        ),
         "lots": [
-            {k: one.fields[k] for k in ("code", "crop", "cultivar", "container") if
-             k in one.fields}
-            for one in lots.values()
+            {
+                name: value
+                for name, value in (
+                    ("code", code), ("crop", one.crop), ("crop_eppo", one.eppo),
+                    ("cultivar", one.cultivar), ("container", one.container),
+                )
+                if value
+            }
+            for one, code in itertools.zip_longest(crops, codes)
+            if one is not None
         ],
+        "received": received_rows(received_of(trial.fields, applications, registers)),
         "trial": fields,
+        **({} if liner is None else {"liner": liner}),
         "assessments": list(_rows(db, establishment, "assessment", trial_id)),
         "observations": list(_rows(db, establishment, "observation", trial_id)),
         "exclusions": list(_rows(db, establishment, "exclusion", trial_id)),
         "applications": [
             {name: _bare(one.fields[name]) for name in _OF_APPLICATIONS if name in one.fields}
-            for one in applications_of(db, establishment, trial_id)
+            for one in applications
         ],
     }  # fmt: skip
+
+
+def _open_fields(trial: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a trial's fields without ids that only this book can follow."""
+    fields = {name: v for name, v in trial.items() if name not in _REFS | _BESIDE}
+    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
+    fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
+    if fields.get("harvests"):
+        fields["harvests"] = [_without(h, ("by",)) for h in fields["harvests"]]
+    return fields
+
+
+def _liner(db: DbSession, establishment: str, trial: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Return the trial in which the plants were liners: its plots are the experimental units."""
+    origin = str(trial.get("origin") or "")
+    found = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
+    if found is None or not is_potted(trial):
+        return None
+    fields = _open_fields(found.fields)
+    # its applications don't travel: the plots say what they truly got
+    got = actual_treatments(one.fields for one in applications_of(db, establishment, origin))
+    fields["plots"] = [
+        {**p, "treatment": got[p["plot"]][1]} if p.get("plot") in got else p
+        for p in fields["plots"]
+    ]
+    return fields
 
 
 def _rows(db: DbSession, establishment: str, kind: str, trial_id: str) -> Iterator[dict[str, Any]]:
     for one in of_trial(db, establishment, kind, trial_id):
         yield _without(one.fields, ("trial", "lot", "observer", "observers"))
+
+
+def _by_id(db: DbSession, establishment: str, kind: str) -> dict[str, RecordState]:
+    return {one.id: one for one in record_rows.load_all(db, establishment, kind)}
 
 
 def _without(row: Mapping[str, Any], names: tuple[str, ...]) -> dict[str, Any]:
@@ -105,17 +159,48 @@ def file_problems(document: Any) -> list[dict[str, str]]:
         return [{"place": "format", "value": str(said)[:80], "code": "not_a_trial_file"}]
     found: list[dict[str, str]] = []
     for part, kind in (
-        ("trial", "trial"), ("assessments", "assessment"), ("observations", "observation"),
-        ("exclusions", "exclusion"),
+        ("trial", "trial"), ("liner", "trial"), ("assessments", "assessment"),
+        ("observations", "observation"), ("exclusions", "exclusion"),
     ):  # fmt: skip
-        rows = [document.get(part)] if part == "trial" else document.get(part, [])
+        if part == "liner" and part not in document:
+            continue
+        rows = [document.get(part)] if kind == "trial" else document.get(part, [])
         if not isinstance(rows, list) or len(rows) > MOST_OBSERVATIONS:
             found.append({"place": part, "value": "", "code": "not_a_list"})
             continue
         for at, row in enumerate(rows):
-            place = part if part == "trial" else f"{part}[{at}]"
+            place = part if kind == "trial" else f"{part}[{at}]"
             found += _row_problems(place, kind, row)
+    for part, name in (("lots", "crops"), ("received", "received")):
+        rows = document.get(part, [])
+        if not isinstance(rows, list) or any(not isinstance(row, dict) for row in rows):
+            found.append({"place": part, "value": "", "code": "not_a_list"})
+            continue
+        wrong = field_problems("trial", {name: _beside(document)[name]}).items()
+        found += [{"place": part, "value": "", "code": codes[0]} for _, codes in wrong]
     return found
+
+
+def _beside(document: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a file says beside the trial, as fields of the record."""
+    names = ("crop", "crop_eppo", "cultivar", "container")
+    return {
+        "elsewhere": str(document.get("establishment") or _NOT_NAMED)[:200],
+        "crops": [
+            {name: row[name] for name in names if row.get(name)} for row in document.get("lots", [])
+        ],
+        "received": document.get("received", []),
+    }
+
+
+def _as_treated(document: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the plots with the treatment they got: the applications stay where they were made."""
+    rows = [row.get("plots") or () for row in document.get("applications", [])]
+    told = actual_treatments([{"plots": plots} for plots in rows])
+    return [
+        {**plot, "treatment": told[plot["plot"]][1]} if plot.get("plot") in told else plot
+        for plot in document["trial"].get("plots") or ()
+    ]
 
 
 def _row_problems(place: str, kind: str, row: Any) -> list[dict[str, str]]:
@@ -156,12 +241,15 @@ def import_trial(
         taken = {
             str(one.fields.get("code")) for one in record_rows.load_all(db, establishment, "trial")
         }
-        fields = {k: v for k, v in document["trial"].items() if v is not None and k not in _REFS}
-        code = str(fields["code"])
-        fields["code"] = next(
-            c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
-        )
-        acts = [Act("trial", trial_id, "create", member, fields, group=group)]
+        acts = []
+        fields = _new_trial(document["trial"], taken) | _beside(document)
+        if fields.get("plots"):
+            fields["plots"] = _as_treated(document)
+        if "liner" in document:
+            fields["origin"] = chance.uuid7()
+            liner = _new_trial(document["liner"], taken)
+            acts = [Act("trial", fields["origin"], "create", member, liner, group=group)]
+        acts.append(Act("trial", trial_id, "create", member, fields, group=group))
         acts += _acts_of(document, trial_id, member, group, chance)
         act_within(db, establishment, server_device(db, establishment), acts, chance)
     return {
@@ -169,6 +257,18 @@ def import_trial(
         "code": fields["code"],
         "n_observations": len(document.get("observations", [])),
     }
+
+
+def _new_trial(row: Mapping[str, Any], taken: set[str]) -> dict[str, Any]:
+    """Return the fields of a trial from a file; its code becomes one that is free, and taken."""
+    left = _REFS | _BESIDE
+    fields = {k: v for k, v in row.items() if v is not None and k not in left}
+    code = str(fields["code"])
+    fields["code"] = next(
+        c for c in (code, *(f"{code[:9]}.{n}" for n in range(2, 10_000))) if c not in taken
+    )
+    taken.add(fields["code"])
+    return fields
 
 
 def _acts_of(

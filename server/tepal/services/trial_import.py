@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 from tepal.domain.number_format import number_format_of
 from tepal.domain.rounding import NumberFormatError, parse_decimal
 from tepal.forms.validator import problems as field_problems
-from tepal.services.access import server_device
+from tepal.services.import_plan import Problem
 from tepal.services.import_sheets import read_sheets
-from tepal.services.server_acts import Act, act_within
+from tepal.services.server_acts import Act, act_within, server_device
 from tepal.services.trial_book import of_trial
 from tepal.services.trials import TrialError, load_trial, measured_plots
 from tepal.store import records as record_rows
@@ -46,18 +46,6 @@ _MISSING: Final = {
 }  # fmt: skip
 # columns that an export of this trial has and that say nothing new
 _LEFT_ALONE: Final = {"treatment", "treatment name", "block", "row", "column", "observer", "trial"}
-
-
-@dataclasses.dataclass(frozen=True, slots=True)
-class Problem:
-    """What stands against a cell: sheet, row as the sheet counts, column head, value, code."""
-
-    sheet: str
-    row: int
-    column: str
-    value: str
-    code: str
-    params: dict[str, str] = dataclasses.field(default_factory=dict)
 
 
 @dataclasses.dataclass(slots=True)

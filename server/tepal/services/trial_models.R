@@ -1,5 +1,6 @@
 # ---- From here on the script is the same for every trial. ------------------------------------
 # Base R fits the models, emmeans gives the least-squares means, multcomp the multivariate t.
+# Split-plots are fitted by aov with the whole plots as error stratum, where no plot is missing.
 suppressPackageStartupMessages({library(multcomp); library(emmeans)})
 options(contrasts = c("contr.sum", "contr.poly"), digits = 10, width = 120)
 set.seed(20260101)
@@ -17,7 +18,9 @@ differences <- function(cell, quantity, b, V, df, K, alternative = "two.sided", 
   p <- switch(alternative, two.sided = 2 * pt(-abs(t), df), less = pt(t, df),
               greater = pt(t, df, lower.tail = FALSE))
   keep(cell, quantity, rownames(K), d, se, df, p)
-  if (family && nrow(K) > 1) {
+  whole <- abs(df - round(df)) < 1e-6  # multcomp takes no broken degrees of freedom
+  if (family && nrow(K) > 1 && whole) {
+    df <- round(df)
     fit <- glht(parm(coef = b, vcov = V, df = df), linfct = K, alternative = alternative)
     p <- summary(fit, test = adjusted("single-step", abseps = 1e-4, maxpts = 1e5))$test$pvalues
     keep(cell, paste(quantity, "(family)"), rownames(K), d, se, df, as.numeric(p))
@@ -27,9 +30,12 @@ differences <- function(cell, quantity, b, V, df, K, alternative = "two.sided", 
 model_of <- function(d) {
   d$treatment <- by_number(d$treatment)
   terms <- character(0)
-  if (all(!is.na(d$square_row)) && length(unique(d$block)) == 1) {
+  if (all(!is.na(d$square_row))) {
     d$square_row <- factor(d$square_row); d$square_column <- factor(d$square_column)
     terms <- c("square_row", "square_column")
+    if (length(unique(d$block)) > 1) {  # rows and columns within squares
+      d$block <- factor(d$block); terms <- c("block * square_row", "block * square_column")
+    }
   } else if (all(!is.na(d$block))) { d$block <- factor(d$block); terms <- "block" }
   if (d$covariate_used[1] == "yes") terms <- c(terms, "covariate")
   right <- paste(c(terms, "treatment"), collapse = " + ")
@@ -49,12 +55,54 @@ model_of <- function(d) {
   list(fit = fit, without = eval(bquote(update(.(fit), . ~ . - treatment, data = d))), data = d)
 }
 
+# The means of a split-plot: whole plots are the error stratum of the first factor. Where they vary
+# less than the plots within them their component is zero, as REML has it: one error for all.
+split_plot <- function(cell, d) {
+  f <- paste0("f", seq_len(ncol(levels_)))
+  for (i in seq_along(f)) d[[f[i]]] <- factor(levels_[d$treatment, i], unique(levels_[, i]))
+  has_blocks <- all(!is.na(d$block))
+  d$whole <- factor(if (has_blocks) paste(d$block, d$whole_plot) else d$whole_plot)
+  right <- paste(c(if (has_blocks) "block", paste(f, collapse = " * ")), collapse = " + ")
+  d$block <- factor(d$block)
+  model <- as.formula(paste("value ~", right, "+ Error(whole)"))
+  fit <- eval(bquote(aov(.(model), data = d)))
+  strata <- lapply(summary(fit), function(stratum) as.data.frame(stratum[[1]]))
+  left <- unlist(lapply(strata, function(x) x$`Mean Sq`[trimws(rownames(x)) == "Residuals"]))
+  if (length(left) == 2 && left[1] <= left[2]) {
+    cat("\n", cell, ": the component of the whole plots is zero; one error for all.\n")
+    fit <- eval(bquote(lm(.(as.formula(paste("value ~", right))), data = d)))
+    strata <- list(as.data.frame(anova(fit)))
+    names(strata[[1]]) <- c("Df", "Sum Sq", "Mean Sq", "F value", "Pr(>F)")
+  }
+  for (lines_ in strata) {
+    rows <- trimws(rownames(lines_))
+    if (is.null(lines_$`F value`)) next
+    for (i in which(!is.na(lines_$`F value`) & rows != "block")) {
+      label <- paste(factors_[match(strsplit(rows[i], ":")[[1]], f)], collapse = ":")
+      keep(cell, "F", label, lines_$`F value`[i], NA, lines_$Df[i], lines_$`Pr(>F)`[i])
+      keep(cell, "error df of F", label, lines_$Df[rows == "Residuals"])
+    }
+  }
+  grid <- emmeans(fit, f, nesting = NULL)
+  shown <- as.data.frame(summary(grid))
+  at <- sapply(seq_len(nrow(shown)), function(i)
+    rownames(levels_)[apply(levels_, 1, function(x) all(x == sapply(shown[i, f], as.character)))])
+  order_ <- order(as.numeric(at))
+  # one df for all comparisons: the smallest among the pairs
+  pairs_ <- as.data.frame(summary(pairs(grid), adjust = "none"))
+  list(b = shown$emmean[order_], V = unname(vcov(grid))[order_, order_], df = min(pairs_$df),
+       df_mean = shown$df[order_], names = at[order_])
+}
+
 for (cell in unique(all$cell)) {
   d <- all[all$cell == cell & !is.na(all$value), ]
   if (nrow(d) == 0 || d$type[1] == "rating") next
-  if (any(!is.na(d$whole_plot))) {
-    cat("\n", cell, ": a split-plot; its random whole plots need lme4 or nlme, which this script",
-        "does without.\n")
+  is_split <- any(!is.na(d$whole_plot))
+  if (is_split && (!(d$type[1] %in% c("continuous", "days")) || is.null(levels_) ||
+                   nrow(d) < sum(all$cell == cell) || d$covariate_used[1] == "yes" ||
+                   length(unique(table(d$treatment))) > 1)) {
+    cat("\n", cell, ": a split-plot with a missing plot, a covariate, counts or no factors has no",
+        "clean error strata in aov; not fitted here.\n")
     next
   }
   if (d$type[1] %in% c("count", "proportion")) {
@@ -63,21 +111,32 @@ for (cell in unique(all$cell)) {
     d <- d[d$treatment %in% names(sums)[sums > 0 & sums < room], ]
   }
   if (length(unique(d$treatment)) < 2) next
-  m <- model_of(d); fit <- m$fit; data_ <- m$data
-  test <- anova(m$without, fit, test = "F")
-  keep(cell, "F", "treatment", test$F[2], NA, abs(test$Df[2]), test$`Pr(>F)`[2])
-  keep(cell, "error", "df", df.residual(fit))
-  keep(cell, "error", "dispersion", if (inherits(fit, "glm")) summary(fit)$dispersion else sigma(fit)^2)
-  means <- emmeans(fit, "treatment", offset = 0, nesting = NULL)  # a mean per plant
-  b <- as.data.frame(summary(means))$emmean; V <- unname(vcov(means)); df <- df.residual(fit)
-  names_ <- levels(data_$treatment)
-  keep(cell, "mean", names_, b, sqrt(diag(V)), df)
+  if (is_split) {
+    m <- split_plot(cell, d)
+    b <- m$b; V <- m$V; df <- m$df; names_ <- m$names
+    keep(cell, "mean", names_, b, sqrt(diag(V)), m$df_mean)
+  } else {
+    m <- model_of(d); fit <- m$fit
+    test <- anova(m$without, fit, test = "F")
+    keep(cell, "F", "treatment", test$F[2], NA, abs(test$Df[2]), test$`Pr(>F)`[2])
+    keep(cell, "error", "df", df.residual(fit))
+    keep(cell, "error", "dispersion", if (inherits(fit, "glm")) summary(fit)$dispersion else sigma(fit)^2)
+    means <- emmeans(fit, "treatment", offset = 0, nesting = NULL)  # a mean per plant
+    b <- as.data.frame(summary(means))$emmean; V <- unname(vcov(means)); df <- df.residual(fit)
+    names_ <- levels(m$data$treatment)
+    keep(cell, "mean", names_, b, sqrt(diag(V)), df)
+  }
   if (control %in% names_) {
     K <- diag(length(names_)); K[, names_ == control] <- K[, names_ == control] - 1
     K <- K[names_ != control, , drop = FALSE]
     rownames(K) <- paste(names_[names_ != control], "-", control)
-    side <- if (data_$measurement[1] == primary) alternative else "two.sided"
+    side <- if (d$measurement[1] == primary) alternative else "two.sided"
     differences(cell, "against the control", b, V, df, K, side, family = TRUE)
+  }
+  for (name in names(planned)) if (all(names(planned[[name]]) %in% names_)) {
+    K <- matrix(0, 1, length(names_), dimnames = list(name))
+    K[1, match(names(planned[[name]]), names_)] <- planned[[name]]
+    differences(cell, "contrast", b, V, df, K)
   }
   for (four in partners) if (all(four %in% names_)) {
     K <- matrix(0, 1, length(names_), dimnames = list(paste(four[4], "over", four[2], "and", four[3])))

@@ -5,13 +5,16 @@ They are tools, not records: nothing is stored but the mixing sheet, which is on
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import NotFoundError
+from tepal.domain.rounding import decimal_text
 from tepal.reports.plot_labels import SHEETS, PlotLabel, PlotLabelsView
 from tepal.reports.trial_sheets import BenchMapView, FieldSheetView, MapCell, SheetHead
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
+from tepal.services.trial_harvests import plants_of
 from tepal.services.trials import TrialError, load_trial, measured_plots
 from tepal.store import records as record_rows
 
@@ -19,6 +22,10 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
+    from tepal.services.mixing import Quantity
+
+#: Mixed beyond need where the plan says nothing: common practice, no source.
+USUAL_OVERAGE_PCT: Final = 10.0
 
 
 def label_code(trial: dict[str, Any], plot: dict[str, Any]) -> str:
@@ -26,10 +33,23 @@ def label_code(trial: dict[str, Any], plot: dict[str, Any]) -> str:
     return f"{trial.get('code', '')}/{plot.get('code') or plot['plot']}"
 
 
-def labels_view(
-    db: DbSession, establishment: str, trial_id: str, words: Words, *, sheet: str, blinded: bool
-) -> PlotLabelsView:
-    """Return the labels of a trial in walking order.
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """What the papers of a trial are made of: fields of trial and business, words, and the day."""
+
+    trial: dict[str, Any]
+    own: dict[str, Any]
+    words: Words
+    day: str
+
+    @property
+    def business(self) -> str:
+        """Return the name of the business."""
+        return str(self.own.get("name", ""))
+
+
+def laid_out(db: DbSession, establishment: str, trial_id: str, words: Words, day: str) -> LaidOut:
+    """Return a trial that has a layout.
 
     Raises
     ------
@@ -37,6 +57,13 @@ def labels_view(
     TrialError      `trials.no_layout`.
     """
     trial = _laid_out(db, establishment, trial_id)
+    own = record_rows.load(db, establishment, [("establishment", establishment)])
+    return LaidOut(trial, own["establishment", establishment].fields, words, day)
+
+
+def labels_view(of: LaidOut, *, sheet: str, blinded: bool) -> PlotLabelsView:
+    """Return the labels of a trial in walking order."""
+    trial, words = of.trial, of.words
     names = {t["number"]: t.get("name", "") for t in trial.get("treatments") or ()}
     inside: dict[Any, int] = {}
     labels = []
@@ -60,18 +87,16 @@ def labels_view(
         )
     return PlotLabelsView(
         title=words.text("trial_papers.labels", code=trial.get("code", "")),
-        business=_business(db, establishment),
+        business=of.business,
         language=words.language,
         sheet=sheet,
         labels=tuple(labels),
     )
 
 
-def map_view(
-    db: DbSession, establishment: str, trial_id: str, words: Words, *, blinded: bool, printed: str
-) -> BenchMapView:
-    """Return the bench of a trial; raises as `labels_view`."""
-    trial = _laid_out(db, establishment, trial_id)
+def map_view(of: LaidOut, *, blinded: bool) -> BenchMapView:
+    """Return the bench of a trial."""
+    trial, words = of.trial, of.words
     cells = {(p.get("row"), p.get("column")): p for p in trial.get("plots") or ()}
     n_rows = max([int(trial.get("rows") or 1), *(int(r or 1) for r, _ in cells)])
     n_columns = max([int(trial.get("columns") or 1), *(int(c or 1) for _, c in cells)])
@@ -92,7 +117,7 @@ def map_view(
         "trial_papers.seed", seed=trial.get("seed", "–"), algorithm=trial.get("algorithm", "")
     )
     return BenchMapView(
-        head=_head(db, establishment, trial, words, "trial_papers.map", (seed,), printed),
+        head=_head(of, "trial_papers.map", (seed,)),
         rows=rows,
         aisle=words.text("trial_papers.aisle"),
         row_name=words.text("trial_papers.row"),
@@ -109,23 +134,15 @@ def _map_cell(plot: dict[str, Any] | None, guard: str, words: Words, *, blinded:
     return MapCell("plot", str(plot.get("code") or plot["plot"]), lines, plot.get("block"))
 
 
-def field_sheet_view(
-    db: DbSession,
-    establishment: str,
-    trial_id: str,
-    assessment: str | None,
-    words: Words,
-    *,
-    printed: str,
-) -> FieldSheetView:
+def field_sheet_view(of: LaidOut, assessment: str | None) -> FieldSheetView:
     """Return sheets for one assessment, or with every measurement where none is named.
 
     Raises
     ------
-    NotFoundError   `trials.no_such_trial`, `trials.no_such_assessment`.
-    TrialError      `trials.no_layout`, `trials.nothing_to_measure`.
+    NotFoundError   `trials.no_such_assessment`.
+    TrialError      `trials.nothing_to_measure`.
     """
-    trial = _laid_out(db, establishment, trial_id)
+    trial, words = of.trial, of.words
     planned = {a.get("code"): a for a in trial.get("assessments") or ()}
     if assessment is not None and assessment not in planned:
         raise NotFoundError(
@@ -139,17 +156,15 @@ def field_sheet_view(
         raise TrialError(
             "trials.nothing_to_measure", "Nothing is measured there; add a measurement first."
         )
-    plants = range(1, int(trial.get("plants_per_plot") or 1) + 1)
     blocks: dict[Any, list[tuple[str, ...]]] = {}
     for plot in measured_plots(trial):
         lines = blocks.setdefault(plot.get("block"), [])
+        plants = plants_of(trial, int(plot["plot"]), assessment)
         lines += [(str(plot.get("code") or plot["plot"]), str(plant)) for plant in plants]
+    blocks = {block: lines for block, lines in blocks.items() if lines}
     name = planned[assessment].get("name", assessment) if assessment else ""
     return FieldSheetView(
-        head=_head(
-            db, establishment, trial, words, "trial_papers.field_sheet",
-            (name,) if name else (), printed,
-        ),
+        head=_head(of, "trial_papers.field_sheet", (name,) if name else ()),
         columns=tuple(
             ", ".join(str(x) for x in (m.get("name") or m.get("code"), m.get("unit")) if x)
             for m in measured
@@ -181,10 +196,12 @@ def treatment_sheet(
     number: int,
     *,
     area_m2: str | None,
-    overage_pct: float,
+    overage_pct: float | None,
     tank_l: str,
 ) -> AskedSheet:
-    """Return the mixing sheet to ask for one treatment, the overage in pots or in area.
+    """Return the mixing sheet to ask for one treatment: its plots' area and pots, and the overage.
+
+    Without an area that is asked for or on file, that of the bench counts, and the sheet says so.
 
     Raises
     ------
@@ -204,17 +221,55 @@ def treatment_sheet(
             number=number,
         )
     plots = [p for p in measured_plots(trial) if p.get("treatment") == number]
-    bench = next((p["bench"] for p in plots if p.get("bench")), None)
-    if bench is None:
+    if not any(p.get("bench") for p in plots):
         raise TrialError("trials.no_bench", "Say in the plan on which bench the plots stand.")
-    more = 1 + overage_pct / 100
-    n = len(plots) * int(trial.get("plants_per_plot") or 1)
-    area = None if area_m2 is None else {"value": f"{float(area_m2) * more:.4g}", "unit": "m2"}
-    lot = next((p["lot"] for p in plots if p.get("lot")), None)
-    place = AskedPlace(bench, lot, area, math.ceil(n * more - 1e-9))
+    extra = _overage(trial, overage_pct)
+    each = trial.get("plot_area") if area_m2 is None else None
+    places: dict[tuple[str, str | None], int] = {}
+    for plot in plots:
+        if plot.get("bench"):
+            at = (plot["bench"], plot.get("lot"))
+            places[at] = places.get(at, 0) + 1
+    n_plants = int(trial.get("plants_per_plot") or 1)
+    found = tuple(
+        AskedPlace(
+            bench, lot,
+            _times(each, n) if each else _share(area_m2, n, len(plots)),
+            n * n_plants,
+        )
+        for (bench, lot), n in places.items()
+    )  # fmt: skip
+    notes: list[tuple[str, dict[str, Any]]] = [
+        ("trial_papers.mixed_for",
+         {"code": str(trial.get("code") or ""), "number": number, "n": len(plots)}),
+    ]  # fmt: skip
+    if each:
+        notes.append(("trial_papers.plot_area", {"n": len(plots), "area": each}))
+    elif area_m2 is None:
+        notes.append(("trial_papers.no_plot_area", {}))
+    own = trial.get("overage") or overage_pct is not None
+    notes.append(("trial_papers.overage" if own else "trial_papers.overage_usual", {"pct": extra}))
     return AskedSheet(
-        tank_mix=treatment["tank_mix"], places=(place,), tank={"value": tank_l, "unit": "L"}
-    )
+        tank_mix=treatment["tank_mix"], places=found, tank={"value": tank_l, "unit": "L"},
+        extra=extra, notes=tuple(notes),
+    )  # fmt: skip
+
+
+def _overage(trial: dict[str, Any], asked_pct: float | None) -> Quantity:
+    if asked_pct is not None:
+        return {"value": f"{asked_pct:g}", "unit": "%"}
+    return trial.get("overage") or {"value": f"{USUAL_OVERAGE_PCT:g}", "unit": "%"}
+
+
+def _times(each: Quantity, n: int) -> Quantity:
+    return {"value": f"{Decimal(each['value']) * n:f}", "unit": each["unit"]}
+
+
+def _share(area_m2: str | None, n: int, of: int) -> Quantity | None:
+    """Return the part of an area that was typed for all plots which falls to some of them."""
+    if area_m2 is None:
+        return None
+    return {"value": decimal_text(float(area_m2) * n / of, 4), "unit": "m2"}
 
 
 def _laid_out(db: DbSession, establishment: str, trial_id: str) -> dict[str, Any]:
@@ -224,28 +279,13 @@ def _laid_out(db: DbSession, establishment: str, trial_id: str) -> dict[str, Any
     return trial
 
 
-def _business(db: DbSession, establishment: str) -> str:
-    found = record_rows.load(db, establishment, [("establishment", establishment)])
-    return str(found["establishment", establishment].fields.get("name", ""))
-
-
-def _head(
-    db: DbSession,
-    establishment: str,
-    trial: dict[str, Any],
-    words: Words,
-    title: str,
-    under: tuple[str, ...],
-    printed: str,
-) -> SheetHead:
-    business = _business(db, establishment)
-    found = record_rows.load(db, establishment, [("establishment", establishment)])
-    code = str(trial.get("code", ""))
+def _head(of: LaidOut, title: str, under: tuple[str, ...]) -> SheetHead:
+    code = str(of.trial.get("code", ""))
     return SheetHead(
-        title=f"{code} · {trial.get('title', '')}",
-        under=(words.text(title), *under),
-        foot=f"{business} · {code} · {printed}",
-        business=business,
-        language=words.language,
-        paper=str(found["establishment", establishment].fields.get("paper") or "a4"),
+        title=f"{code} · {of.trial.get('title', '')}",
+        under=(of.words.text(title), *under),
+        foot=f"{of.business} · {code} · {of.day}",
+        business=of.business,
+        language=of.words.language,
+        paper=str(of.own.get("paper") or "a4"),
     )

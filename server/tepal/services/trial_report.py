@@ -5,9 +5,10 @@ Pure; who reads the book (trial_book.py) hands over `ReportFacts`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
+from tepal.reports.print_facts import PrintFacts
 from tepal.reports.trial_view import (
     Fact,
     ReportPhoto,
@@ -19,6 +20,7 @@ from tepal.reports.trial_view import (
 from tepal.services.trial_analysis import cell_hash, cell_keys
 from tepal.services.trial_charts import subject_of
 from tepal.services.trial_exports import file_name
+from tepal.services.trial_potting import potting_methods
 from tepal.services.trial_tradeoff import trade_offs
 from tepal.services.trial_view import CellViews
 
@@ -26,28 +28,19 @@ if TYPE_CHECKING:
     from tepal.designs.trial import TrialData
     from tepal.domain.rounding import NumberFormat
     from tepal.domain.words import Words
-    from tepal.reports.print_facts import CompleteAsOf, Establishment
-    from tepal.reports.theme import PaperSize
     from tepal.services.trial_analysis import CellAnalysis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReportFacts:
+class ReportFacts(PrintFacts):
     """What the book knows of a trial beside its data, and who prints; all final strings."""
 
-    paper: PaperSize
-    establishment: Establishment
-    generated_at: str
-    printed_by: str
-    software: str
-    reprint_number: int
-    head_seq: int
-    head_hash: str
-    complete_as_of: CompleteAsOf
     phase: str = ""
     facts: tuple[Fact, ...] = ()
     applications: tuple[tuple[str, ...], ...] = ()
     deviations: tuple[str, ...] = ()
+    potted_on: str = ""
+    harvests: tuple[tuple[str, ...], ...] = ()
     own_words: str = ""
     photos: tuple[ReportPhoto, ...] = field(default=())
 
@@ -64,8 +57,10 @@ class TrialReports(CellViews):
     def report_view(self, cells: tuple[CellAnalysis, ...], facts: ReportFacts) -> TrialReportView:
         """Return the whole report, final."""
         sections = [
-            self._plan(),
-            ReportSection("methods", self.report("methods"), tuple(self.methods(cells))),
+            self._plan(facts.harvests),
+            ReportSection(
+                "methods", self.report("methods"), (*self.methods(cells, facts.potted_on),)
+            ),
             ReportSection(
                 "bench", self.report("bench"), charts=(self.bench_chart(None, None, ""),),
                 notes=(self._seed(),),
@@ -79,16 +74,7 @@ class TrialReports(CellViews):
         ]  # fmt: skip
         data = self.data
         return TrialReportView(
-            paper=facts.paper,
-            language=self.words.language,
-            establishment=facts.establishment,
-            generated_at=facts.generated_at,
-            printed_by=facts.printed_by,
-            software=facts.software,
-            reprint_number=facts.reprint_number,
-            head_seq=facts.head_seq,
-            head_hash=facts.head_hash,
-            complete_as_of=facts.complete_as_of,
+            **{one.name: getattr(facts, one.name) for one in fields(PrintFacts)},
             code=data.code,
             title=data.title or self.report("title", code=data.code),
             question=data.question,
@@ -124,12 +110,13 @@ class TrialReports(CellViews):
             last = max(primary, key=lambda c: data.assessment(c.assessment).day)
             said = self.cell(last)
             found = [s.text for s in said]
-            if not any(
-                claim.kind in ("lower", "higher", "near_zero", "pairs_some", "ratings_shown")
-                for s in said
-                for claim in s.claims
-            ):
-                found.append(self.say("conclusion.nothing"))
+            kinds = {claim.kind for s in said for claim in s.claims}
+            if kinds <= {"refused"}:
+                found.append(self.say("conclusion.refused"))
+            elif not kinds & {"lower", "higher", "near_zero", "pairs_some", "ratings_shown"}:
+                family = last.result.comparison
+                against = family is not None and family.control is not None
+                found.append(self.say(f"conclusion.nothing{'' if against else '_pairs'}"))
         for c in cells:
             m = data.measurement(c.measurement)
             if m.type == "days" and c.assessment and not c.is_primary:
@@ -148,7 +135,7 @@ class TrialReports(CellViews):
 
     # --- plan, methods ---------------------------------------------------------------------
 
-    def _plan(self) -> ReportSection:
+    def _plan(self, harvests: tuple[tuple[str, ...], ...]) -> ReportSection:
         data = self.data
         has_rate = any(t.rate is not None for t in data.treatments)
         rows = tuple(
@@ -192,11 +179,15 @@ class TrialReports(CellViews):
             ),
             (40, 120),
         )  # fmt: skip
-        return ReportSection(
-            "treatments", self.report("treatments"), tables=(treatments, measured, looks)
-        )
+        tables = [treatments, measured, looks]
+        if harvests:
+            names = ("when", "part", "taken", "weighed", "by")
+            heads = tuple(self.report(f"column.{x}") for x in names)
+            wide = (34, 36, 40, 40, 34)
+            tables.append(TableView("harvests", self.report("harvests"), heads, harvests, wide))
+        return ReportSection("treatments", self.report("treatments"), tables=tuple(tables))
 
-    def methods(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
+    def methods(self, cells: tuple[CellAnalysis, ...], potted_on: str = "") -> list[str]:
         """Return the methods paragraph a referee asks for, sentence by sentence."""
         data, plan = self.data, self.data.plan
         counts = [sum(1 for p in data.plots if p.treatment == t.number) for t in data.treatments]
@@ -209,6 +200,7 @@ class TrialReports(CellViews):
                 plants=data.plants_per_plot, unit=self.say(f"unit.{data.unit}"),
             ),
             self._seed(),
+            *potting_methods(self, potted_on),
         ]  # fmt: skip
         kinds: dict[str, list[str]] = {}
         for code, _ in cell_keys(data):
@@ -216,23 +208,34 @@ class TrialReports(CellViews):
             names = kinds.setdefault(m.type, [])
             if m.name not in names:
                 names.append(m.name)
-        terms = self.say(f"methods.terms.{self._terms_code()}")
+        terms = self.say(f"methods.terms.{self.design_terms()}")
         for kind, names in kinds.items():
             if kind == "rating":
                 lines.append(self.say("methods.rating", names=", ".join(names)))
             else:
                 lines.append(self.say(f"methods.{kind}", names=", ".join(names), terms=terms))
+        lines += self._dose_methods(cells)
         compared = next((c.result.comparison for c in cells if c.result.comparison), None)
         if compared is not None:
             sides = "methods.two_sided" if plan.is_two_sided else "methods.one_sided"
             lines.append(
                 self.say(
-                    "methods.comparison", procedure=compared.procedure, sides=self.say(sides),
+                    "methods.comparison", sides=self.say(sides),
+                    procedure=self.procedure(compared.procedure),
                     alpha=self.number(plan.alpha, trim=True),
                 )
             )  # fmt: skip
         if data.partners:
             lines.append(self.say("methods.scale", scale=self.say(f"scale.{plan.scale}")))
+        if plan.contrasts:
+            lines.append(
+                self.say(
+                    "methods.contrasts", alpha=self.number(plan.alpha, trim=True),
+                    names="; ".join(
+                        f"{c.name} [{self.weights_text(c.coefficients)}]" for c in plan.contrasts
+                    ),
+                )
+            )  # fmt: skip
         if data.is_shared_pass:
             lines.append(self.say("trust.shared_pass", unit=self.say(f"unit.{data.unit}")))
         if cells:
@@ -240,13 +243,18 @@ class TrialReports(CellViews):
             lines.append(self.say("methods.software", versions=versions))
         return lines
 
-    def _terms_code(self) -> str:
-        if self.data.kind.startswith("split_plot"):
-            return "split"
-        if self.data.kind == "latin_square":
-            return "square"
-        has_blocks = any(p.block is not None for p in self.data.plots)
-        return "block_treatment" if has_blocks else "treatment"
+    def _dose_methods(self, cells: tuple[CellAnalysis, ...]) -> list[str]:
+        names: dict[str, dict[str, None]] = {}
+        for c in cells:
+            if c.dose is not None:
+                names.setdefault(c.dose.curve, {})[self.measurement(c).name] = None
+        found = []
+        for curve, of in names.items():
+            said = {"names": ", ".join(of), "curve": curve}
+            effects = self.dose_effects()
+            code = "methods.dose.blocks" if effects else "methods.dose"
+            found.append(self.say(code, **said, **({"effects": effects} if effects else {})))
+        return found
 
     def _seed(self) -> str:
         if not self.data.seed:
@@ -332,7 +340,7 @@ class TrialReports(CellViews):
         return self.fixed(value, 3)
 
     def _deviations(self, facts: ReportFacts) -> ReportSection:
-        lines = []
+        lines = self.plan_changes()
         for e in self.data.exclusions:
             m = next((m.name for m in self.data.measurements if m.code == e.measurement), "")
             a = next((a.name for a in self.data.assessments if a.code == e.assessment), "")

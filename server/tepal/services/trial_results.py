@@ -13,12 +13,12 @@ from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError
 from tepal.domain.number_format import number_format_of
-from tepal.reports.chart_marks import drawing_data, svg_of
+from tepal.reports.chart_marks import colour_of, drawing_data, svg_of
 from tepal.reports.charts import drawing_of
 from tepal.reports.frozen import from_json
 from tepal.reports.trial_report import render_trial_report
 from tepal.services.catalogue import catalogue, words_for
-from tepal.services.papers import keep_trial_report
+from tepal.services.papers import Printing, keep_paper
 from tepal.services.trial_analysis import (
     CellAnalysis,
     analyse_cell,
@@ -43,14 +43,17 @@ from tepal.store.database import read_session, write_session
 from tepal.store.models import AnalysisResult
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.designs.trial import TrialData
+    from tepal.domain.rounding import NumberFormat
     from tepal.photos.storage import PhotoStorage
     from tepal.reports.charts import Chart
     from tepal.reports.trial_view import CellView, Style, TrialReportView
+    from tepal.services.print_base import Book
     from tepal.services.server_acts import Chance
     from tepal.services.worker import Worker
 
@@ -111,6 +114,7 @@ def matrix(desk: Desk, trial_id: str) -> dict[str, Any]:
         ],
         "plots": [{"plot": p.number, "code": p.code, "treatment": p.treatment} for p in data.plots],
         "exclusions": [asdict(e) for e in data.exclusions],
+        "plan_changes": views.plan_changes(),
         "cells": cells,
     }
 
@@ -124,7 +128,12 @@ def cell(desk: Desk, trial_id: str, measurement: str, assessment: str) -> dict[s
     """
     views, found = _one(desk, trial_id, measurement, assessment)
     shown = [views.view(c) for c in found]
-    return {"trial": trial_id, "views": [screen_view(v) for v in shown]}
+    return {
+        "trial": trial_id,
+        "file": file_name(views.data),
+        "plan_changes": views.plan_changes(),
+        "views": [screen_view(v) for v in shown],
+    }
 
 
 def chart_svg(
@@ -156,20 +165,14 @@ def report_pdf(
     with read_session() as db:
         data = trial_data(db, desk.establishment, trial_id)
     cells = all_cells(desk, trial_id, data)
-    words = words_for(desk.locale, desk.language)
-    with write_session() as db:
+    with read_session() as db:
+        printing = Printing(db, desk.establishment, desk.language, desk.locale, member, desk.chance)
 
-        def view_of(before: int, name: str, now: str) -> TrialReportView:
-            facts = report_facts(
-                db, desk.establishment, trial_id, data, words,
-                now=now, printed_by=name, reprint_number=before,
-            )  # fmt: skip
-            number_format = _number_format(db, desk.establishment)
-            return TrialReports(data, words, number_format, style).report_view(cells, facts)
+        def view_of(book: Book) -> TrialReportView:
+            reports = TrialReports(data, book.words, book.text.number_format, style)
+            return reports.report_view(cells, report_facts(book, trial_id, data))
 
-        view = keep_trial_report(
-            db, desk.establishment, trial_id, view_of, member=member, chance=desk.chance
-        )
+        view = keep_paper(printing, "trial", trial_id, view_of)
     photos = {}
     for photo in view.photos:
         try:
@@ -207,11 +210,22 @@ def export(desk: Desk, trial_id: str, name: str) -> tuple[str, bytes]:
 
 def all_cells(desk: Desk, trial_id: str, data: TrialData) -> tuple[CellAnalysis, ...]:
     """Return every cell and course of a trial, from what is kept and computed for the rest."""
+    keys = (*cell_keys(data), *((code, "") for code in course_keys(data)))
+    return cells_of(desk, trial_id, data, keys)
+
+
+def cells_of(
+    desk: Desk, trial_id: str, data: TrialData, keys: Iterable[tuple[str, str]]
+) -> tuple[CellAnalysis, ...]:
+    """Return the (measurement, assessment) cells asked for, kept or computed. Commits the latter.
+
+    An assessment of "" is the course over time, which holds several.
+    """
     with read_session() as db:
         kept = _kept(db, desk.establishment, trial_id)
     found: list[CellAnalysis] = []
     computed: dict[str, tuple[str, tuple[CellAnalysis, ...]]] = {}
-    for m, a in (*cell_keys(data), *((code, "") for code in course_keys(data))):
+    for m, a in keys:
         key, digest = f"{m} {a}", cell_hash(data, m, a)
         if key in kept and kept[key][0] == digest:
             found += _read(kept[key][1])
@@ -253,10 +267,11 @@ def _one(
 
 def _views(db: DbSession, desk: Desk, data: TrialData) -> TrialReports:
     words = words_for(desk.locale, desk.language)
-    return TrialReports(data, words, _number_format(db, desk.establishment))
+    return TrialReports(data, words, number_format_here(db, desk.establishment))
 
 
-def _number_format(db: DbSession, establishment: str) -> Any:
+def number_format_here(db: DbSession, establishment: str) -> NumberFormat:
+    """Return the format in which the establishment writes numbers."""
     own = record_rows.load(db, establishment, [("establishment", establishment)])
     return number_format_of(own["establishment", establishment].fields.get("number_format"))
 
@@ -300,12 +315,15 @@ def screen_view(view: CellView) -> dict[str, Any]:
 
 
 def _screen_chart(chart: Chart) -> dict[str, Any]:
+    drawing = drawing_of(chart, _screen_width(chart))
+    inks = {"ink", "paper", *(mark.ink for mark in drawing.marks)}
     return {
         "name": chart.name,
         "title": chart.title,
         "alt": chart.alt,
         "note": chart.note,
-        "drawing": drawing_data(drawing_of(chart, _screen_width(chart))),
+        "drawing": drawing_data(drawing),
+        "inks": {ink: colour_of(ink, "light") for ink in sorted(inks)},  # of a picture to keep
     }
 
 

@@ -54,10 +54,17 @@ def cell_rows(
         for v in data.values
         if v.measurement == m.code and v.assessment == assessment
     }
-    plants = (0,) if m.per == "plot" else tuple(range(1, data.plants_per_plot + 1))
+    seen: dict[int, set[int]] = {}
+    for plot, k in at:
+        seen.setdefault(plot, set()).add(k)
     rows = []
     for p in data.plots:
-        extra = sorted({k for plot, k in at if plot == p.number} - set(plants))
+        plants = (0,) if m.per == "plot" else data.plants_at(p.number, a.code)
+        extra = sorted(seen.get(p.number, set()) - set(plants))
+        if m.type == "days" and data.harvests:
+            # opened before it was taken: its fellows that did not are left out, so is it
+            taken = data.harvested_before(p.number, a.code)
+            extra = [k for k in extra if k not in taken]
         for plant in (*plants, *extra):
             value = at.get((p.number, plant))
             text, why = _text(data, m, value, a.until_day, p.number, plant, a.code)

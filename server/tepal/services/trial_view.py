@@ -1,4 +1,4 @@
-"""Views of one cell: the numbers of its analysis as final sentences, tables, charts, trust notes.
+"""Views of one cell, final: sentences, tables, charts, trust notes; all kinds here, over 400 lines.
 
 Office pages and the report show the same view, so they can never say different things.
 """
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from tepal.reports.trial_view import Style
     from tepal.services.trial_analysis import CellAnalysis
     from tepal.services.trial_words import Said
-    from tepal.stats.results import Estimate
+    from tepal.stats.results import ComparisonResult, Estimate
 
 _APPENDIX_COLUMNS = 6
 _STARS = ((0.001, "***"), (0.01, "**"), (0.05, "*"))
@@ -77,8 +77,11 @@ class CellViews(TrialCharts):
             found.append(self._observed(c, m, when))
         if c.result.ranks is not None and c.result.ranks.comparisons:
             found.append(self._ranks_table(c, m, when))
-        model = c.factorial or c.result.model
-        if model is not None and (self.style == "journal" or c.factorial is not None):
+        if c.contrasts is not None:
+            found.append(self._contrast_table(c.contrasts, m, when))
+        factors = c.factorial or c.strata
+        model = factors or c.result.model
+        if model is not None and (self.style == "journal" or factors is not None):
             found.append(self._terms(c, m, when))
         return found
 
@@ -109,7 +112,7 @@ class CellViews(TrialCharts):
                     "–" if e is None or e.se is None else self._figure(e.se, m, share=is_share),
                     self._limits(e, m, share=is_share),
                     letters.get(key, "–"),
-                    self._change(key, percent.get(key), compared.get(key), m),
+                    self._change(key, percent.get(key), compared.get(key), m, bool(percent)),
                     self._p_cell(compared.get(key)),
                 )
             )
@@ -127,10 +130,12 @@ class CellViews(TrialCharts):
             self.report(kind), self.report("column.p"),
         )  # fmt: skip
         shares = (44, 15, 18, 13, 31, 14, 32, 17)
-        n = len(heads) if compared or percent else len(heads) - 2  # nothing against a control
+        # nothing against a control; per cents of it without a comparison have no p
+        n = len(heads) - (0 if compared else 1 if percent else 2)
+        right = tuple(i for i in (1, 2, 3, 7) if i < n)
         return TableView(
             "means", self.report("table.means", subject=subject_of(m, when)), heads[:n],
-            tuple(row[:n] for row in rows), shares[:n], (1, 2, 3, 7), tuple(self._table_notes(c)),
+            tuple(row[:n] for row in rows), shares[:n], right, tuple(self._table_notes(c)),
         )  # fmt: skip
 
     def _mean(self, e: Estimate | None, m: TrialMeasurement, *, share: bool) -> str:
@@ -149,10 +154,15 @@ class CellViews(TrialCharts):
         return self.plain_span(low, high, places)
 
     def _change(
-        self, key: str, ratio: Estimate | None, e: Estimate | None, m: TrialMeasurement
+        self,
+        key: str,
+        ratio: Estimate | None,
+        e: Estimate | None,
+        m: TrialMeasurement,
+        is_percent: bool,
     ) -> str:
         if self.data.plan.control is not None and key == str(self.data.plan.control):
-            return "100" if ratio is None and m.type not in ("proportion", "days") else "–"
+            return "100" if is_percent and m.type not in ("proportion", "days") else "–"
         if m.type == "days" and e is not None and e.value is not None:
             limits = self.plain_span(e.lower, e.upper, 1)
             return f"{self.signed(e.value, 1)} ({limits})"
@@ -189,15 +199,19 @@ class CellViews(TrialCharts):
         comparison, alpha = c.result.comparison, self.number(self.alpha, trim=True)
         if c.letters is not None:
             code = "journal.letters" if self.style == "journal" else "letters"
-            notes.append(self.report(code, procedure=c.letters.procedure, alpha=alpha))
+            notes.append(
+                self.report(code, procedure=self.procedure(c.letters.procedure), alpha=alpha)
+            )
         if comparison is not None and comparison.control is not None:
             if self.style == "journal":
-                notes.append(self.report("journal.stars", procedure=comparison.procedure))
+                notes.append(
+                    self.report("journal.stars", procedure=self.procedure(comparison.procedure))
+                )
             else:
                 one = comparison.alternative != "two-sided"
                 notes.append(
                     self.report(
-                        "compared", procedure=comparison.procedure, alpha=alpha,
+                        "compared", procedure=self.procedure(comparison.procedure), alpha=alpha,
                         sides=self.say("methods.one_sided" if one else "methods.two_sided"),
                     )
                 )  # fmt: skip
@@ -221,9 +235,11 @@ class CellViews(TrialCharts):
             for o in c.result.observed
         )  # fmt: skip
         names = ("treatment", "plots", "plants", "missing", "mean", "sd", "range")
+        unit = "%" if share else m.unit
+        with_unit = {"mean": f", {unit}"} if unit else {}
         return TableView(
             "observed", self.report("table.observed", subject=subject_of(m, when)),
-            tuple(self.report(f"column.{name}") for name in names), rows,
+            tuple(self.report(f"column.{name}") + with_unit.get(name, "") for name in names), rows,
             (50, 14, 14, 14, 20, 20, 34), (1, 2, 3, 4, 5),
         )  # fmt: skip
 
@@ -241,8 +257,68 @@ class CellViews(TrialCharts):
         title = self.report("table.ranks", subject=subject_of(m, when))
         return TableView("ranks", title, heads, rows, (90, 30, 30), (1, 2))
 
+    def _contrast_table(
+        self, family: ComparisonResult, m: TrialMeasurement, when: str
+    ) -> TableView:
+        weights = {c.name: c.coefficients for c in self.data.plan.contrasts}
+        rows = []
+        for e in family.comparisons:
+            _, value, interval = self.contrast_figure(e, m)
+            p = self.stars(e.p) if self.style == "journal" else self.p(e.p).removeprefix("=\u00a0")
+            rows.append((e.label, value, interval, self.weights_text(weights.get(e.label, ())), p))
+        heads = (
+            self.report("column.contrast"), self.report("column.figure"),
+            self.report("column.interval", level=self.level), self.report("column.weights"),
+            self.report("column.p"),
+        )  # fmt: skip
+        scale = family.comparisons[0].scale
+        note = {"log": "contrasts.note_ratio", "logit": "contrasts.note_odds"}.get(
+            scale, "contrasts.note"
+        )
+        return TableView(
+            "contrasts", self.report("table.contrasts", subject=subject_of(m, when)), heads,
+            tuple(rows), (60, 26, 36, 44, 18), (4,), (self.report(note),),
+        )  # fmt: skip
+
+    def weights_text(self, coefficients: tuple[tuple[int, float], ...]) -> str:
+        """Return "+1 (2), −0.5 (3), −0.5 (4)"."""
+        return ", ".join(
+            f"{'+' if w > 0 else ''}{self.number(w, 6, trim=True)}\u00a0({n})"
+            for n, w in coefficients
+            if w
+        )
+
+    def plan_changes(self) -> list[str]:
+        """Return a sentence per change of the plan once there were values."""
+        return [
+            self.report(
+                "plan_change", on=change.on or "–", by=change.by or self.report("unknown"),
+                what=self.report(f"plan.{change.name}"),
+                before=self._planned(change.name, change.before),
+                after=self._planned(change.name, change.after),
+                reason=change.reason or self.report("plan_change.no_reason"),
+            )
+            for change in self.data.plan_changes
+        ]  # fmt: skip
+
+    def _planned(self, name: str, value: str) -> str:
+        """Return a value of the plan in words."""
+        if value == "":
+            return self.report("plan_change.nothing")
+        if name in ("primary_response", "covariate"):
+            return next((m.name for m in self.data.measurements if m.code == value), value)
+        if name == "control" and any(str(t.number) == value for t in self.data.treatments):
+            return self.treatment(value)
+        if name == "two_sided":
+            return self.say("methods.one_sided" if value == "False" else "methods.two_sided")
+        if name == "interaction_scale":
+            return self.say(f"scale.{value}")
+        if name == "comparison":
+            return self.words.text(f"choice.comparison.{value}")
+        return value
+
     def _terms(self, c: CellAnalysis, m: TrialMeasurement, when: str) -> TableView:
-        model = c.factorial or c.result.model
+        model = c.factorial or c.strata or c.result.model
         rows = tuple(
             (
                 self.term(t.term), str(t.df),
@@ -253,7 +329,7 @@ class CellViews(TrialCharts):
             for t in (model.terms if model else ())
         )  # fmt: skip
         heads = (
-            self.report("column.term"), self.report("column.df"), self.report("column.df"),
+            self.report("column.term"), self.report("column.df"), self.report("column.df_error"),
             self.report("column.f"), self.report("column.p"),
         )  # fmt: skip
         title = self.report("table.terms", subject=subject_of(m, when))
@@ -284,6 +360,9 @@ class CellViews(TrialCharts):
             if horizon is not None:
                 notes.append(self.say("trust.horizon", day=self.number(horizon, trim=True)))
         notes += self._checks(c)
+        parts = c.result.variances.components if c.result.variances else ()
+        if parts and (parts[0].value or 0.0) <= 0:
+            notes.append(self.say("trust.whole_zero"))
         if data.is_shared_pass:
             notes.append(self.say("trust.shared_pass", unit=self.say(f"unit.{data.unit}")))
         plan = data.plan
@@ -318,6 +397,7 @@ class CellViews(TrialCharts):
                 notes.append(self.say("check.other", code=finding.code))
         if not notes:
             notes.append(self.say("trust.even"))
+        notes = list(dict.fromkeys(notes))  # one finding per treatment, said once
         notes += [
             self.say("trust.suspect", plot=s.label, residual=self.number(s.standardised, 2))
             for s in trust.suspects

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from tepal.domain.rounding import format_number, significant_decimals
+from tepal.services.number_words import NumberWords
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,48 +54,18 @@ class Said:
         return self.also or (self.claim,)
 
 
-class TrialWords:
+class TrialWords(NumberWords):
     """Speaks about the results of one trial in one language and number format."""
 
     def __init__(self, data: TrialData, words: Words, number_format: NumberFormat) -> None:
-        self.data, self.words, self.number_format = data, words, number_format
-        self.alpha = data.plan.alpha
-        self.level = self.number(100 * (1 - data.plan.alpha), 3, trim=True)
+        super().__init__(words, number_format, data.plan.alpha)
+        self.data = data
 
     # --- numbers ---------------------------------------------------------------------------
 
     def say(self, code: str, /, **params: str | int) -> str:
         """Return a sentence of the part `trial_words`."""
         return self.words.text(f"trial_words.{code}", **params)
-
-    def number(self, value: float, significant: int = 3, *, trim: bool = False) -> str:
-        """Return a number with so many significant digits, at least those before the point."""
-        places = significant_decimals(value, significant) if value else 0
-        text = format_number(value, min(places, 8), self.number_format)
-        if trim and places:
-            text = text.rstrip("0").rstrip(self.number_format["decimal"])
-        return text.replace("-", "\u2212")
-
-    def fixed(self, value: float, n_decimals: int) -> str:
-        """Return a number with so many decimals and a true minus sign."""
-        return format_number(value, n_decimals, self.number_format).replace("-", "\u2212")
-
-    def pct(self, value: float) -> str:
-        """Return a per cent: one decimal below 10, none above."""
-        return f"{self.fixed(value, 1 if abs(value) < 9.95 else 0)}\u00a0%"
-
-    def p(self, value: float | None) -> str:
-        """Return a p-value to three decimals; "< 0.001" below, more where it meets alpha."""
-        if value is None:
-            return "–"
-        if value < 0.001:
-            return f"<\u00a0{self.fixed(0.001, 3)}"
-        if value > 0.9995:
-            return f">\u00a0{self.fixed(0.999, 3)}"
-        shown = 3
-        while shown < 6 and round(value, shown) == round(self.alpha, shown) and value != self.alpha:
-            shown += 1
-        return f"=\u00a0{self.fixed(value, shown)}"
 
     def in_unit(self, value: float, m: TrialMeasurement, extra: int = 1) -> str:
         """Return a value of a measurement with its unit, one decimal more than it is read to."""
@@ -106,6 +76,11 @@ class TrialWords:
         """Return "1 mg/L (4)": the label with the treatment's number."""
         t = self.data.treatment(int(number))
         return f"{t.label}\u00a0({t.number})"
+
+    def procedure(self, name: str) -> str:
+        """Return a procedure in this language; most are called after their authors in all."""
+        key = f"procedure.{name.replace(' ', '_')}"
+        return self.say(key) if f"trial_words.{key}" in self.words else name
 
     def when(self, assessment: str) -> str:
         """Return the name of an assessment."""
@@ -129,8 +104,7 @@ class TrialWords:
             found.append(self._pairs(c, m))
         if c.result.ranks is not None:
             found.append(self._ranks(c, m))
-        if c.factorial is not None:
-            found += self._factors(c)
+        found += self._factors(c)
         if c.contrasts is not None:
             found += self._contrasts(c.contrasts, m)
         if c.result.repeated is not None:
@@ -185,7 +159,8 @@ class TrialWords:
             text = self.say(
                 "not_excluded.many", measurement=m.name, level=self.level,
                 control=self.treatment(comparison.control or ""),
-                treatments="; ".join(item for _, item in quiet), procedure=comparison.procedure,
+                treatments="; ".join(item for _, item in quiet),
+                procedure=self.procedure(comparison.procedure),
             )  # fmt: skip
             claims = tuple(said.claim for said, _ in quiet)
             found.append(Said(text, claims[0], claims))
@@ -238,7 +213,7 @@ class TrialWords:
             "treatment": self.treatment(treatment),
             "control": self.treatment(control),
             "level": self.level,
-            "procedure": family.procedure,
+            "procedure": self.procedure(family.procedure),
             "p": self.p(e.p_adjusted),
         }
         verdict = self._verdict(e, ratio, m, dispersion)
@@ -491,12 +466,24 @@ class TrialWords:
         for e in family.comparisons:
             if e.value is None:
                 continue
+            code, value, interval = self.contrast_figure(e, m)
             text = self.say(
-                "contrast", name=e.label, value=self.in_unit(e.value, m), level=self.level,
-                interval=self.plain_span(e.lower, e.upper, m.n_decimals + 1), p=self.p(e.p),
-            )  # fmt: skip
-            found.append(Said(text, Claim("contrast")))
+                code, name=e.label, value=value, level=self.level, interval=interval, p=self.p(e.p)
+            )
+            found.append(Said(text, Claim("contrast", e.label)))
         return found
+
+    def contrast_figure(self, e: Estimate, m: TrialMeasurement) -> tuple[str, str, str]:
+        """Return the key of a contrast's sentence, figure and interval: logs become ratios."""
+        if e.scale in ("log", "logit"):
+            limits = [None if x is None else math.exp(min(x, 600.0)) for x in (e.lower, e.upper)]
+            value = self.number(math.exp(min(e.value or 0.0, 600.0)))
+            code = "contrast.ratio" if e.scale == "log" else "contrast.odds"
+            return code, value, self.plain_span(limits[0], limits[1])
+        places = m.n_decimals + 1
+        return (
+            "contrast", self.in_unit(e.value or 0.0, m), self.plain_span(e.lower, e.upper, places)
+        )  # fmt: skip
 
     # --- families of pairs, ranks, factors, time -------------------------------------------
 
@@ -510,16 +497,20 @@ class TrialWords:
         alpha = self.number(family.alpha, trim=True)
         if not different:
             widest = max(family.comparisons, key=lambda e: (e.upper or 0.0) - (e.lower or 0.0))
+            _, _, interval = self.contrast_figure(widest, m)
+            code = {"log": "none_ratio", "logit": "none_odds"}.get(widest.scale, "none")
+            unit = f"\u00a0{m.unit}" if m.unit and code == "none" else ""
             text = self.say(
-                "pairs.none", measurement=m.name, procedure=family.procedure, alpha=alpha,
-                interval=self.plain_span(widest.lower, widest.upper, m.n_decimals + 1),
+                f"pairs.{code}", measurement=m.name, alpha=alpha,
+                procedure=self.procedure(family.procedure), interval=f"{interval}{unit}",
             )  # fmt: skip
             return Said(text, Claim("pairs_none"))
         known = [e for e in shown if e.value is not None]
         high, low = (f(known, key=lambda e: e.value or 0.0) for f in (max, min))
         text = self.say(
             "pairs.some", measurement=m.name, n=len(different), pairs=len(family.comparisons),
-            procedure=family.procedure, alpha=alpha, highest=self.treatment(high.label),
+            procedure=self.procedure(family.procedure), alpha=alpha,
+            highest=self.treatment(high.label),
             lowest=self.treatment(low.label), high=self.in_unit(high.value or 0.0, m),
             low=self.in_unit(low.value or 0.0, m),
         )  # fmt: skip
@@ -536,11 +527,20 @@ class TrialWords:
         )  # fmt: skip
         return Said(text, Claim("ratings_shown" if shown else "ratings_none"))
 
+    def design_terms(self) -> str:
+        """Return which terms the design puts into the models: the end of a key of the words."""
+        if self.data.kind.startswith("split_plot"):
+            return "split" if self.data.kind == "split_plot" else "split_only"
+        n_blocks = len({p.block for p in self.data.plots})
+        if self.data.kind == "latin_square":
+            return "squares" if n_blocks > 1 else "square"
+        has_blocks = any(p.block is not None for p in self.data.plots)
+        return "block_treatment" if has_blocks else "treatment"
+
     def _factors(self, c: CellAnalysis) -> list[Said]:
-        if c.factorial is None:
-            return []
         found = []
-        for line in c.factorial.terms:
+        tables = c.factorial or c.strata
+        for line in tables.terms if tables else ():
             if ":" in line.term and line.p is not None and line.p < self.alpha:
                 text = self.say(
                     "factorial.interaction", terms=self.term(line.term), p=self.p(line.p)
@@ -554,7 +554,12 @@ class TrialWords:
         for part in name.split(":"):
             number = part.removeprefix("factor_")
             known = part.startswith("factor_") and number.isdigit()
-            parts.append(self.data.factors[int(number) - 1] if known else part)
+            if known:
+                parts.append(self.data.factors[int(number) - 1])
+                continue
+            named = "square" if part == "block" and self.data.kind == "latin_square" else part
+            key = f"term.{named}"
+            parts.append(self.say(key) if f"trial_words.{key}" in self.words else part)
         return " × ".join(parts)
 
     def _course(self, c: CellAnalysis, m: TrialMeasurement) -> list[Said]:
@@ -577,9 +582,9 @@ class TrialWords:
 
     def refusal(self, r: Refusal) -> str:
         """Return why one question has no answer."""
-        return self._refused(r.code, r.message)
+        return self._refused(r.code, r.message, r.question.partition(": ")[2])
 
-    def _refused(self, code: str, message: str) -> str:
+    def _refused(self, code: str, message: str, name: str = "") -> str:
         short = code.removeprefix("stats.")
         key = f"refused.{short}"
         if f"trial_words.{key}" not in self.words:
@@ -587,7 +592,7 @@ class TrialWords:
         if short == "treatment_missing":
             number = message.split(" ", 1)[0]
             return self.say(key, treatment=self.treatment(number))
-        return self.say(key)
+        return self.say(key, name=name) if name else self.say(key)
 
 
 def _dispersion(c: CellAnalysis) -> float | None:

@@ -60,7 +60,7 @@ def layout_of(asked: AskedLayout, chance: Chance) -> dict[str, Any]:
     ------
     DesignError, BenchError, OutOfRangeError   Codes `designs.*`.
     """
-    layout = lay_out(_spec(asked), _seed(asked.seed, chance))
+    layout = lay_out(_spec(asked), seed_of(asked.seed, chance))
     return {
         "design": asked.design,
         "n_blocks": asked.n_blocks,
@@ -125,12 +125,20 @@ def potted_layout(
     Raises
     ------
     NotFoundError   `trials.no_such_trial`.
+    TrialError      `trials.no_layout`, `trials.potted_already`.
     DesignError     `designs.plant_unknown`, `designs.no_plants`; BenchError.
     """
     trial = load_trial(db, establishment, trial_id)
     layout = stored_layout(trial.fields)
-    potted = pot_on(layout, _bench(bench), _seed(seed, chance), kept)
+    if any(plot.get("origin") for plot in trial.fields["plots"]):
+        raise TrialError(
+            "trials.potted_already",
+            "The plants of this trial were potted on before; draw new places from the trial in "
+            "which they were liners.",
+        )
+    potted = pot_on(layout, _bench(bench), seed_of(seed, chance), kept)
     n_blocks = layout.spec.n_blocks
+    whole = {p.number: p.whole_plot for p in layout.plots}
     return {
         "design": trial.fields.get("design", "crd"),
         "n_blocks": n_blocks or trial.fields.get("n_blocks", 1),
@@ -148,9 +156,15 @@ def potted_layout(
                 "treatment": plant.treatment,
                 "origin": f"{plant.origin_plot}.{plant.origin_plant}",
                 **({} if plant.block is None else {"block": plant.block}),
+                **(
+                    {}
+                    if whole[plant.origin_plot] is None
+                    else {"whole_plot": whole[plant.origin_plot]}
+                ),
             }
             for plant in potted.plants
-        ],
+        ]
+        + [{"guard": True, "row": r, "column": c} for r, c in potted.bench.guards()],
     }
 
 
@@ -345,7 +359,8 @@ def _bench(asked: Mapping[str, Any]) -> Bench:
     )
 
 
-def _seed(asked: int | None, chance: Chance) -> int:
+def seed_of(asked: int | None, chance: Chance) -> int:
+    """Return the seed that was asked for, else one drawn by chance."""
     if asked is not None:
         return asked
     # 53 bits: seeds travel as JSON numbers, which are exact only below 2**53

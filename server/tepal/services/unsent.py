@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import TepalError
-from tepal.services.access import server_device
 from tepal.services.authority import Session
 from tepal.services.exchange import MAX_ENTRIES, push
+from tepal.services.server_acts import server_device
 from tepal.sync.entry import read_json
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def take_unsent(
     for start in range(0, len(entries), MAX_ENTRIES):
         pushed = push(
             db, establishment, session, entries[start : start + MAX_ENTRIES], received_at,
-            quarantine_all=FROM_FILE,
+            quarantine_all=FROM_FILE, is_own=False,
         )  # fmt: skip
         n_known += sum(one.repeated for one in pushed.results)
     device = found.get("device")

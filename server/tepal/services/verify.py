@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from tepal.domain.errors import NotFoundError
-from tepal.services.exchange import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR
 from tepal.services.redaction import seal
 from tepal.store.journal import hash_at, journal_rows, read_head
 from tepal.store.models import DeviceTally, RecordHead

@@ -24,6 +24,7 @@ from tepal.stats.partners import (
     interaction,
     percent_departure,
 )
+from tepal.stats.pooled import PooledResult, pool
 from tepal.stats.ratings import (
     friedman,
     kruskal_wallis,
@@ -65,6 +66,7 @@ __all__ = [
     "FittedModel",
     "MixedModel",
     "NotConvergedError",
+    "PooledResult",
     "StatsError",
     "Table",
     "TableError",
@@ -111,6 +113,7 @@ __all__ = [
     "plot_summaries",
     "plot_values",
     "polynomial_coefficients",
+    "pool",
     "profile_interval",
     "ratio_of_paired_means",
     "read_table",

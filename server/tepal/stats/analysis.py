@@ -279,11 +279,12 @@ def _compare(cell: Cell, means: MeansResult) -> ComparisonResult | None:
     if compare == "lsd":
         return lsd(means, spec.alpha, protected_by=joint_test(means))
     if compare == "games-howell":
-        if spec.block or spec.covariate or cell.kind in ("count", "proportion"):
+        restricted = spec.block or spec.covariate or spec.square or spec.whole_plot
+        if restricted or cell.kind in ("count", "proportion"):
             raise StatsError(
                 "stats.ignores_blocks",
-                "Games-Howell knows neither blocks, covariates nor counts; use dunnett, tukey or"
-                " lsd.",
+                "Games-Howell knows neither blocks, squares, whole plots, covariates nor counts;"
+                " use dunnett, tukey or lsd.",
             )
         values = [None if math.isnan(v) else float(v) for v in values_of(cell)]
         return games_howell(values, cell.plots.factors["treatment"], spec.alpha, cell.name)

@@ -1,4 +1,4 @@
-"""What is asked of a table, and the plots of one response at one assessment taken out of it.
+"""From a table to the plots of one cell; what is asked and what is refused meet: over 400 lines.
 
 A cell is one response at one assessment; from here on only plots count, not plants.
 """
@@ -42,7 +42,8 @@ class AnalysisSpec:
     pairs by Tukey-Kramer. `horizon_days` is for days: the last day all plots were looked at.
     `units` are (response, unit) pairs for the results. `whole_plot` names the whole plot of a
     split-plot, whose factor is tested against whole plots. `square` names row and column of a
-    Latin square: both are terms of the model.
+    Latin square, numbered anew in every square: both are terms of the model; with `block` as the
+    square, of several squares, so are rows and columns within each square.
     `over_time` adds, for every continuous response, one summary per plot over the assessments (area
     and slope) and the split-plot in time; it needs `assessment` as numbers, and `plot`.
     """
@@ -404,7 +405,9 @@ def terms_of(
         factors["treatment"] = cell.plots.factors["treatment"]
         crossed = ["treatment"]
         factor = "treatment"
-    terms = [*(["block"] if spec.block else []), *(spec.square or ()), *crossed]
+    # rows within squares: the rows and their interaction with the squares span what is nested
+    nested = [f"block:{name}" for name in spec.square or ()] if spec.block else []
+    terms = [*(["block"] if spec.block else []), *(spec.square or ()), *nested, *crossed]
     covariates: dict[str, list[float | None]] = {}
     if cell.covariate is not None and spec.covariate is not None:
         covariates[spec.covariate] = cell.covariate

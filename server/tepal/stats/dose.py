@@ -1,10 +1,11 @@
-"""Dose response: log-logistic curves, effective doses, the rate for a wanted response, growth.
+"""Dose response: curves, effective doses, wanted rates; one fit serves all, hence over 400 lines.
 
 scipy fits curves but knows no effective doses; the curves and their deltas are written here.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import TYPE_CHECKING, Literal
 
@@ -12,9 +13,11 @@ import numpy as np
 
 from tepal.domain.errors import Finding
 from tepal.stats import distributions as dist
+from tepal.stats.design_matrix import model_matrix
 from tepal.stats.nonlinear import CurveFit, Errors, fit_curve
 from tepal.stats.results import (
     Check,
+    DegenerateResponseError,
     DesignRefusedError,
     DoseResult,
     Estimate,
@@ -23,7 +26,7 @@ from tepal.stats.results import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -52,6 +55,8 @@ def dose_response(
     wanted: Sequence[float] = (),
     alpha: float = 0.05,
     errors: Errors = "jacobian",
+    beside: Mapping[str, Sequence[str]] | None = None,
+    beside_terms: Sequence[str] | None = None,
 ) -> DoseResult:
     """Fit a dose-response curve to plot values and read effective doses from it.
 
@@ -65,6 +70,9 @@ def dose_response(
     wanted : responses, in the unit of `response`, for which the dose is wanted.
     alpha : float. Delta-method intervals with t on the error df.
     errors : see `fit_curve`; the two conventions differ in the second digit, so name the one used.
+    beside : name -> (n,) labels of blocks (or rows and columns) whose effects add to the curve and
+        average to zero over their levels: the curve is that of an average block.
+    beside_terms : terms made of them, `A:B` for a product; None: each by itself.
 
     Returns
     -------
@@ -79,6 +87,8 @@ def dose_response(
     Notes
     -----
     Streibig 1988, Weed Res. 28:479; Brain & Cousens 1989, Weed Res. 29:93 (hormesis).
+    Block effects are linear and are projected out of curve and response; parameters, errors and
+    residual are those of fitting all at once (Golub & Pereyra 1973, SIAM J. Numer. Anal. 10:413).
 
     Examples
     --------
@@ -106,7 +116,23 @@ def dose_response(
             " test a linear and quadratic trend at the real spacing instead.",
         )
     f = _function(curve)
-    fit = fit_curve(f, x, y, _starts(curve, x, y), errors)
+    blocks = _basis(beside, beside_terms, len(x))
+    n_lost = blocks.shape[1]
+    if len(x) <= len(names) + n_lost:
+        raise DegenerateResponseError(
+            "stats.too_few_points",
+            f"A curve with {len(names)} parameters and {n_lost} degrees of freedom for blocks needs"
+            f" more than {len(names) + n_lost} values; there are {len(x)}.",
+        )
+
+    def without_blocks(values: Floats) -> Floats:
+        return values - blocks @ (blocks.T @ values)
+
+    fit = fit_curve(
+        lambda p, v: without_blocks(f(p, v)), x, without_blocks(y), _starts(curve, x, y), errors
+    )
+    df = fit.df - n_lost
+    fit = dataclasses.replace(fit, df=df, covariance=fit.covariance * (fit.df / df))
     t = dist.t_quantile(1 - alpha / 2, fit.df)
     findings = []
     positive = distinct[distinct > 0]
@@ -122,14 +148,20 @@ def dose_response(
         )
     effective = _effective(curve, fit, levels_pct, wanted, t, float(positive.max()))
     return DoseResult(
-        _about(FORMULAS[curve], f"{curve} dose response", len(x), fit.df, errors),
+        _about(
+            " + ".join((FORMULAS[curve], *(beside_terms or beside or ()))),
+            f"{curve} dose response",
+            len(x),
+            fit.df,
+            errors,
+        ),
         curve,
         tuple(_parameter(names[j], fit, j, t) for j in range(len(names))),
         fit.rss,
         math.sqrt(fit.rss / fit.df),
         fit.df,
         effective,
-        _lack_of_fit(x, y, fit),
+        _lack_of_fit(x, y, fit, blocks),
         tuple(findings),
     )
 
@@ -370,10 +402,26 @@ def _dose_of_maximum(fit: CurveFit, t: float, largest: float) -> Estimate:
     return _with_delta("dose of the maximum", value, gradient, fit, t)
 
 
-def _lack_of_fit(x: Floats, y: Floats, fit: CurveFit) -> Check:
+def _basis(
+    beside: Mapping[str, Sequence[str]] | None, terms: Sequence[str] | None, n: int
+) -> Floats:
+    """Return an orthonormal basis (n, q) of the block effects, each averaging to zero."""
+    if not beside:
+        return np.zeros((n, 0))
+    if any(len(labels) != n for labels in beside.values()):
+        raise DesignRefusedError("stats.length", f"Every one of {n} values needs its block.")
+    matrix = model_matrix(beside, {}, terms).matrix[:, 1:]
+    u, size, _ = np.linalg.svd(matrix, full_matrices=False)
+    return u[:, size > 1e-9 * max(float(size.max(initial=0.0)), 1.0)]
+
+
+def _lack_of_fit(x: Floats, y: Floats, fit: CurveFit, blocks: Floats) -> Check:
     doses = np.unique(x)
-    pure = float(sum(((y[x == v] - y[x == v].mean()) ** 2).sum() for v in doses))
-    df_pure, df_lack = len(x) - len(doses), len(doses) - len(fit.parameters)
+    each = np.hstack([(x[:, None] == doses).astype(float), blocks])
+    rank = int(np.linalg.matrix_rank(each))
+    pure = float(((y - each @ np.linalg.lstsq(each, y, rcond=None)[0]) ** 2).sum())
+    df_pure = len(x) - rank
+    df_lack = rank - len(fit.parameters) - blocks.shape[1]
     if df_pure < 1 or df_lack < 1 or pure <= 0:
         return Check(
             "lack of fit",

@@ -6,7 +6,6 @@ Type III with default coding and its confounded terms are wrong in silence (desi
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -241,14 +240,3 @@ def _type2_ss(design: Design, term: str, centred: Floats) -> float:
     own = list(range(design.columns[term].start, design.columns[term].stop))
     Q, _ = np.linalg.qr(design.matrix[:, others + own])
     return float(((Q.T @ centred)[len(others) :] ** 2).sum())
-
-
-def error_of_a_mean(mse: float, n: int) -> float:
-    """Return the standard error of the mean of `n` plots, sqrt(MSE / n), unit of the response.
-
-    Examples
-    --------
-    >>> error_of_a_mean(16.0, 4)
-    2.0
-    """
-    return math.sqrt(mse / n)

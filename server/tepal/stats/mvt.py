@@ -1,4 +1,4 @@
-"""Probabilities of the largest of several correlated t: Dunnett's integral in any linear model.
+"""Probabilities of the largest of several correlated t: one integral, hence over 400 lines.
 
 scipy has only a randomised integral (multivariate_t), too slow and too noisy for a critical value;
 here product-form correlations are integrated exactly, nearly product-form ones (a few missing

@@ -9,7 +9,6 @@ from __future__ import annotations
 import functools
 import math
 
-import numpy as np
 from scipy import special
 
 from tepal.stats import distributions as dist
@@ -62,14 +61,3 @@ def studentized_range_quantile(p: float, k: int, df: float) -> float:
     low = math.sqrt(2) * dist.t_quantile(1 - tail / 2, df) * (1 - 1e-6)
     high = math.sqrt(2) * dist.t_quantile(1 - tail / 2 / pairs, df) * (1 + 1e-3) + 1e-3
     return increasing_root(lambda q: tail - studentized_range_upper(q, k, df), low, high)
-
-
-def studentized_range_upper_many(q: list[float], k: int, df: float) -> list[float]:
-    """Return `studentized_range_upper` for each q.
-
-    Examples
-    --------
-    >>> studentized_range_upper_many([0.0], 3, 12)
-    [1.0]
-    """
-    return [studentized_range_upper(float(x), k, df) for x in np.asarray(q)]

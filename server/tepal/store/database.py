@@ -7,13 +7,16 @@ COMMITTED with the establishment row locked first, readers REPEATABLE READ: one 
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from flask_sqlalchemy import SQLAlchemy
-from sqlalchemy import Engine, event, make_url
+from sqlalchemy import Engine, create_engine, event, make_url
 from sqlalchemy.orm import DeclarativeBase, Session
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from flask import Flask
 
 READ_BIND = "read"
@@ -78,3 +81,21 @@ def read_session() -> Session:
 def write_session() -> Session:
     """Return a session on the writers' engine. The caller commits or rolls back, and closes it."""
     return Session(db.engines[None], expire_on_commit=False)
+
+
+def url_of(session: Session) -> str:
+    """Return the address of a session's database, password included: for a process beside ours."""
+    engine = session.get_bind()
+    return engine.engine.url.render_as_string(hide_password=False)
+
+
+@contextmanager
+def separate_reader(url: str) -> Iterator[Session]:
+    """Open a reading session in a process that has no app, and close its connection behind it."""
+    engine = create_engine(url, **engine_options(url, read_only=True))
+    prepare_engine(engine, begin="BEGIN")
+    try:
+        with Session(engine, expire_on_commit=False) as session:
+            yield session
+    finally:
+        engine.dispose()

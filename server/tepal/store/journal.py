@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from sqlalchemy import Table, func, insert, or_, select, update
 from sqlalchemy.exc import (
@@ -131,6 +131,19 @@ class SqlJournal:
         awaited = set(self.session.execute(query.limit(_CHUNK)).scalars())
         return set(ids) if len(awaited) == _CHUNK else awaited & set(ids)
 
+    def held_together(self, device: str, group: str) -> list[RecordState]:
+        """Return the open held entries of one group of a device, oldest first."""
+        names = record_rows.field_columns(HELD)
+        query = select(_HELD).where(
+            _HELD.c.establishment == self.establishment,
+            _HELD.c.of_group == group,
+            _HELD.c.device == device,
+            _HELD.c.decision.is_(None),
+        )
+        found = [record_rows.state_of(HELD, row, names) for row in self.session.execute(query)]
+        self._existing |= {(HELD, record.id) for record in found}
+        return sorted(found, key=lambda record: record.created_seq)
+
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows in one statement."""
         self.session.execute(
@@ -209,34 +222,39 @@ def hash_at(session: Session, establishment: str, seq: int) -> str | None:
     ).scalar_one_or_none()
 
 
+class Moved(NamedTuple):
+    """A record, the entry that moved it last, and the chain's hash there."""
+
+    seq: int
+    hash: str
+    kind: str
+    id: str
+
+
 def page_after(
     session: Session,
     establishment: str,
     seq: int,
     limit: int,
     kinds: Collection[str] | None = None,
-) -> tuple[list[tuple[int, str, str]], bool]:
-    """Return ([(seq, kind, id)] after `seq` in seq order, whether more follow).
+) -> tuple[list[Moved], bool]:
+    """Return (records moved after `seq` in seq order, whether more follow).
 
     Records of one entry share a seq; a page never ends inside such a group. `kinds`: only these.
     """
     some = _HEADS.c.establishment == establishment
     if kinds is not None:
         some &= _HEADS.c.kind.in_(sorted(kinds))
-    query = (
-        select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id)
-        .where(some, _HEADS.c.seq > seq)
-        .order_by(_HEADS.c.seq)
-        .limit(limit + 1)
-    )
-    rows = [(row[0], row[1], row[2]) for row in session.execute(query)]
+    entry = (_JOURNAL.c.establishment == _HEADS.c.establishment) & (_JOURNAL.c.seq == _HEADS.c.seq)
+    moved = select(_HEADS.c.seq, _JOURNAL.c.hash, _HEADS.c.kind, _HEADS.c.id).join(_JOURNAL, entry)
+    query = moved.where(some, _HEADS.c.seq > seq).order_by(_HEADS.c.seq).limit(limit + 1)
+    rows = [Moved(*row) for row in session.execute(query)]
     if len(rows) <= limit:
         return rows, False
-    last = rows[-1][0]
-    whole = [row for row in rows if row[0] < last]
+    last = rows[-1].seq
+    whole = [row for row in rows if row.seq < last]
     if not whole:  # one entry moved more records than a page holds: send them all
-        query = select(_HEADS.c.seq, _HEADS.c.kind, _HEADS.c.id).where(some, _HEADS.c.seq == last)
-        whole = [(row[0], row[1], row[2]) for row in session.execute(query)]
+        whole = [Moved(*r) for r in session.execute(moved.where(some, _HEADS.c.seq == last))]
         newest = session.execute(select(func.max(_HEADS.c.seq)).where(some)).scalar_one()
         return whole, newest > last
     return whole, True

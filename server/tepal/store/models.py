@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Boolean, Index, Integer, LargeBinary, String, Text
+from sqlalchemy import JSON, BigInteger, Boolean, Float, Index, Integer, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from tepal.store.database import Base
@@ -72,6 +72,19 @@ class DeviceHeard(Base):
     establishment: Mapped[str] = mapped_column(_UUID, index=True)
     heard_at: Mapped[str] = mapped_column(String(24))
     status: Mapped[dict[str, Any] | None] = mapped_column(JSON)
+
+
+class LimitTally(Base):
+    """What was used up of a limit: wrong tries of a name, rounds or bytes of a device.
+
+    No record and no part of the journal: it is here because every process counts together.
+    """
+
+    __tablename__ = "limit_tally"
+    sort: Mapped[str] = mapped_column(String(20), primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)  # a digest: it names nobody
+    amount: Mapped[float] = mapped_column(Float)
+    at_s: Mapped[float] = mapped_column(Float, index=True)
 
 
 class RecordHead(Base):
@@ -145,6 +158,7 @@ class HeldRecord(SyncColumns, Base):
     of_kind: Mapped[str | None] = _text(63)
     of_id: Mapped[str | None] = mapped_column(_UUID, index=True)
     action: Mapped[str | None] = _text(8)
+    of_group: Mapped[str | None] = mapped_column(String(36), index=True)
     decision: Mapped[Any | None] = _json()
     decided_by: Mapped[str | None] = _text(36)
     decision_reason: Mapped[str | None] = _text()

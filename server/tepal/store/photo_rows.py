@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from sqlalchemy import delete, select
+from sqlalchemy import delete, insert, select
 
 from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import PhotoFile, PhotoPiece
@@ -44,12 +44,9 @@ class SqlPieces:
         return self.session.get(PhotoFile, (self.establishment, sha256)) is not None
 
     def put(self, sha256: str, n: int, content: bytes) -> None:
-        """Keep a piece; the same piece again changes nothing."""
-        if self.session.get(PhotoPiece, (self.establishment, sha256, n)) is None:
-            piece = PhotoPiece(establishment=self.establishment, sha256=sha256, n=n)
-            piece.content = content
-            self.session.add(piece)
-            self.session.flush()
+        """Keep a piece that is not here yet."""
+        key = {"establishment": self.establishment, "sha256": sha256, "n": n}
+        self.session.execute(insert(PhotoPiece).values(**key, content=content))
 
     def have(self, sha256: str) -> Sequence[int]:
         """Return the numbers of the pieces that are here."""

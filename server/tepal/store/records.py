@@ -160,6 +160,21 @@ def load_all(session: Session, establishment: str, kind: str) -> list[RecordStat
     return [state_of(kind, row, names) for row in rows]
 
 
+def load_by(
+    session: Session, establishment: str, kind: str, field: str, values: Iterable[str]
+) -> list[RecordState]:
+    """Return the records of a kind whose field is one of the values; the field is indexed."""
+    table, names, wanted = table_of(kind), field_columns(kind), list(values)
+    found = []
+    for start in range(0, len(wanted), _CHUNK):
+        query = select(table).where(
+            table.c.establishment == establishment,
+            table.c[field].in_(wanted[start : start + _CHUNK]),
+        )
+        found += [state_of(kind, row, names) for row in session.execute(query)]
+    return found
+
+
 def save(
     session: Session, establishment: str, records: Sequence[RecordState], existing: set[Key]
 ) -> None:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 # Actions that hold an entry until a person with the right says yes.
 _HELD_ACTIONS: Final = {"request": "asked_for", "propose": "proposed"}
+# Held for a yes that nobody's own session can give: such entries of one group are one question.
+_ASKED: Final = frozenset({*_HELD_ACTIONS.values(), "needs_grower"})
 
 
 class Effects:
@@ -146,6 +148,46 @@ class Effects:
         to = entry.changes["decision"].to
         if entry.kind == CONFLICT:
             return self._decide_conflict(entry, case, to, seq)
+        touched, waiting_here = (
+            dict(self.touched),
+            {k: dict(v) for k, v in self.waiting_here.items()},
+        )
+        for one in self._together(case):
+            outcome, reason = self._decide_held(entry, one, seq, decider, is_late=is_late)
+            if outcome not in ("accepted", "merged"):  # all of a group takes effect, or nothing
+                self.touched, self.waiting_here = touched, waiting_here
+                return outcome, reason
+        return outcome, reason
+
+    def _together(self, case: RecordState) -> list[RecordState]:
+        """Return the held entries that one answer decides: the case, or its group, in order.
+
+        A split of a lot is an event, a change and a new lot: half of it would count plants twice.
+        """
+        group, device = case.fields.get("of_group"), str(case.fields.get("device"))
+        if group is None or case.fields.get("reason") not in _ASKED:
+            return [case]
+        held = {one.id: one for one in self.journal.held_together(device, str(group))}
+        for one in held.values():
+            self.records.setdefault((HELD, one.id), one)
+            self.asked.add((HELD, one.id))
+        held |= {one.id: one for (kind, _), one in self.touched.items() if kind == HELD}
+        return sorted(
+            (
+                one
+                for one in held.values()
+                if (one.fields.get("device"), one.fields.get("of_group")) == (device, group)
+                and one.fields.get("reason") in _ASKED
+                and one.fields.get("decision") is None
+            ),
+            key=lambda one: (int(one.fields.get("number") or 0), one.created_seq),
+        )
+
+    def _decide_held(
+        self, entry: Entry, case: RecordState, seq: int, decider: str, *, is_late: bool
+    ) -> tuple[str, str | None]:
+        """Let one held entry in, or refuse it."""
+        to = entry.changes["decision"].to
         if to == "accept":
             if parse_or_none(str(case.fields["text"])) is None:
                 return "quarantined", "cannot_be_accepted"
@@ -262,6 +304,7 @@ def _held(
         "of_kind": entry.kind if entry else None,
         "of_id": entry.record if entry else None,
         "action": entry.action if entry else None,
+        "of_group": entry.group if entry else None,
     }  # fmt: skip
     member = entry.member if entry else ""
     return _own_record(HELD, effect_id(one.digest, "held"), member, seq, fields)

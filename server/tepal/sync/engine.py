@@ -53,6 +53,7 @@ def apply(
     validator: Validator,
     received_at: str,
     quarantine_all: str | None = None,
+    is_own: bool = True,
 ) -> PushResult:
     """Apply prepared texts of one device, in the order given, under the establishment's lock.
 
@@ -61,6 +62,7 @@ def apply(
     device : str             The device of the session; an entry that names another is quarantined.
     quarantine_all : str     A reason that holds every entry back (`device_revoked`,
                              `from_file`), or None.
+    is_own : bool            Whether the device itself sends. What others bring takes no number.
 
     Returns
     -------
@@ -70,7 +72,7 @@ def apply(
 
     def push(batch: Sequence[Prepared]) -> list[EntryResult]:
         with journal.savepoint():
-            run = _Run(journal, authority, validator, state.head, received_at)
+            run = _Run(journal, authority, validator, state.head, received_at, is_own=is_own)
             run.preread(batch, state.numbers)
             results = [run.take(one, device, quarantine_all) for one in batch]
             run.write()
@@ -119,10 +121,13 @@ class _Run(Effects):
         validator: Validator,
         head: Head,
         received_at: str,
+        *,
+        is_own: bool,
     ) -> None:
         super().__init__(journal, authority, validator)
         self.head = head
         self.received_at = received_at
+        self.is_own = is_own
         self.rows: list[JournalRow] = []
         self.by_id: dict[str, KnownEntry | EntryResult] = {}
         self.by_digest: dict[str, KnownEntry | EntryResult] = {}
@@ -153,7 +158,7 @@ class _Run(Effects):
         entry_id, named_device, number = (
             (entry.id, entry.device, entry.number) if entry else identify(one.text)
         )
-        own_number = number if named_device == device else None
+        own_number = number if self.is_own and named_device == device else None
         known = self.by_digest.get(one.digest)
         if known is not None:
             if own_number is not None and not self._number_taken(own_number):

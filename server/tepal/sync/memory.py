@@ -53,6 +53,17 @@ class MemoryJournal:
         ids = {held for key in set(keys) for held in self._waiting.get(key, ())}
         return sorted((self.table[HELD, held] for held in ids), key=lambda r: r.created_seq)
 
+    def held_together(self, device: str, group: str) -> list[RecordState]:
+        """Return the open held entries of one group of a device, oldest first."""
+        found = [
+            record
+            for (kind, _), record in self.table.items()
+            if kind == HELD
+            and (record.fields.get("device"), record.fields.get("of_group")) == (device, group)
+            and record.fields.get("decision") is None
+        ]
+        return sorted(found, key=lambda record: record.created_seq)
+
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows."""
         self.rows.extend(rows)

@@ -165,6 +165,9 @@ class JournalPort(Protocol):
     def held_for(self, keys: Iterable[Key]) -> list[RecordState]:
         """Return open held entries that wait for these records to appear, oldest first."""
 
+    def held_together(self, device: str, group: str) -> list[RecordState]:
+        """Return the open held entries of one group of a device, oldest first."""
+
     def append(self, rows: Sequence[JournalRow]) -> None:
         """Append rows to the journal."""
 

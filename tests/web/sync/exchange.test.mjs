@@ -321,12 +321,57 @@ test("a snapshot removes rows that left the view, once the outbox is empty", asy
   assert.deepEqual(p.dump().records.map((row) => row.id).sort(), ["r1", "r3"]);
 });
 
-test("a revoked phone keeps what it shows", async () => {
+const REVOKED = { revoked: true, cursor: "", epoch: "", upto: 0, head: {} };
+const put = (p, table, row) => p.store.write([table], (tx) => tx.put(table, row));
+
+test("a revoked phone lets the book go, and keeps what has not reached the office", async () => {
+  const p = await phone();
+  await p.round(taking({ reset: true, records: [record("r1", 5, {}), record("r2", 5, { note: "x" })] }));
+  for (const [sha256, state] of [["a", "stored"], ["b", "waiting"]]) {
+    await put(p, "photos", { sha256, state, size: 1, is_kept: state === "stored" });
+    await put(p, "photo_bytes", { sha256, bytes: new ArrayBuffer(1) });
+  }
+  await put(p, "drafts", { key: "apply", value: { mix: "M 1" } });
+  await p.store.write(["meta"], (tx) => writeMeta(tx, "session", { member: { id: "m" } }));
+  await p.store.write(["meta"], (tx) => writeMeta(tx, "pins", [{ member: "m" }]));
+  await p.store.write(["meta"], (tx) => writeMeta(tx, "online /trials/1", { plots: 4 }));
+  await p.act("r2", note("x", "y"), "change");
+
+  // the office did not take this entry in: the number is another's there
+  await p.round((body) => taking({ ...REVOKED, results: [], ack: 0, seen: 0 })(body));
+
+  const left = p.dump();
+  assert.deepEqual(left.records.map((row) => [row.id, row.shown.fields.note]), [["r2", "y"]]);
+  assert.deepEqual(left.outbox.length, 1);
+  assert.deepEqual([left.photos, left.photo_bytes].map((rows) => rows.map((row) => row.sha256)), [["b"], ["b"]]);
+  assert.equal(left.drafts.length, 1);
+  const keys = left.meta.map((row) => row.key);
+  assert.deepEqual(["session", "pins", "online /trials/1", "cursor"].filter((key) => keys.includes(key)), []);
+  assert.equal(left.meta.find((row) => row.key === "device").value.id, "d");
+});
+
+test("what a revoked phone handed in stays there too until a manager has looked at it", async () => {
+  const p = await phone();
+  await p.act("r1", note(null, "a"));
+  await p.round((body) => {
+    const got = taking(REVOKED)(body);
+    for (const one of got.reply.results) one.outcome = "quarantined";
+    return got;
+  });
+  const left = p.dump();
+  assert.deepEqual([left.outbox.length, left.records.length, left.sent.length], [0, 0, 1]);
+  await p.act("r2", note(null, "b"));
+  assert.equal(p.dump().outbox[0].number, 2); // numbers go on
+});
+
+test("a phone that is let in again starts from a snapshot", async () => {
   const p = await phone();
   await p.round(taking({ reset: true, records: [record("r1", 5, {})] }));
-  await p.round(taking({ revoked: true, cursor: "", epoch: "", upto: 0, head: {} }));
+  await p.round(taking(REVOKED));
+  assert.equal(p.dump().records.length, 0);
+  await p.round(taking({ reset: true, records: [record("r1", 5, {})] }));
+  assert.equal(p.requests.at(-1).cursor, null);
   assert.equal(p.dump().records.length, 1);
-  assert.equal(p.dump().meta.find((row) => row.key === "cursor").value, taking()({ entries: [] }).reply.cursor);
 });
 
 test("copies of what was sent go after 30 days of server time, not of the phone's", async () => {

@@ -6,6 +6,7 @@
  */
 
 import { Finding, TepalError, textOf } from "./errors.js";
+import { momentMs } from "./moments.js";
 import { finite, notNegative } from "./ranges.js";
 
 /** @typedef {Readonly<Record<string, any>>} JsonRecord */
@@ -15,6 +16,7 @@ import { finite, notNegative } from "./ranges.js";
  */
 
 const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
 export const EARLY_ENTRY = Object.freeze([
   "no_contact",
   "short_task",
@@ -168,6 +170,54 @@ export function earlyEntryFindings(task) {
     }
   }
   return Object.freeze(findings);
+}
+
+/** The people that a log line names: several stand apart by comma, semicolon, slash or &. @param {any} who */
+const namesIn = (who) =>
+  textOf(who)
+    .toLowerCase()
+    .split(/[,;/&\n]/)
+    .map((part) => part.split(/\s+/).filter(Boolean).join(" "))
+    .filter((name) => name !== "");
+
+/** The time of spells that lies in a window, ms. @param {[number, number][]} spells @param {number} start @param {number} end */
+function inside(spells, start, end) {
+  let total = 0;
+  for (const [began, ended] of spells) {
+    const stretch = Math.min(ended, end) - Math.max(began, start);
+    total += Math.max(stretch, 0);
+  }
+  return total;
+}
+
+/**
+ * How long a person was in restricted areas besides this entry, min, in the worst 24 h. 40 CFR 170.603 limits the minutes
+ * of a worker in ANY 24 h, wherever they were spent: of all 24 h that hold this entry whole, the fullest counts. Entries
+ * without contact have no limit and count for none.
+ * @param {readonly JsonRecord[]} entries  Fields of the other early entries on file: `who`, `task`, `began_at`, `ended_at`.
+ * @param {string} who  Name, as typed; of several names the one with the most minutes counts.
+ * @param {number} atMs  When this entry begins.
+ * @param {number} minutes  How long it lasts.
+ * @returns {number}
+ */
+export function minutesBefore(entries, who, atMs, minutes) {
+  const last = atMs + notNegative(minutes, "minutes") * 60_000;
+  let most = 0;
+  for (const name of namesIn(who)) {
+    /** @type {[number, number][]} */
+    const spells = entries
+      .filter((one) => one.task !== "no_contact" && one.began_at && one.ended_at)
+      .filter((one) => namesIn(one.who).includes(name))
+      .map((one) => [momentMs(one.began_at), momentMs(one.ended_at)]);
+    const starts = [
+      last - DAY_MS,
+      atMs,
+      ...spells.map(([began]) => began),
+      ...spells.map(([, ended]) => ended - DAY_MS),
+    ].filter((start) => start >= last - DAY_MS && start <= atMs);
+    for (const start of starts) most = Math.max(most, inside(spells, start, start + DAY_MS));
+  }
+  return most / 60_000;
 }
 
 /**

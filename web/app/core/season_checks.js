@@ -51,6 +51,20 @@ function isSameAi(one, other) {
 }
 
 /**
+ * Whether two treatments of one trial wet plots of which none is the same. The plots of a trial share lot and bench, but
+ * each got one treatment. Where a record does not name its plots, it may have wet any.
+ * @param {JsonRecord} one
+ * @param {JsonRecord} other
+ */
+function isOnOtherPlots(one, other) {
+  if ((one.trial ?? null) === null || one.trial !== other.trial) return false;
+  const ours = new Set((one.plots ?? []).map((/** @type {JsonRecord} */ plot) => plot.plot));
+  /** @type {JsonRecord[]} */
+  const theirs = other.plots ?? [];
+  return ours.size > 0 && theirs.length > 0 && !theirs.some((plot) => ours.has(plot.plot));
+}
+
+/**
  * What a lot and its forebears had of this a.i. in this crop, supplier included.
  * @param {LabelTeller} teller
  * @param {JsonRecord} situation
@@ -72,6 +86,7 @@ function earlierOf(teller, situation, lot) {
     const moment = record.started_at || record.ended_at || null;
     const day = moment === null ? null : textOf(moment.local).slice(0, 10);
     if (places.length === 0 || (day !== null && day < first)) continue;
+    if (isOnOtherPlots(record, situation.application ?? {})) continue;
     const doses = appliedDoses(record);
     for (const product of record.products ?? []) {
       if ((product.kind || "product") !== "product" || !isSameAi(product, teller.product)) continue;

@@ -109,9 +109,6 @@ const CHECKS = {
   },
 };
 
-/** The types that a form spec may hold. */
-export const FIELD_TYPES = Object.freeze(Object.keys(CHECKS));
-
 /**
  * What is wrong with a value, or null. null and undefined are always fine: they clear a field.
  * @param {FieldSpec} spec

@@ -14,7 +14,7 @@ import { fieldProblem } from "./checks.js";
  * @typedef {object} Ways
  * @property {NumberFormat} numberFormat
  * @property {string} unitSystem  "metric" or "us"
- * @property {(local: string) => { offset_min: number, zone: string }} zoneAt  Of this device at a wall time.
+ * @property {(local: string) => { offset_min: number, zone: string }} zoneAt  Of the nursery at a wall time.
  */
 
 /**

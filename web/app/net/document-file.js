@@ -8,7 +8,7 @@ const ENDS = 1024; // bytes in which a PDF's head and end may stand
 const LONGEST_NAME = 120;
 
 /** A file that can't be kept; `code` has its words in the catalogue. */
-export class DocumentError extends Error {
+class DocumentError extends Error {
   /** @param {string} code @param {Record<string, string | number>} [params] */
   constructor(code, params = {}) {
     super(code);
@@ -38,7 +38,7 @@ export function bareName(name, suffix) {
  * server/tepal/photos/intake.py, which names the parts of the standard.
  * @param {Uint8Array} bytes
  */
-export function isPdf(bytes) {
+function isPdf(bytes) {
   const text = (/** @type {number} */ from, /** @type {number} */ to) =>
     String.fromCharCode(...bytes.subarray(Math.max(0, from), to));
   const head = /%PDF-[12]\.[0-9]/.exec(text(0, ENDS));

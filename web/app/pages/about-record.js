@@ -19,12 +19,13 @@ const PAGE_OF = /** @type {Record<string, string>} */ ({
 /**
  * @param {string} kind @param {string} id @param {Record<string, any> | null} fields  null where this phone has none
  * @param {string} language
+ * @param {boolean} [isHere]  false for one that is only proposed: it has no page yet
  */
-export function aboutRecord(kind, id, fields, language) {
+export function aboutRecord(kind, id, fields, language, isHere = true) {
   const name = fields === null ? "" : nameOf(kind, fields, language);
   const path = PAGE_OF[kind];
   const text = html`${t(`kind.${kind}`)}${name && `: ${name}`}`;
-  return path && fields !== null ? html`<a href=${`${path}/${id}`}>${text}</a>` : text;
+  return path && isHere && fields !== null ? html`<a href=${`${path}/${id}`}>${text}</a>` : text;
 }
 
 /** @param {string} kind @param {Record<string, any>} fields @param {string} language */

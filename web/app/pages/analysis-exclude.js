@@ -27,6 +27,11 @@ export function Exclusions({ found }) {
   )}</ul>`;
 }
 
+/** What of the plan was changed once there were values. @param {{ lines: string[] }} props */
+export function PlanChanges({ lines }) {
+  return html`<${Message} tone="caution" title=${t("analysis.plan_changes")}><ul class="trust-notes">${lines.map((line) => html`<li key=${line}>${line}</li>`)}</ul><//>`;
+}
+
 /** @param {Found} found @param {any} one */
 function scopeText(found, one) {
   const name = (/** @type {{code: string, name: string}[]} */ list, /** @type {string} */ code) =>

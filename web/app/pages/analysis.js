@@ -10,7 +10,7 @@ import { html } from "../ui/html.js";
 import { Stake } from "../ui/stake.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
-import { ExcludeSheet, Exclusions } from "./analysis-exclude.js";
+import { ExcludeSheet, Exclusions, PlanChanges } from "./analysis-exclude.js";
 import { failureText } from "./device.js";
 import { useKeptOnline } from "./kept-online.js";
 import { may } from "./may.js";
@@ -52,7 +52,8 @@ export function AnalysisPage({ frame, id }) {
       ${found && html`<${Matrix} trial=${id} found=${found} computed=${computed.value} />`}
       ${
         found &&
-        html`<section class="stack"><h2>${t("analysis.exclusions")}</h2><${Exclusions} found=${found} />
+        html`${(found.plan_changes ?? []).length > 0 && html`<${PlanChanges} lines=${found.plan_changes} />`}
+        <section class="stack"><h2>${t("analysis.exclusions")}</h2><${Exclusions} found=${found} />
         ${mayExclude && html`<div><${Button} icon="close" onPress=${() => setExcluding(true)}>${t("analysis.exclude")}<//></div>`}</section>
         <section class="stack acts"><h2>${t("analysis.files")}</h2><div class="row">
           <${Button} icon="share" href=${`${report}&style=journal`}>${t("analysis.journal")}<//>

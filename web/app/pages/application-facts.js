@@ -28,6 +28,7 @@ const WHOLE = [
   "volume_left",
   "air_temperature",
   "air_humidity",
+  "water_due_at",
   "stopped_early",
   "stopped_note",
   "entered_later",

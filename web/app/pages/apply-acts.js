@@ -76,6 +76,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
       ppe_applying_worn: form.worn.applying,
       heard_at: tepal.heard.value?.server.slice(0, 24) ?? null,
       entered_later: form.isLater ? true : null,
+      water_due_at: momentAt(form.waterDue ?? "", tepal.wall().zone),
     };
   }
 
@@ -146,8 +147,9 @@ export function useOrder(id, draft, mixJob) {
   const tepal = useTepal();
   const { route } = useLocation();
   const orders = useRecords("spray_order");
+  const trials = useRecords("trial");
   const order = id ? (orders ?? []).find((row) => row.id === id) : undefined;
-  const isReady = draft.ready && mixJob !== null && order !== undefined;
+  const isReady = draft.ready && mixJob !== null && order !== undefined && trials !== null;
   useEffect(() => {
     if (!isReady || !order || draft.value.record !== null) return;
     if (draft.value.order !== id) {
@@ -159,6 +161,7 @@ export function useOrder(id, draft, mixJob) {
           fields: order.shown.fields,
           all: mixJob.all,
           sprayers: mixJob.rows.sprayer,
+          trial: trials?.find((row) => row.id === order.shown.fields.trial)?.shown.fields,
           lastTank: capacity ? inTankUnit(capacity) : null,
         }),
       );

@@ -5,6 +5,7 @@ import { toldOnce } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
 import { batchesIn, batchesOf } from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { plannedPlots } from "../state/measure.js";
 import { momentAt } from "../state/moments.js";
 import { situationOf } from "../state/situation.js";
 import { productStock, stockOf } from "../state/stock.js";
@@ -23,6 +24,8 @@ const BESIDE = [
   "batch",
   "stock_count",
   "conflict",
+  "spray_order",
+  "trial",
 ];
 
 /** @param {any} mixJob @param {any} form @returns {import("../state/answers.js").Told[]} */
@@ -33,6 +36,8 @@ export function useTold(mixJob, form) {
   const beside = Object.fromEntries(BESIDE.map((kind) => [kind, useRecords(kind)]));
   if (mixJob === null || mixJob.plan === null || form.record !== null) return [];
   const { plan, job, placeNames, sprayer } = mixJob;
+  const order = beside.spray_order?.find((row) => row.id === form.order)?.shown.fields;
+  const trial = beside.trial?.find((row) => row.id === order?.trial)?.shown.fields;
   const member = tepal.session.value?.member;
   const wall = tepal.wall();
   const application = startFields({
@@ -43,6 +48,8 @@ export function useTold(mixJob, form) {
     sprayer,
     air: airOf(form.air, job.numberFormat),
     batches: batchesIn(form.batches, batchesOf(mixJob.used, beside.batch ?? [])),
+    // treatments of one trial stand on one bench, each on its own plots
+    more: { trial: order?.trial ?? null, plots: plannedPlots(trial, order?.treatment) },
   });
   const situation = situationOf({
     application,
@@ -77,7 +84,10 @@ function onHand({ used, rows }, { batch, stock_count }) {
       all.filter((one) => one.product === product.id),
     );
     if (left !== null)
-      found[product.id] = { value: decimalText(left, 3), unit: dimension === "mass" ? "g" : "mL" };
+      found[product.id] = {
+        value: decimalText(left, 3).replace(/\.?0+$/, ""),
+        unit: dimension === "mass" ? "g" : "mL",
+      };
   }
   return found;
 }

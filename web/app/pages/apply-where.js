@@ -13,6 +13,7 @@ import { NumberField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { HereBefore } from "./across-before.js";
 import { CalibrationAge } from "./calibration-age.js";
 import { coreText } from "./core-words.js";
 
@@ -49,6 +50,7 @@ export function WhereStep({ form, set, all, job, rows }) {
     }
     <${SeveralField} label=${t("apply.where_label")} values=${form.places} choices=${choices}
       onValues=${(/** @type {string[]} */ places) => set({ places })} />
+    ${form.ofTrial && html`<${Message} tone="plain" title=${t("apply.of_trial", { ...form.ofTrial, n: form.ofTrial.nPlots })}><p>${placeSummary(job.places, format)}</p><//>`}
     ${unknown.map(
       (/** @type {any} */ place) => html`<${AreaField} key=${place.key} place=${place} format=${format}
         typed=${form.typedAreas?.[place.key] ?? form.areas[place.key] ?? { value: "", unit: "m2" }}
@@ -90,6 +92,7 @@ export function MixStep({ form, set, mixes, job, error, plan, mix, rows, sprayer
         label: row.shown.fields.name ?? "",
         detail: mixDetail(row, job),
       }))} />
+    <${HereBefore} mix=${mix} lots=${job.places.map((/** @type {any} */ place) => place.lot).filter(Boolean)} />
     ${mix?.shown.fields.volume_per_container && html`<${Containers} form=${form} set=${set} job=${job} />`}
     ${rows.sprayer.length > 0 && html`<${SprayerField} form=${form} set=${set} sprayers=${rows.sprayer} format=${format} />`}
     ${sprayer && html`<${CalibrationAge} sprayer=${sprayer} calibrations=${rows.calibration} />`}

@@ -20,7 +20,7 @@ export function BenchArea({ fields }) {
 }
 
 /** Square metres, or null. @param {{ area?: Stored, length?: Stored, width?: Stored }} fields */
-function areaM2({ area, length, width }) {
+export function areaM2({ area, length, width }) {
   if (area) return toBase(Number(area.value), area.unit);
   if (!length || !width) return null;
   return toBase(Number(length.value), length.unit) * toBase(Number(width.value), width.unit);

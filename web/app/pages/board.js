@@ -1,6 +1,7 @@
 // The board: every house with what this device knows of its restrictions. For a phone, the office and a tablet on the wall.
 // Server time; it ages by itself, and says when the office was last heard. Open without a person: it lets nobody in.
 import { useRecords, useTepal } from "../state/context.js";
+import { followedRows } from "../state/followed.js";
 import { houseState } from "../state/restrictions.js";
 import { strictRows } from "../state/strict.js";
 import { Page } from "../ui/frame.js";
@@ -22,7 +23,13 @@ export function useBoard() {
   const clock = useServerClock();
   const establishment = useEstablishment();
   const houses = useRecords("house");
-  const restrictions = strictRows("restriction", useRecords("restriction"), useRecords("conflict"));
+  const conflicts = useRecords("conflict");
+  const restrictions = followedRows(
+    strictRows("restriction", useRecords("restriction"), conflicts),
+    strictRows("application", useRecords("application"), conflicts),
+    useRecords("product"),
+    clock.nowMs,
+  );
   const operatorOf = useOperatorOf();
   if (houses === null || restrictions === null) return null;
   const live = houses

@@ -24,7 +24,7 @@ import { useSettings } from "./settings-context.js";
 const weekday = (day) => (((dayNumber(day) + 3) % 7) + 7) % 7;
 
 /** The days shown. @param {"month" | "week"} view @param {string} day */
-export function daysOf(view, day) {
+function daysOf(view, day) {
   const first = view === "week" ? day : `${day.slice(0, 7)}-01`;
   const start = addDays(first, -weekday(first));
   if (view === "week") return Array.from({ length: 7 }, (_, i) => addDays(start, i));
@@ -40,7 +40,8 @@ export function CalendarPage({ frame, query }) {
   const { route } = useLocation();
   const isWide = useWide();
   const today = tepal.wall().local.slice(0, 10);
-  const view = query.view === "week" ? "week" : "month";
+  // a phone reads a list of days: a month of it would begin weeks before today
+  const view = (query.view ?? (isWide ? "month" : "week")) === "week" ? "week" : "month";
   const day = /^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/.test(query.day ?? "") ? query.day : today;
   const days = daysOf(view, day);
   const items = useItems(days);

@@ -16,6 +16,8 @@ import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
 
+const CHUNK = 50; // records read at once: more would hold the screen up on a slow phone
+
 /** @param {{ frame: any, id: string, code: string }} props */
 export function DailyRoundPage({ frame, id, code }) {
   const tepal = useTepal();
@@ -39,14 +41,16 @@ export function DailyRoundPage({ frame, id, code }) {
   useEffect(() => {
     if (stops.length === 0) return;
     let isHere = true;
-    Promise.all([book.getMany("observation", stops.map(idOf)), book.get("assessment", dayId)]).then(
-      ([found, day]) => {
-        if (!isHere) return;
+    (async () => {
+      for (let start = 0; start < stops.length && isHere; start += CHUNK) {
+        const found = await book.getMany("observation", stops.slice(start, start + CHUNK).map(idOf));
         for (const row of found) if (row?.shown) rows.current.set(row.id, row.shown.fields);
-        isDone.value = Boolean(day?.shown);
-        version.value += 1;
-      },
-    );
+      }
+      const day = await book.get("assessment", dayId);
+      if (!isHere) return;
+      isDone.value = Boolean(day?.shown);
+      version.value += 1;
+    })();
     return () => {
       isHere = false;
     };

@@ -4,6 +4,7 @@
 import { standingOf } from "../state/calibration.js";
 import { useRecords } from "../state/context.js";
 import { missingFields } from "../state/day.js";
+import { isOpenQuestion, questionsOf } from "../state/held-groups.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
@@ -65,7 +66,9 @@ function useConflicts() {
 
 /** @returns {Need[]} */
 function useHeld() {
-  return (useRecords("held") ?? []).filter(isUndecided).map((row) => {
+  const questions = questionsOf(useRecords("held") ?? []).filter(isOpenQuestion);
+  return questions.map((rows) => {
+    const [row] = /** @type {[import("../sync/port.js").RecordRow]} */ (rows);
     const { of_kind, outcome, reason } = /** @type {any} */ (row.shown.fields);
     return {
       key: row.id,

@@ -1,4 +1,5 @@
-// An entry that waits or stands apart: what it would change, why it is held, and the two answers to it.
+// What waits or stands apart: an entry, or the entries of one group, with what they would change, why they are held, and the
+// two answers. The server takes the answer to one of a group for all of them.
 import { useSignal } from "@preact/signals";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
@@ -13,21 +14,15 @@ import { isHeldForPassword } from "./password-session.js";
 import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
-/** @param {{ row: import("../sync/port.js").RecordRow, words: any, mayDecide: boolean }} props */
-export function HeldEntry({ row, words, mayDecide }) {
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+
+/** @param {{ rows: RecordRow[], words: any, mayDecide: boolean }} props  One or more rows. */
+export function HeldQuestion({ rows, words, mayDecide }) {
+  const [row] = /** @type {[RecordRow]} */ (rows);
   const tepal = useTepal();
   const { language } = useSettings();
-  const {
-    of_kind: kind,
-    of_id: id,
-    outcome,
-    reason,
-    member,
-    action,
-    text,
-  } = /** @type {any} */ (row.shown.fields);
+  const { outcome, reason, member, action, text } = /** @type {any} */ (row.shown.fields);
   const entry = read(text);
-  const about = useRecord(kind ?? "held", id ?? row.id);
   const draftKey = `decide/${row.id}`;
   const draft = useDraft(draftKey, { reason: "" });
   const wrong = useSignal("");
@@ -60,10 +55,9 @@ export function HeldEntry({ row, words, mayDecide }) {
     <div class="spread"><h3>${who} · ${action ? t(`held.action.${action}`) : t("held.unreadable")}</h3>
       <${StateChip} tone=${outcome === "quarantined" ? "caution" : "waiting"} icon=${outcome === "quarantined" ? "stop" : "clock"}>${t(`office.outcome.${outcome === "quarantined" ? "quarantined" : "waiting"}`)}<//></div>
     <p class="muted small">${momentText(entry.made_at, language.value)}${words.nameOf("device", row.shown.fields.device) ? ` · ${words.nameOf("device", row.shown.fields.device)}` : ""}</p>
-    <p>${kind ? aboutRecord(kind, id, about?.shown.fields ?? entry.fields, language.value) : ""}</p>
     <p>${heldReason(reason)}</p>
-    ${action === "void" || (action === "request" && Object.keys(entry.changes).length === 0) ? html`<p><b>${t("held.would_void")}</b></p>` : ""}
-    <${WouldChange} kind=${kind} changes=${entry.changes} isNew=${!about} words=${words} />
+    ${rows.length > 1 && html`<p><b>${t("decide.together", { n: rows.length })}</b></p>`}
+    ${rows.map((one) => html`<${Asks} key=${one.id} row=${one} words=${words} />`)}
     ${entry.reason && html`<p>${t("office.reason_was")} <b>${entry.reason}</b></p>`}
     ${isHeldForPassword(own) && html`<${Message} tone="waiting" icon="lock" title=${t("password.holds")} live=${true}><p>${t("password.holds_why")}</p><//>`}
     ${own?.outcome === "quarantined" && html`<${Message} tone="caution" title=${t("decide.did_not_take")} live=${true}><p>${heldReason(own.outcome_reason)}</p><//>`}
@@ -78,6 +72,18 @@ export function HeldEntry({ row, words, mayDecide }) {
           <${Button} kind="danger" icon="close" onPress=${() => decide("refuse")}>${t("decide.refuse")}<//></div>`
     }
   </article>`;
+}
+
+/** The record that one entry speaks of, and what would become of it. @param {{ row: RecordRow, words: any }} props */
+function Asks({ row, words }) {
+  const { language } = useSettings();
+  const { of_kind: kind, of_id: id, action, text } = /** @type {any} */ (row.shown.fields);
+  const { changes, fields } = read(text);
+  const about = useRecord(kind ?? "held", id ?? row.id);
+  const isVoiding = action === "void" || (action === "request" && Object.keys(changes).length === 0);
+  return html`<p>${kind ? aboutRecord(kind, id, about?.shown.fields ?? fields, language.value, Boolean(about)) : ""}</p>
+    ${isVoiding && html`<p><b>${t("held.would_void")}</b></p>`}
+    <${WouldChange} kind=${kind} changes=${changes} isNew=${!about} words=${words} />`;
 }
 
 /** @param {{ kind: string | undefined, changes: Record<string, any>, isNew: boolean, words: any }} props */

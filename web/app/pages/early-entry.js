@@ -1,9 +1,11 @@
 // An entry into a restricted area before it was reopened: who, for what, when, in what equipment, and what the rules find.
 // A log page: what was done is kept even where it should not have been; the findings stand beside it.
 import { useLocation } from "preact-iso";
-import { earlyEntryFindings } from "../core/entry.js";
+import { earlyEntryFindings, minutesBefore } from "../core/entry.js";
+import { decimalText } from "../core/rounding.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
+import { followedRow } from "../state/followed.js";
 import { momentAt, msOf, nowText } from "../state/moments.js";
 import { stateOf } from "../state/restrictions.js";
 import { strictRow } from "../state/strict.js";
@@ -41,6 +43,9 @@ export function EarlyEntryPage({ frame, id }) {
   const application = useRecord("application", row?.shown.fields.application ?? "");
   const establishment = useEstablishment();
   const conflicts = useRecords("conflict");
+  const logged = (useRecords("early_entry") ?? [])
+    .filter((one) => one.shown.state !== "void")
+    .map((one) => one.shown.fields);
   const clock = useServerClock();
   const draft = useDraft(`early-entry/${id}`, EMPTY);
   const form = draft.value;
@@ -52,14 +57,24 @@ export function EarlyEntryPage({ frame, id }) {
         ${row === null && html`<${EmptyState} icon="search" title=${t("restriction.not_here")} />`}<//>`,
     );
   }
-  const { state } = stateOf(strictRow("restriction", row, conflicts), clock, establishment);
+  const applied = application ? [strictRow("application", application, conflicts)] : [];
+  const counted = followedRow(strictRow("restriction", row, conflicts), applied, products, clock.nowMs);
+  const { state } = stateOf(counted, clock, establishment);
   const began = form.began === "" ? tepal.wall() : momentAt(form.began, tepal.wall().zone);
   const minutes = /^[0-9]{1,4}$/.test(form.minutes.trim()) ? Number(form.minutes) : null;
+  const before =
+    minutes === null || began === null
+      ? 0
+      : minutesBefore(logged, form.who, /** @type {number} */ (msOf(began)), minutes);
   const labelPpe = (application?.shown.fields.products ?? [])
     .map((/** @type {any} */ one) => products?.find((product) => product.id === one.product))
     .map((/** @type {any} */ product) => product?.shown.fields.early_entry_ppe)
-    .filter(Boolean);
-  const { fields } = row.shown;
+    .filter(Boolean)
+    .filter(
+      (/** @type {string} */ ppe, /** @type {number} */ at, /** @type {string[]} */ all) =>
+        all.indexOf(ppe) === at,
+    );
+  const { fields } = counted.shown;
   const isVentilated =
     state.ventilation === null ? fields.ventilation_owed !== true : state.ventilation.is_met;
   const findings =
@@ -70,7 +85,7 @@ export function EarlyEntryPage({ frame, id }) {
           ended_ms: msOf(fields.ended_at),
           at_ms: msOf(began),
           minutes,
-          minutes_before: 0,
+          minutes_before: before,
           is_hand_labour: form.isHandLabour,
           is_double_notice: fields.double_notice ?? null,
           is_ventilation_met: isVentilated,
@@ -126,7 +141,8 @@ export function EarlyEntryPage({ frame, id }) {
         onValue=${(/** @type {string} */ value) => set({ began: value })} />
       <${NumberField} label=${t("early_entry.minutes")} isWhole=${true} value=${form.minutes} onValue=${(/** @type {string} */ value) => set({ minutes: value })}
         error=${form.minutes.trim() !== "" && minutes === null ? t("form.not_whole", { value: form.minutes }) : undefined} />
-      ${form.task !== "no_contact" && html`<${YesNoField} label=${t("early_entry.hand_labour")} value=${form.isHandLabour} onValue=${(/** @type {boolean} */ isHandLabour) => set({ isHandLabour })} />`}
+      ${before > 0 && form.task !== "no_contact" && html`<p>${t("early_entry.before", { minutes: decimalText(before, 0) })}</p>`}
+      ${form.task !== null && form.task !== "no_contact" && html`<${YesNoField} label=${t("early_entry.hand_labour")} value=${form.isHandLabour} onValue=${(/** @type {boolean} */ isHandLabour) => set({ isHandLabour })} />`}
       ${form.task === "limited_contact" && html`<${YesNoField} label=${t("early_entry.unforeseen")} value=${form.isUnforeseen} onValue=${(/** @type {boolean} */ isUnforeseen) => set({ isUnforeseen })} />`}
       <${YesNoField} label=${labelPpe.length > 0 ? t("early_entry.ppe", { ppe: labelPpe.join(" · ") }) : t("early_entry.ppe_unknown")} value=${form.hasPpe}
         onValue=${(/** @type {boolean} */ hasPpe) => set({ hasPpe })} />

@@ -1,6 +1,7 @@
 // What forms need from a page: how the establishment writes numbers, the registers that references pick from, the clock.
 import { numberFormatOf } from "../core/number_format.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { offsetAt } from "../state/moments.js";
 import { useEstablishment } from "./establishment.js";
 import { recordName } from "./record-words.js";
 import { isRetired } from "./registers.js";
@@ -18,8 +19,11 @@ export function useWays() {
   return {
     numberFormat: numberFormatOf(number_format),
     unitSystem: unit_system,
-    // the offset that this device's zone has at that wall time, not now: summer time may lie between
-    zoneAt: (local) => ({ offset_min: -new Date(local).getTimezoneOffset(), zone: tepal.wall().zone }),
+    // the offset that the nursery's zone has at that wall time, not now: summer time may lie between
+    zoneAt(local) {
+      const { zone } = tepal.wall();
+      return { offset_min: offsetAt(local, zone), zone };
+    },
   };
 }
 

@@ -29,8 +29,14 @@ function Entry({ entry, kind, words }) {
         ? html`<details><summary>${t("office.first_values")}</summary><${Differences} found=${words.differences(kind, entry.changes)} /></details>`
         : html`<${Differences} found=${differencesOf(entry, kind, words)} />`
     }
-    ${entry.reason && html`<p>${t("office.reason_was")} <b>${entry.reason}</b></p>`}
+    ${entry.reason && html`<p>${t("office.reason_was")} <b>${reasonText(entry)}</b></p>`}
   </li>`;
+}
+
+/** A person's reason as written; the office's own ones are codes. @param {any} entry */
+function reasonText(entry) {
+  const code = `${entry.kind}.reason.${entry.reason}`;
+  return hasWords(code) ? t(code) : entry.reason;
 }
 
 /** @param {any} entry @param {string} kind @param {any} words @returns {Difference[]} */

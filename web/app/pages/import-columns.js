@@ -15,11 +15,11 @@ export function bytesToBase64(buffer) {
 }
 
 /**
- * @param {{ plan: any, mapping: Record<string, string | null>, units: Record<string, string>,
+ * @param {{ title: string, plan: any, mapping: Record<string, string | null>, units: Record<string, string>,
  *   onAnswer: (answers: Record<string, any>) => void }} props
  */
-export function ImportColumns({ plan, mapping, units, onAnswer }) {
-  return html`<section class="stack"><h3>${t("import.columns")}</h3>
+export function ImportColumns({ title, plan, mapping, units, onAnswer }) {
+  return html`<section class="stack"><h3>${title}</h3>
     <ul class="list">${plan.columns.map(
       (
         /** @type {any} */ column,
@@ -50,8 +50,13 @@ function moved(plan, mapping, header, field) {
   return { ...mapping, ...(former ? { [former.header]: null } : {}), [header]: field };
 }
 
+const USE = "product.uses";
+
 /** @param {string} kind @param {string} name  A field, or "ingredients.2.strength". */
 function nameOf(kind, name) {
   const [list, place, inner] = name.split(".");
+  if (kind === "label_use")
+    return fieldLabel(["product", "registration_number"].includes(name) ? name : `${USE}.${name}`);
+  if (list === "uses") return t("import.of_use", { field: fieldLabel(`${USE}.${inner}`) });
   return inner ? `${fieldLabel(`${kind}.${list}.${inner}`)} ${place}` : fieldLabel(`${kind}.${name}`);
 }

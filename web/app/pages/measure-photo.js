@@ -17,7 +17,7 @@ import { placeWords } from "./trial-words.js";
  * The plots of a line-up: of each treatment the one in the block at hand, in the order of the treatments.
  * @param {any} trial @param {number | null} block
  */
-export function lineUp(trial, block) {
+function lineUp(trial, block) {
   const plots = measuredPlots(trial).filter((plot) => block === null || plot.block === block);
   const first = new Map();
   for (const plot of plots) if (!first.has(plot.treatment)) first.set(plot.treatment, plot);
@@ -33,7 +33,7 @@ export function PhotoSheet({ m, onClose }) {
   const failure = useSignal("");
   const codes = lineUp(fields, stop.block);
   const isLineUp = what.value === "line_up";
-  const ofId = isLineUp ? m.assessmentId : m.ids[m.at];
+  const ofId = isLineUp ? m.assessmentId : m.idAt(m.at);
 
   /** @param {Event} event */
   async function add(event) {

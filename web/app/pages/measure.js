@@ -80,11 +80,10 @@ function Pad({ frame, m, id }) {
       return undefined;
     }
     if (kind !== "continuous" || m.before.length === 0) return keep(value);
-    const jump = questionAbout(definition, value, {
-      earlier: await m.earlier(definition.code),
-      numberFormat,
-    });
-    if (m.draft.value.text !== place.text) return undefined; // typed on meanwhile
+    const known = m.earlierKnown(definition.code);
+    const earlier = known === undefined ? await m.earlier(definition.code) : known;
+    const jump = questionAbout(definition, value, { earlier, numberFormat });
+    if (known === undefined && m.draft.value.text !== place.text) return undefined; // typed on meanwhile
     if (jump) question.value = { text, about: jump };
     else keep(value);
     return undefined;
@@ -191,8 +190,8 @@ function wellText(value, definition, numberFormat) {
 function Beds({ m, onOpen }) {
   return useMemo(() => {
     const { n, total } = progressOf(m.stops, m.fieldsAt);
-    const beds = bedsOf(m.stops, m.fieldsAt, m.at);
-    const few = total <= MOST_BEDS ? beds : beds.filter(({ block }) => block === m.stop.block);
+    const near = total <= MOST_BEDS ? m.stops : m.stops.filter(({ block }) => block === m.stop.block);
+    const few = bedsOf(near, m.fieldsAt, near.indexOf(m.stop));
     const label = t("measure.progress", { n, total });
     return html`<button type="button" class="beds-button" onClick=${onOpen}>
       <${PlotBeds} label=${label} blocks=${few.map(({ plots }) => plots.map(({ state }) => state))} /><span class="muted small">${label}</span></button>`;

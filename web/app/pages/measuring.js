@@ -15,7 +15,7 @@ import {
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
 
-const CHUNK = 100; // records read at once: more would hold the screen up on a slow phone
+const CHUNK = 50; // records read at once: more would hold the screen up on a slow phone
 const QUIET_MS = 1500; // after the last touch, before news from other phones is looked at
 
 /**
@@ -34,11 +34,16 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     const all = fields && planned ? stopsOf(fields, planned) : [];
     return again.length > 0 ? all.filter((one) => again.includes(one.code)) : all;
   }, [fields, planned, again.join()]);
-  const ids = useMemo(
-    () => (planned ? stops.map((stop) => book.sharedId(...idParts(trialId, planned, stop, member))) : []),
-    [stops],
-  );
-  const idOf = useMemo(() => new Map(stops.map((one, i) => [one, ids[i]])), [ids]);
+  /** Ids are hashes: those of 1,600 plants at once would hold a slow phone up, so each is made when it is asked for. */
+  const idAt = useMemo(() => {
+    /** @type {string[]} */
+    const made = [];
+    return (/** @type {number} */ place) => {
+      made[place] ??= planned ? book.sharedId(...idParts(trialId, planned, stops[place], member)) : "";
+      return made[place];
+    };
+  }, [stops]);
+  const placeOf = useMemo(() => new Map(stops.map((one, i) => [one, i])), [stops]);
   const before = useMemo(() => (fields && planned ? assessmentsBefore(fields, planned) : []), [planned]);
   const assessmentId = useMemo(() => book.sharedId(trialId, code), [trialId, code]);
   const draft = useDraft(`measure/${trialId}/${code}`, {
@@ -48,8 +53,8 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     /** @type {string | null} the text whose question was answered with "keep" */ kept: null,
   });
 
-  /** Fields of each observation that this phone has, by its id. Replaced, never changed in place. */
-  const rows = useRef(/** @type {Map<string, Record<string, any>>} */ (new Map()));
+  /** Fields of each observation that this phone has, by its place in the walk. Replaced, never changed in place. */
+  const rows = useRef(/** @type {Map<number, Record<string, any>>} */ (new Map()));
   const version = useSignal(0);
   const isRead = useSignal(false);
   const failure = useSignal(
@@ -59,28 +64,38 @@ export function useMeasuring(trialId, plannedCode, again = []) {
   const chain = useRef(/** @type {Promise<unknown>} */ (Promise.resolve()));
   const touched = useRef(0);
   const hasAssessment = useRef(false);
+  const heardAt = useRef(0);
+  const ownWrites = useRef(0);
 
-  /** Read what is on file, a piece at a time. @param {number[]} places */
-  async function read(places) {
-    for (let start = 0; start < places.length; start += CHUNK) {
+  /** Read what is on file, a piece at a time, until told to stop. @param {number[]} places @param {() => boolean} [goesOn] */
+  async function read(places, goesOn = () => true) {
+    for (let start = 0; start < places.length && goesOn(); start += CHUNK) {
       const part = places.slice(start, start + CHUNK);
       const found = await book.getMany(
         "observation",
-        part.map((at) => ids[at]),
+        part.map((at) => idAt(at)),
       );
       part.forEach((at, i) => {
-        if (found[i]?.shown) rows.current.set(ids[at], /** @type {any} */ (found[i]).shown.fields);
+        if (found[i]?.shown) rows.current.set(at, /** @type {any} */ (found[i]).shown.fields);
       });
       await new Promise((resolve) => setTimeout(resolve, 0));
     }
   }
 
   useEffect(() => {
-    if (ids.length === 0) return;
+    if (stops.length === 0) return;
     let isHere = true;
     rows.current = new Map();
     isRead.value = false;
-    Promise.all([read(ids.map((_, at) => at)), book.get("assessment", assessmentId)]).then(([, row]) => {
+    heardAt.current = tepal.observed.peek();
+    ownWrites.current = 0;
+    Promise.all([
+      read(
+        stops.map((_, at) => at),
+        () => isHere,
+      ),
+      book.get("assessment", assessmentId),
+    ]).then(([, row]) => {
       if (!isHere) return;
       hasAssessment.current = Boolean(row?.shown);
       isRead.value = true;
@@ -89,22 +104,30 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     return () => {
       isHere = false;
     };
-  }, [ids]);
+  }, [stops]);
 
   // another phone measures too: what it has done is looked at when this one rests, and only where this one has nothing
   useEffect(() => {
     if (!isRead.value) return;
+    // each own value is such a write as well, and no news
+    if (tepal.observed.value - heardAt.current <= ownWrites.current) return undefined;
     const timer = setTimeout(async () => {
-      if (tepal.nowMs() - touched.current < QUIET_MS) return;
-      const open = ids.map((_, at) => at).filter((at) => !rows.current.has(ids[at]));
+      const rests = () => tepal.nowMs() - touched.current >= QUIET_MS;
+      if (!rests()) return;
+      const open = stops.map((_, at) => at).filter((at) => !rows.current.has(at));
       const n = rows.current.size;
-      await read(open);
+      const from = { heard: tepal.observed.peek(), own: ownWrites.current };
+      await read(open, rests);
+      if (rests()) {
+        heardAt.current = from.heard;
+        ownWrites.current -= from.own;
+      }
       if (rows.current.size > n) version.value += 1;
     }, QUIET_MS);
     return () => clearTimeout(timer);
   }, [tepal.observed.value, isRead.value]);
 
-  const fieldsAt = (/** @type {Stop} */ one) => rows.current.get(idOf.get(one) ?? "");
+  const fieldsAt = (/** @type {Stop} */ one) => rows.current.get(placeOf.get(one) ?? -1);
   const isBegun = draft.value.at >= 0;
   const at = isBegun
     ? Math.min(draft.value.at, Math.max(stops.length - 1, 0))
@@ -116,10 +139,34 @@ export function useMeasuring(trialId, plannedCode, again = []) {
       ? Math.min(draft.value.well, stop.definitions.length - 1)
       : firstOpen(stop, fieldsAt(stop));
 
+  // looked up while the plant is measured, never shown before its value: a lookup after the last digit would lose the next
+  const lookup = useRef(/** @type {Map<number, any>} */ (new Map()));
+  useEffect(() => {
+    lookup.current = new Map();
+  }, [stops]);
+  useEffect(() => {
+    if (!isRead.value || !stop || before.length === 0) return undefined;
+    const timer = setTimeout(async () => {
+      for (const place of [at, (at + 1) % stops.length]) {
+        if (!lookup.current.has(place)) lookup.current.set(place, await earlierOf(stops[place]));
+      }
+    }, 0);
+    return () => clearTimeout(timer);
+  }, [stops, at, isRead.value]);
+
+  /** What is on file of the same plant, latest first. @param {Stop} one @returns {Promise<Record<string, any>[]>} */
+  async function earlierOf(one) {
+    const found = await book.getMany(
+      "observation",
+      before.map((look) => book.sharedId(trialId, look.code, one.plot, one.plant)),
+    );
+    return found.map((row) => row?.shown?.fields ?? {});
+  }
+
   /** @param {number} place */
   const cameTo = (place) => ({
     at: place,
-    well: firstOpen(stops[place], rows.current.get(ids[place])),
+    well: firstOpen(stops[place], rows.current.get(place)),
     text: "",
     kept: null,
   });
@@ -127,7 +174,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
   /** Where one goes after a measurement: the next one of the plant, then the next plant that is not whole.
    * @returns {{at: number, well: number, text: string, kept: null, isWhole?: boolean}} */
   function after() {
-    const own = rows.current.get(ids[at]) ?? {};
+    const own = rows.current.get(at) ?? {};
     const open = stop.definitions.findIndex(
       (one, i) => i > well && (own[fieldOf(one.code)] ?? null) === null,
     );
@@ -142,8 +189,8 @@ export function useMeasuring(trialId, plannedCode, again = []) {
    * @param {Record<string, any>} values @param {string | null} reason @param {number} place @param {any} keepAlso
    */
   function keepValues(values, reason, place, keepAlso) {
-    const id = ids[place];
-    const old = rows.current.get(id);
+    const id = idAt(place);
+    const old = rows.current.get(place);
     const about = stops[place];
     const start = { trial: trialId, assessment: code, plot: about.plot, plant: about.plant };
     const isAgain = again.length > 0 ? { again: true } : {};
@@ -159,14 +206,18 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     /** @type {Record<string, any>} */
     const fresh = { ...start, ...observer, ...isAgain, ...old, ...values };
     for (const [name, value] of Object.entries(fresh)) if (value === null) delete fresh[name];
-    rows.current.set(id, fresh);
+    rows.current.set(place, fresh);
     version.value += 1;
     const was = { at: place, well, text: draft.value.text };
     chain.current = chain.current
-      .then(() => save.all(acts, { keep: draft.withMore(keepAlso) }))
+      .then(() => {
+        ownWrites.current += 1;
+        return save.all(acts, { keep: draft.withMore(keepAlso) });
+      })
       .catch((error) => {
-        if (old) rows.current.set(id, old);
-        else rows.current.delete(id);
+        ownWrites.current -= 1;
+        if (old) rows.current.set(place, old);
+        else rows.current.delete(place);
         version.value += 1;
         failure.value = { ...was, why: error instanceof Error ? error.message : String(error) };
         draft.merge({ at: was.at, well: was.well, text: was.text, kept: null });
@@ -179,12 +230,11 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     failure.value = null;
     undone.current.push({ at, well, names: Object.keys(values) });
     const place = at;
-    const id = ids[place];
-    const kept = rows.current.get(id);
-    rows.current.set(id, { ...kept, ...values }); // so that `after` sees it
+    const kept = rows.current.get(place);
+    rows.current.set(place, { ...kept, ...values }); // so that `after` sees it
     const { isWhole = false, ...next } = after();
-    if (kept) rows.current.set(id, kept);
-    else rows.current.delete(id);
+    if (kept) rows.current.set(place, kept);
+    else rows.current.delete(place);
     keepValues(values, reason, place, next);
     draft.merge(next);
     return isWhole;
@@ -196,7 +246,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     fields,
     planned,
     stops,
-    ids,
+    idAt,
     before,
     assessmentId,
     at,
@@ -207,7 +257,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     failure,
     isReady: draft.ready && isRead.value && stops.length > 0,
     fieldsAt,
-    own: stop ? rows.current.get(ids[at]) : undefined,
+    own: stop ? rows.current.get(at) : undefined,
     enter,
     canUndo: useComputed(() => version.value >= 0 && undone.current.length > 0),
     /** Words beside the values; they open no next plant. @param {Record<string, any>} values */
@@ -233,18 +283,20 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     openWell: (place) => draft.merge({ at, well: place, text: "", kept: null }),
     /** @param {string} text */
     typeText: (text) => draft.merge({ at, well, text }),
-    /** The value of the same plant last time, looked up only after an entry: shown before, it would bias.
-     * @param {string} name @returns {Promise<string | null>} */
-    async earlier(name) {
-      const found = await book.getMany(
-        "observation",
-        before.map((one) => book.sharedId(trialId, one.code, stop.plot, stop.plant)),
-      );
-      const values = found.map((row) => row?.shown?.fields[fieldOf(name)]);
-      return values.find((value) => typeof value === "string") ?? null;
+    /** The value of the same plant last time, asked for only after an entry: shown before, it would bias. Undefined
+     * while it is being looked up. @param {string} name @returns {string | null | undefined} */
+    earlierKnown(name) {
+      const found = before.length === 0 ? [] : lookup.current.get(at);
+      return found === undefined ? undefined : valueIn(found, name);
     },
+    /** The same, waited for. @param {string} name @returns {Promise<string | null>} */
+    earlier: async (name) => valueIn(await earlierOf(stop), name),
   };
 }
+
+/** @param {Record<string, any>[]} looks @param {string} name @returns {string | null} */
+const valueIn = (looks, name) =>
+  looks.map((fields) => fields[fieldOf(name)]).find((value) => typeof value === "string") ?? null;
 
 /** @param {any} fields @param {string} plannedCode @param {string} code */
 function plannedFor(fields, plannedCode, code) {

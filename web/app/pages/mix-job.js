@@ -19,6 +19,7 @@ import { useWrittenNumbers } from "./establishment.js";
  * @property {Quantity} tank
  * @property {string | null} [sprayer]
  * @property {Quantity | null} [ph]   Of the water; unit [pH].
+ * @property {Quantity | null} [extra]   Mixed beyond need, before what the mix says itself.
  */
 
 const KINDS = [
@@ -72,6 +73,7 @@ export function useMixJob(form, except = null) {
     jarTests: of.jar_test,
     season: season.records,
     water: form.ph ? { ph: form.ph.value } : null,
+    extra: form.extra ?? null,
   };
   const isPlanned = mix !== null && places.length > 0 && form.tank.value !== "";
   const { plan, error } = isPlanned ? planOf(job) : { plan: null, error: null };

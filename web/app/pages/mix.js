@@ -20,7 +20,7 @@ import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("./mix-job.js").MixJob} MixJob */
 
-export const EMPTY_MIX = {
+const EMPTY_MIX = {
   /** @type {string[]} */ places: [],
   /** @type {Record<string, {value: string, unit: string}>} */ areas: {},
   /** @type {Record<string, number>} */ containers: {},

@@ -11,6 +11,7 @@ import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { HereBefore } from "./across-before.js";
 import { may } from "./may.js";
 import { Earliest } from "./order-earliest.js";
 import { recordName } from "./record-words.js";
@@ -106,6 +107,7 @@ function OrderForm({ frame, id, again, lot }) {
           onValues=${(/** @type {string[]} */ untreated) => set({ untreated })} />`
       }
       <${RefField} label=${t("kind.tank_mix")} value=${form.tank_mix} options=${options("tank_mix")} onValue=${(/** @type {string | null} */ value) => set({ tank_mix: value })} />
+      <${HereBefore} mix=${rows.tank_mix.find((one) => one.id === form.tank_mix) ?? null} lots=${chosen.flatMap((place) => place.lot ?? [])} />
       <${Earliest} fields=${wanted} />
       <div class="two-inputs">
         <${DateField} label=${t("order.from_day")} isOptional=${true} value=${form.window_from} onValue=${(/** @type {string} */ value) => set({ window_from: value })} />

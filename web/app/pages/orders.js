@@ -53,7 +53,7 @@ function Group({ title, orders }) {
 }
 
 /** @param {{ order: any }} props */
-export function OrderRow({ order }) {
+function OrderRow({ order }) {
   const { language } = useSettings();
   const nameOf = useNames();
   const { fields } = order.row.shown;

@@ -24,7 +24,7 @@ export function PeoplePage({ frame }) {
     null,
     html`<${Page} title=${t("place.people")} actions=${html`<${AddButton} kind="member" />`}>
       <div><${Button} icon="house" href="/establishment">${t("place.establishment")}<//></div>
-      <div class="page-columns halves">
+      <div class="page-columns page-halves">
         <section class="stack"><h2>${t("people.people")}</h2><${RegisterList} kind="member" /></section>
         <section class="stack"><h2>${t("people.phones")}</h2><${Phones} /><${MakeCode} /></section>
       </div>

@@ -195,7 +195,7 @@ function sectioned(one, sections) {
 }
 
 /** @param {Register} one */
-export const listOf = (one) => one.listAt ?? one.base;
+const listOf = (one) => one.listAt ?? one.base;
 
 /**
  * Where one goes back to from a record: the page of what it stands within, else its list.
@@ -220,7 +220,7 @@ function nameInList(kind, fields, nameOf) {
 }
 
 /** "Stemwright SL + Halfpace SG" @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
-export const jarName = (fields, nameOf) =>
+const jarName = (fields, nameOf) =>
   (fields.products ?? [])
     .map((/** @type {string} */ id) => nameOf("product", id) ?? t("office.not_on_phone"))
     .join(" + ");

@@ -38,7 +38,7 @@ export const ACTS = Object.freeze(
  * @param {any} at @param {{sort: string | null, told: string, words: string, level: string, with: string, exchanges: string}} typed
  * @param {string} member
  */
-export function changedBy(act, fields, at, typed, member) {
+function changedBy(act, fields, at, typed, member) {
   const spells = fields.ventilation ?? [];
   switch (act) {
     case "signs_up":

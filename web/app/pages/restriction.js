@@ -4,6 +4,7 @@
 import { useSignal } from "@preact/signals";
 import { choiceLabel } from "../forms/labels.js";
 import { useRecord, useRecords, useTepal } from "../state/context.js";
+import { followedRow, shorterOf } from "../state/followed.js";
 import { stateOf } from "../state/restrictions.js";
 import { strictRow } from "../state/strict.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -14,10 +15,12 @@ import { t } from "../ui/words.js";
 import { isUndecided } from "./applied.js";
 import { useOperatorOf } from "./board.js";
 import { useEstablishment } from "./establishment.js";
-import { heldReason } from "./history.js";
+import { History, heldReason } from "./history.js";
 import { may } from "./may.js";
+import { useOnline } from "./online.js";
 import { momentText, useValueWords } from "./record-words.js";
 import { ACTS, ActSheet } from "./restriction-acts.js";
+import { ShorterRecord } from "./restriction-shorter.js";
 import { areaText, conditionsOf, restrictionText } from "./restriction-words.js";
 import { useServerClock } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
@@ -30,6 +33,9 @@ export function RestrictionPage({ frame, id }) {
   const { language } = useSettings();
   const row = useRecord("restriction", id);
   const conflicts = useRecords("conflict");
+  const products = useRecords("product");
+  const application = useRecord("application", row?.shown.fields.application ?? "");
+  const online = useOnline(`/records/restriction/${id}/history`, row?.shown.revision);
   const clock = useServerClock();
   const establishment = useEstablishment();
   const words = useValueWords();
@@ -49,8 +55,10 @@ export function RestrictionPage({ frame, id }) {
         ${row === null && html`<${EmptyState} icon="search" title=${t("restriction.not_here")} />`}<//>`,
     );
   }
-  const { fields } = row.shown;
-  const known = stateOf(strictRow("restriction", row, conflicts), clock, establishment);
+  const applied = application ? [strictRow("application", application, conflicts)] : [];
+  const counted = followedRow(strictRow("restriction", row, conflicts), applied, products, clock.nowMs);
+  const { fields } = counted.shown;
+  const known = stateOf(counted, clock, establishment);
   const isOver = Boolean(fields.reopened_at) && !known.isReopenedHere;
   const text = restrictionText(known, clock, language.value, operatorOf(row));
   const conditions = conditionsOf(known, clock, language.value);
@@ -99,6 +107,7 @@ export function RestrictionPage({ frame, id }) {
           <${Button} href="/decide">${t("place.decide")}<//><//>`
       }
       ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
+      ${!isOver && html`<${ShorterRecord} row=${row} shorter=${shorterOf(row, application ? [application] : [], products)} words=${words} />`}
       ${!isOver && html`<${Conditions} conditions=${conditions} />`}
       ${
         !isOver &&
@@ -114,6 +123,11 @@ export function RestrictionPage({ frame, id }) {
       }
       <${Log} row=${row} entries=${entries} words=${words} language=${language.value} />
       <${Facts} fields=${fields} />
+      ${
+        online.reply?.entries?.length > 1 &&
+        html`<details class="card"><summary><b>${t("office.history")}</b></summary>
+          <${History} entries=${online.reply.entries} kind="restriction" words=${words} /></details>`
+      }
       ${
         open.value !== null &&
         html`<${ActSheet} act=${open.value} row=${row} onClose=${() => {

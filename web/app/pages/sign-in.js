@@ -1,5 +1,6 @@
 // The sign-in page: a name and a password, once per phone; the emergency page stays in reach.
 import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
 import { useTepal } from "../state/context.js";
 import { signIn } from "../state/session.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -12,6 +13,7 @@ import { t } from "../ui/words.js";
 import { failureText, isInstalled, nameOfDevice } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
 import { EnrolForm } from "./enrol.js";
+import { UnsentEntries } from "./unsent-entries.js";
 
 /** @param {{ onBack?: () => void }} props  onBack  To the people who share this phone. */
 export function SignInPage({ onBack }) {
@@ -34,10 +36,11 @@ export function SignInPage({ onBack }) {
     failure.value = got.ok ? "" : failureText(got);
   }
 
-  const unsent = tepal.sync.value.unsent;
+  const { unsent, revoked } = tepal.sync.value;
   return html`<${Page} title=${t("sign_in.title")} under=${t("sign_in.under")} isReading=${true}
       actions=${html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
-    ${unsent > 0 && html`<${Message} tone="waiting" title=${t("sign_in.kept", { n: unsent })}><p>${t("sign_in.kept_why")}</p><//>`}
+    ${revoked && html`<${Revoked} />`}
+    ${!revoked && unsent > 0 && html`<${Message} tone="waiting" title=${t("sign_in.kept", { n: unsent })}><p>${t("sign_in.kept_why")}</p><//>`}
     <form class="stack" onSubmit=${submit}>
       <${TextField} label=${t("sign_in.name")} value=${form.value.name} autocomplete="username"
         onValue=${(/** @type {string} */ name) => (form.value = { ...form.value, name })} />
@@ -51,4 +54,20 @@ export function SignInPage({ onBack }) {
     <${InstallAdvice} kind=${phoneKind(navigator)} isInstalled=${isInstalled()} />
     <${DeviceSettings} />
   <//>`;
+}
+
+/** What a revoked device lost and what it still holds: read here, and saved to a file. */
+function Revoked() {
+  const tepal = useTepal();
+  const rows = useSignal(/** @type {import("../sync/port.js").EntryRow[]} */ ([]));
+  const { unsent, photosWaiting } = tepal.sync.value;
+  useEffect(() => {
+    tepal.book.unsent().then((found) => {
+      rows.value = found;
+    });
+  }, [unsent]);
+  return html`<${Message} tone="stopped" title=${t("sync.revoked")} live=${true}><p>${t("sync.revoked_why")}</p>
+      <p>${t("sync.revoked_gone")}</p>
+      <p>${unsent + photosWaiting > 0 ? t("sync.revoked_left", { n: unsent, photos: photosWaiting }) : t("sync.revoked_nothing_left")}</p><//>
+    ${rows.value.length > 0 && html`<section class="stack"><h2>${t("sync.only_here", { n: unsent })}</h2><${UnsentEntries} rows=${rows.value} /></section>`}`;
 }

@@ -36,7 +36,7 @@ export function useStock() {
 }
 
 /** An amount in mL or g in both systems of measures, the establishment's first. */
-export function useBaseAmount() {
+function useBaseAmount() {
   const { numberFormat, unitSystem } = useWays();
   return (/** @type {number} */ base, /** @type {"volume" | "mass"} */ dimension) => {
     const { metric, us } = amountText(base, dimension, numberFormat);
@@ -45,7 +45,7 @@ export function useBaseAmount() {
 }
 
 /** What should be left, in words with its doubts. @param {{ stock: BatchStock }} props */
-export function Left({ stock }) {
+function Left({ stock }) {
   const amount = useBaseAmount();
   if (stock.left === null || stock.dimension === null)
     return html`<span class="missing">${t("stock.not_reckoned")}</span>`;
@@ -102,7 +102,7 @@ export function CountsOf({ batch }) {
 }
 
 /** "12.40 USD"; the currency as it is on file. */
-export function useMoney() {
+function useMoney() {
   const { numberFormat } = useWays();
   const { currency } = useEstablishment();
   return (/** @type {number} */ amount) =>

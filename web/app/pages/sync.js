@@ -9,12 +9,12 @@ import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { InstallAdvice, phoneKind } from "../ui/install-advice.js";
 import { EmptyState, Message } from "../ui/state.js";
-import { clockTime, dayName } from "../ui/when.js";
+import { clockTime } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { failureText, isInstalled } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
 import { FilesKept } from "./label-files.js";
-import { useSettings } from "./settings-context.js";
+import { UnsentEntries } from "./unsent-entries.js";
 
 /** @typedef {import("../sync/port.js").EntryRow} EntryRow */
 /** @typedef {import("../sync/port.js").PhotoRow} PhotoRow */
@@ -61,9 +61,7 @@ export function SyncPage({ frame }) {
       ${
         waiting.value.length === 0
           ? html`<${EmptyState} icon="check" title=${t("sync.nothing")} />`
-          : html`<ul class="list">${waiting.value.map((row) => html`<${Unsent} key=${row.number} row=${row} />`)}</ul>
-              <${Button} icon="book" onPress=${() => saveToFile(tepal, waiting.value)}>${t("sync.save_file")}<//>
-              <p class="muted">${t("sync.save_file_hint")}</p>`
+          : html`<${UnsentEntries} rows=${waiting.value} />`
       }
       ${
         photos.value.length > 0 &&
@@ -87,16 +85,6 @@ export function SyncPage({ frame }) {
 
 /** @param {number | null} offsetMs @returns {offsetMs is number} */
 const isSkewed = (offsetMs) => offsetMs !== null && Math.abs(offsetMs) > MAX_SKEW_MS;
-
-/** @param {{ row: EntryRow }} props */
-function Unsent({ row }) {
-  const { language } = useSettings();
-  const at = Date.parse(row.saved_at);
-  return html`<li class="list-row">
-    <span class="grows"><b>${t(`kind.${row.kind}`)}</b> · ${t(`action.${row.action}`)}</span>
-    <span class="muted">${t("sync.entry_since", { number: row.number, day: dayName(at, language.value), time: clockTime(at) })}</span>
-  </li>`;
-}
 
 /** @param {{ space: { used: number, quota: number, kept: boolean } | null, head: any }} props */
 function Storage({ space, head }) {
@@ -126,25 +114,4 @@ function whyText(cause, code) {
   if (cause === "store-failed") return t("sync.why.store_failed");
   if (cause === "elsewhere") return t("sync.why.elsewhere");
   return failureText({ cause, code: code ?? "no_connection" });
-}
-
-/**
- * Entries as a file: names and entries, no secrets. The office can take it back in.
- * @param {import("../state/tepal.js").Tepal} tepal @param {EntryRow[]} rows
- */
-async function saveToFile(tepal, rows) {
-  const device = await tepal.book.meta("device");
-  const body = {
-    format: "tepal-unsent",
-    version: 1,
-    device,
-    saved_at: new Date(tepal.nowMs()).toISOString(),
-    entries: rows.map((row) => row.text),
-  };
-  const url = URL.createObjectURL(new Blob([JSON.stringify(body, null, 1)], { type: "application/json" }));
-  const link = document.createElement("a");
-  link.href = url;
-  link.download = `tepal-unsent-${body.saved_at.slice(0, 10)}.json`;
-  link.click();
-  URL.revokeObjectURL(url);
 }

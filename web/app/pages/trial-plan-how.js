@@ -1,16 +1,18 @@
 // The planner's middle: what counts as one replicate, how many are needed, and where chance puts them.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
-import { formatNumber } from "../core/rounding.js";
+import { decimalText, formatNumber } from "../core/rounding.js";
+import { AskedQuantity } from "../forms/asked-quantity.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
-import { layoutQuestion, sizeQuestion } from "../state/trial-plan.js";
+import { layoutQuestion, sizeQuestion, undrawn, wholeOf } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { RefField, YesNoField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { areaM2 } from "./bench-area.js";
 import { BenchMap } from "./bench-map.js";
 import { failureText } from "./device.js";
 import { recordName } from "./record-words.js";
@@ -83,7 +85,7 @@ function Size({ plan, numberFormat }) {
 }
 
 /** @param {any} props */
-export function LayoutStep({ plan, set, id }) {
+export function LayoutStep({ plan, set, id, numberFormat }) {
   const tepal = useTepal();
   const failure = useSignal("");
   const isAsking = useSignal(false);
@@ -95,6 +97,10 @@ export function LayoutStep({ plan, set, id }) {
     name: recordName("bench", row.shown.fields),
     detail: String(nameOf(row.shown.fields.house)),
   }));
+  if (plan.isPotted) {
+    return html`<div class="stack"><${Message} tone="plain" title=${t("potting.places_stay")} /><${BenchMap} trial=${plan.layout} />
+      <${PlotArea} plan=${plan} set=${set} numberFormat=${numberFormat} /></div>`;
+  }
   const isStored = Boolean(plan.layout?.isStored);
   const needsReason = id !== null && isStored;
 
@@ -107,7 +113,10 @@ export function LayoutStep({ plan, set, id }) {
     failure.value = got.ok ? "" : failureText(got);
     if (got.ok) {
       const { rows, columns, seed, algorithm, plots } = got.reply;
-      set({ layout: { rows, columns, seed, algorithm, plots, treatments: plan.treatments } });
+      set({
+        ...undrawn(plan),
+        layout: { rows, columns, seed, algorithm, plots, treatments: plan.treatments },
+      });
     }
   }
   const field = (/** @type {string} */ name) =>
@@ -120,6 +129,29 @@ export function LayoutStep({ plan, set, id }) {
     <div><${Button} icon="mix" onPress=${draw}>${t(isAsking.value ? "plan.drawing" : plan.layout ? "plan.draw_again" : "plan.draw")}<//></div>
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
     ${plan.layout && html`<${BenchMap} trial=${plan.layout} /><p class="muted small">${t("trial.seed", { seed: plan.layout.seed ?? "–", algorithm: plan.layout.algorithm ?? "" })}</p>`}
+    <${PlotArea} plan=${plan} set=${set} numberFormat=${numberFormat} />
     <${YesNoField} label=${t("plan.blinded")} value=${plan.blinded} onValue=${(/** @type {boolean} */ blinded) => set({ blinded })} />
   </div>`;
+}
+
+/**
+ * What one plot measures and how much more is mixed: from both follows what is mixed for a treatment.
+ * @param {any} props
+ */
+function PlotArea({ plan, set, numberFormat }) {
+  const benches = useRecords("bench") ?? [];
+  const bench = benches.find((row) => row.id === plan.bench)?.shown.fields;
+  const rows = wholeOf(plan.rows) ?? plan.layout?.rows;
+  const columns = wholeOf(plan.columns) ?? plan.layout?.columns;
+  const m2 = bench ? areaM2(bench) : null;
+  const cell = m2 !== null && rows && columns ? decimalText(m2 / (rows * columns), 3) : null;
+  const typed = (/** @type {any} */ plot_area, /** @type {any} */ plotArea) => set({ plot_area, plotArea });
+  return html`<div class="stack-1"><${AskedQuantity} label=${t("plan.plot_area")} hint=${t("plan.plot_area_hint")} isOptional=${true} typed=${plan.plot_area} units=${["m2", "[sft_i]"]} numberFormat=${numberFormat} onTyped=${typed} />
+    ${
+      cell !== null &&
+      Number(cell) > 0 &&
+      Number(cell) !== Number(plan.plotArea?.value) &&
+      html`<div><${Button} icon="check" onPress=${() => typed({ value: cell.replace(".", numberFormat.decimal), unit: "m2" }, { value: cell, unit: "m2" })}>${t("plan.plot_area_of_bench", { area: cell.replace(".", numberFormat.decimal), rows, columns })}<//></div>`
+    }
+    <${NumberField} label=${t("plan.overage")} hint=${t("plan.overage_hint")} isOptional=${true} value=${plan.overage} onValue=${(/** @type {string} */ overage) => set({ overage })} /></div>`;
 }

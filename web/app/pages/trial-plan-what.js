@@ -1,6 +1,7 @@
 // The planner's first steps: what is asked, of which lots, and which treatments answer it.
 import { choiceLabel } from "../forms/labels.js";
 import { useRecords } from "../state/context.js";
+import { withoutTreatment } from "../state/trial-contrasts.js";
 import { factorial, needsPermit } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, RefField, SeveralField } from "../ui/choices.js";
@@ -63,7 +64,7 @@ export function TreatmentsStep({ plan, set }) {
     ${plan.treatments.map((/** @type {any} */ one, /** @type {number} */ at) => {
       const isTreated = !["untreated", "water"].includes(one.role);
       return html`<section class="card" key=${at}><div class="spread"><h3>${t("plan.treatment", { n: at + 1 })}</h3>
-        <${Button} kind="quiet" icon="close" label=${t("plan.remove", { name: one.name ?? "" })} onPress=${() => set({ treatments: plan.treatments.filter((/** @type {any} */ _, /** @type {number} */ i) => i !== at), layout: null })}>${t("plan.take_out")}<//></div>
+        <${Button} kind="quiet" icon="close" label=${t("plan.remove", { name: one.name ?? "" })} onPress=${() => set(withoutTreatment(plan, at))}>${t("plan.take_out")}<//></div>
         <${TextField} label=${t("plan.treatment_name")} value=${one.name ?? ""} maxLength=${120} onValue=${(/** @type {string} */ name) => change(at, { name })} />
         <${RefSelect} label=${t("plan.role")} value=${one.role ?? ""} options=${ROLES.map((value) => ({ value, label: t(`choice.trial.treatments.role.${value}`) }))} onValue=${(/** @type {string} */ role) => change(at, { role })} />
         ${
@@ -86,7 +87,7 @@ export function TreatmentsStep({ plan, set }) {
       )}
       <div><${Button} icon="check" onPress=${() => {
         const treatments = factorial(factors);
-        if (treatments.length > 0) set({ treatments, layout: null });
+        if (treatments.length > 0) set({ treatments, contrasts: [], layout: null });
       }}>${t("plan.make_factorial", { n: factorial(factors).length })}<//></div></details>
     ${
       needsPermit(plan) &&

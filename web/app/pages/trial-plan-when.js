@@ -1,25 +1,14 @@
 // The planner's end: what is measured, with its definition; when; and how the answer will be read.
 import { choiceLabel } from "../forms/labels.js";
-import { codeOf } from "../state/trial-plan.js";
+import { codeOf, OFTEN } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
 import { html } from "../ui/html.js";
 import { t } from "../ui/words.js";
+import { Contrasts } from "./trial-plan-contrasts.js";
 import { Chosen, RefSelect } from "./trial-plan-what.js";
 
-/** What is often measured; bounds only ask a question. Common practice, no source. */
-const OFTEN = {
-  height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
-  width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
-  branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
-  flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
-  first_flower: { unit: "d", type: "days", least: "0", most: "200", decimals: 0, wanted: "lower" },
-  phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
-  leaf_colour: { type: "rating", least: "1", most: "5", decimals: 0, wanted: "none" },
-  rooted: { type: "proportion", least: "0", most: "1", decimals: 0, wanted: "higher" },
-  dry_weight: { unit: "g", type: "continuous", least: "0", most: "200", decimals: 2, wanted: "none" },
-};
 const TYPES = ["continuous", "count", "proportion", "days", "rating"];
 
 /** @param {any} props */
@@ -139,15 +128,16 @@ export function AssessmentsStep({ plan, set }) {
 }
 
 /** @param {any} props */
-export function EndStep({ plan, set }) {
+export function EndStep({ plan, set, numberFormat, needsReason }) {
   const heights = plan.measurements.filter((/** @type {any} */ one) => one.type === "continuous");
   const hasFactors =
     plan.factors.length > 1 || plan.treatments.some((/** @type {any} */ one) => one.role === "mix");
   return html`<div class="stack">
     <${Chosen} label=${t("plan.comparison")} hint=${t("plan.comparison_hint")} name="trial.comparison" value=${plan.comparison} choices=${["dunnett", "tukey", "lsd", ...(plan.design === "crd" ? ["games_howell"] : [])]} onValue=${(/** @type {string} */ comparison) => set({ comparison })} />
     ${hasFactors && html`<${Chosen} label=${t("plan.scale")} hint=${t("plan.scale_hint")} name="trial.interaction_scale" value=${plan.interaction_scale} choices=${["absolute", "multiplicative"]} onValue=${(/** @type {string} */ interaction_scale) => set({ interaction_scale })} />`}
+    <${Contrasts} plan=${plan} set=${set} numberFormat=${numberFormat} />
+    ${needsReason && html`<${TextField} label=${t("plan.plan_reason")} hint=${t("plan.plan_reason_hint")} isLong=${true} value=${plan.plan_reason} maxLength=${400} onValue=${(/** @type {string} */ plan_reason) => set({ plan_reason })} />`}
     <${NumberField} label=${t("plan.wanted_value")} hint=${t("plan.wanted_value_hint")} isOptional=${true} value=${plan.wanted_value} onValue=${(/** @type {string} */ wanted_value) => set({ wanted_value })} />
     ${heights.length > 0 && html`<${RefSelect} label=${t("plan.covariate")} value=${plan.covariate ?? "-"} options=${[{ value: "-", label: t("pick.none") }, ...heights.map((/** @type {any} */ one) => ({ value: one.code, label: one.name }))]} onValue=${(/** @type {string} */ value) => set({ covariate: value === "-" ? null : value })} />`}
-    <${TextField} label=${t("plan.harvest")} hint=${t("plan.harvest_hint")} isLong=${true} isOptional=${true} value=${plan.harvest_plan} maxLength=${2000} onValue=${(/** @type {string} */ harvest_plan) => set({ harvest_plan })} />
   </div>`;
 }

@@ -5,6 +5,7 @@ import { numberFormatOf } from "../core/number_format.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { measuredPlots } from "../state/measure.js";
+import { contrastProblem, judgedChanges } from "../state/trial-contrasts.js";
 import { EMPTY, fieldsOf, planOf, STEPS } from "../state/trial-plan.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
@@ -15,9 +16,11 @@ import { t } from "../ui/words.js";
 import { coreText } from "./core-words.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
+import { HarvestStep } from "./trial-plan-harvest.js";
 import { DesignStep, LayoutStep, UnitStep } from "./trial-plan-how.js";
 import { LotsStep, QuestionStep, TreatmentsStep } from "./trial-plan-what.js";
 import { AssessmentsStep, EndStep, MeasurementsStep } from "./trial-plan-when.js";
+import { useProgress } from "./trial-progress.js";
 
 const PARTS = {
   question: QuestionStep,
@@ -28,6 +31,7 @@ const PARTS = {
   layout: LayoutStep,
   measurements: MeasurementsStep,
   assessments: AssessmentsStep,
+  harvest: HarvestStep,
   end: EndStep,
 };
 
@@ -64,6 +68,7 @@ function Planner({ frame, id, row, start }) {
   const failure = useSignal("");
   const opened = useSignal("");
   const word = may(tepal.session.value, "registers");
+  const progress = useProgress(id ?? "", row?.shown.fields ?? {});
   const title = id === null ? t("trial.plan_new") : t("trial.plan");
   if (!draft.ready) return frame(null, html`<${Page} title=${title} />`);
   if (word === "no" || word === "ask") {
@@ -78,13 +83,23 @@ function Planner({ frame, id, row, start }) {
     failure.value = "";
     draft.merge(more);
   };
-  const lack = lacks(plan);
+  const stored = row?.shown.fields ?? {};
+  const hasValues =
+    (stored.phase ?? "planned") !== "planned" || Object.values(progress).some((one) => one.n > 0);
+  const needsReason = hasValues && judgedChanges(plan, stored, numberFormat).length > 0;
+  const lack = lacks(plan, numberFormat, needsReason);
 
   async function save() {
+    if (lack.end) {
+      draft.merge({ step: "end" });
+      failure.value = lack.end;
+      return;
+    }
     try {
       const fields = { ...fieldsOf(plan, numberFormat), ...layoutFields(plan, tepal) };
       const record = id ?? tepal.book.newId();
-      if (row) await tepal.save.change(row, fields, { draft: `trial-plan/${id}` });
+      const why = needsReason ? plan.plan_reason.trim() : null;
+      if (row) await tepal.save.change(row, fields, { draft: `trial-plan/${id}` }, why);
       else {
         await tepal.save.create(
           "trial",
@@ -114,19 +129,24 @@ function Planner({ frame, id, row, start }) {
         actions=${html`<${Button} kind="quiet" icon="back" href=${id ? `/trials/${id}` : "/trials"}>${t("office.leave")}<//>`}>
       <${Stem}>${STEPS.map((step, i) => {
         const Part = PARTS[/** @type {keyof typeof PARTS} */ (step)];
-        const state = i < at ? "done" : i === at ? "current" : "ahead";
+        // of a plan that is on file every step is there to be opened
+        const state = i === at ? "current" : i < at || id !== null ? "done" : "ahead";
         return html`<${StemStep} key=${step} title=${t(`plan.step.${step}`)} state=${state} summary=${summaryOf(plan, step)} isOpen=${opened.value === step}
           onToggle=${() => {
             opened.value = opened.value === step ? "" : step;
-          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} /><//>`;
+          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} needsReason=${needsReason} /><//>`;
       })}<//>
       ${id !== null && !isLast && html`<div><${Button} icon="check" onPress=${save}>${t("plan.save_now")}<//></div>`}
     <//>`,
   );
 }
 
-/** What keeps a step from being left. @param {import("../state/trial-plan.js").Plan} plan @returns {Record<string, string>} */
-function lacks(plan) {
+/**
+ * What keeps a step from being left.
+ * @param {import("../state/trial-plan.js").Plan} plan @param {import("../core/rounding.js").NumberFormat} numberFormat
+ * @param {boolean} needsReason @returns {Record<string, string>}
+ */
+function lacks(plan, numberFormat, needsReason) {
   const names = plan.treatments.map((one) => (one.name ?? "").trim());
   return {
     question: plan.code.trim() && plan.title.trim() ? "" : t("plan.lack.title"),
@@ -138,6 +158,11 @@ function lacks(plan) {
           : "",
     unit: plan.unit && plan.treated_how ? "" : t("plan.lack.unit"),
     measurements: plan.measurements.length > 0 && plan.primary_response ? "" : t("plan.lack.primary"),
+    end: plan.contrasts.some((one) => contrastProblem(one, plan.contrasts, numberFormat).code !== "")
+      ? t("plan.lack.contrasts")
+      : needsReason && !plan.plan_reason.trim()
+        ? t("plan.lack.plan_reason")
+        : "",
   };
 }
 
@@ -181,6 +206,8 @@ function summaryOf(plan, step) {
       return plan.measurements.map((one) => one.name).join(", ");
     case "assessments":
       return plan.assessments.map((one) => one.name).join(", ");
+    case "harvest":
+      return t("harvest.sum", { n: plan.assessments.filter((one) => one.sort === "harvest").length });
     default:
       return "";
   }

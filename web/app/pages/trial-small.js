@@ -2,6 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { useLocation } from "preact-iso";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
+import { OFTEN } from "../state/trial-plan.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { ChoiceField, SeveralField } from "../ui/choices.js";
 import { FootAct, Page } from "../ui/frame.js";
@@ -122,7 +123,7 @@ export function SmallTrialPage({ frame, query }) {
 }
 
 /** @param {any[]} trials */
-export function nextCode(trials) {
+function nextCode(trials) {
   const codes = trials.map((row) => /^T(\d+)$/.exec(String(row.shown.fields.code ?? ""))?.[1] ?? "0");
   return `T${String(Math.max(0, ...codes.map(Number)) + 1).padStart(2, "0")}`;
 }
@@ -133,14 +134,6 @@ function trialFields(order, form, layout, treatments) {
   const place = {
     ...(first?.lot ? { lot: first.lot } : {}),
     ...(first?.bench ? { bench: first.bench } : {}),
-  };
-  /** @type {Record<string, any>} */
-  const about = {
-    height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
-    width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
-    branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
-    flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
-    phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
   };
   return {
     question: t("small.question"),
@@ -164,7 +157,7 @@ function trialFields(order, form, layout, treatments) {
       name: t(`plan.often.${code}`),
       definition: t(`plan.often.${code}_is`),
       per: "plant",
-      ...about[code],
+      ...OFTEN[code],
     })),
     assessments: [...form.days]
       .sort((a, b) => Number(a) - Number(b))

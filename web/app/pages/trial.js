@@ -15,6 +15,8 @@ import { useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
 import { PaperLinks } from "./trial-papers.js";
 import { PhaseActs } from "./trial-phase.js";
+import { Harvests } from "./trial-plan-harvest.js";
+import { PottingLinks } from "./trial-potting.js";
 import { useProgress } from "./trial-progress.js";
 import { dueWords, isDue, PHASE_TONES, treatmentName } from "./trial-words.js";
 
@@ -49,6 +51,8 @@ export function TrialPage({ frame, id }) {
       under=${html`<${Stake} code=${String(trial.code ?? "–")} tone="passed" /> <${StateChip} tone=${PHASE_TONES[trial.phase] ?? "plain"}>${t(`choice.trial.phase.${trial.phase ?? "planned"}`)}<//>
         ${trial.day_zero_on && html` <span>${t("trial.day_zero", { day: shortDay(trial.day_zero_on, language.value) })}</span>`}`}>
       ${row.pending.length > 0 && html`<div><${StateChip} tone="waiting" icon="phone">${t("office.state.only_here")}<//></div>`}
+      <${PottingLinks} id=${id} trial=${trial} />
+      ${trial.elsewhere && html`<${Message} tone="plain" icon="share" title=${t("across.elsewhere")}><p>${t("across.elsewhere_why", { place: trial.elsewhere })}</p><//>`}
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
       <${Assessments} id=${id} trial=${trial} today=${today} isWide=${isWide} />
@@ -58,12 +62,14 @@ export function TrialPage({ frame, id }) {
         html`<section class="stack"><h2>${t("trial.map")}</h2><${BenchMap} trial=${trial} isBlinded=${trial.blinded && !isWide} />
         <p class="muted small">${t("trial.seed", { seed: trial.seed ?? "–", algorithm: trial.algorithm ?? "" })}${trial.randomised_why ? ` · ${trial.randomised_why}` : ""}</p></section>`
       }
+      <${Harvests} trial=${trial} />
       ${hasLayout && html`<${PaperLinks} id=${id} trial=${trial} />`}
       <section class="stack acts"><h2>${t("trial.more")}</h2><div class="row">
         ${hasLayout && html`<${Button} icon="trial" href=${`/trials/${id}/analysis`}>${t("analysis.open")}<//>`}
         ${hasLayout && html`<${Button} icon="list" href=${`/trials/${id}/values`}>${t("trial.values")}<//>`}
         ${word === "yes" && html`<${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//>`}
         ${word === "yes" && hasLayout && html`<${Button} icon="share" href=${`/trials/${id}/import`}>${t("trial.import_values")}<//>`}
+        ${word === "yes" && hasLayout && !trial.origin && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
         <${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>
       </div><${PhaseActs} row=${row} /></section>
       ${trial.demo_notes && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}
@@ -72,7 +78,7 @@ export function TrialPage({ frame, id }) {
 }
 
 /** @param {string} id @param {any} planned */
-export const addressOf = (id, planned) =>
+const addressOf = (id, planned) =>
   planned.sort === "daily_round"
     ? `/trials/${id}/round/${encodeURIComponent(planned.code)}`
     : `/trials/${id}/measure/${encodeURIComponent(planned.code)}`;

@@ -33,7 +33,7 @@ export function TrialsPage({ frame }) {
       actions=${word !== "no" && html`<div class="head-act"><${GoButton} href="/trials/new">${t("trial.plan_new")}<//></div>`}>
       ${rows !== null && sorted.length === 0 && html`<${EmptyState} icon="trial" title=${t("trial.none")}><p>${t("trial.none_why")}</p><//>`}
       <ul class="list">${sorted.map((row) => html`<${TrialRow} key=${row.id} row=${row} />`)}</ul>
-      ${word === "yes" && html`<div><${Button} icon="share" href="/trials/import">${t("trial.import")}<//></div>`}
+      <div class="row"><${Button} icon="list" href="/trials/across">${t("across.open")}<//>${word === "yes" && html`<${Button} icon="share" href="/trials/import">${t("trial.import")}<//>`}</div>
     <//>`,
   );
 }
@@ -44,11 +44,12 @@ function TrialRow({ row }) {
   return html`<li><a class="list-row" href=${`/trials/${row.id}`}><span class="choice-text">
       <${Named} code=${String(fields.code ?? "–")} name=${String(fields.title ?? "")} />
       <${Due} trial=${fields} />
-      <span><${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//></span></span><${Icon} name="forward" /></a></li>`;
+      <span><${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//>
+      ${fields.elsewhere && html` <${StateChip} tone="plain" icon="share">${t("across.from", { place: fields.elsewhere })}<//>`}</span></span><${Icon} name="forward" /></a></li>`;
 }
 
 /** What is due of a trial now. @param {{ trial: any }} props */
-export function Due({ trial }) {
+function Due({ trial }) {
   const tepal = useTepal();
   const { language } = useSettings();
   const today = tepal.wall().local.slice(0, 10);

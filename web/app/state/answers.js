@@ -28,7 +28,7 @@ export function toldOnce(findings, wordsOf) {
 }
 
 /** @param {Given | undefined} given */
-export const isGiven = (given) =>
+const isGiven = (given) =>
   given !== undefined && given.value !== null && (given.value !== "other" || given.reason.trim() !== "");
 
 /**

@@ -1,6 +1,7 @@
 // What Apply holds until it is signed, and how an order or the last application fills it. Pure.
 import { decimalText, significantDecimals } from "../core/rounding.js";
 import { convert } from "../core/units.js";
+import { trialAreas } from "./measure.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{value: string, unit: string}} Quantity */
@@ -14,6 +15,9 @@ export const EMPTY = {
   /** @type {string[]} keys of places */ places: [],
   /** @type {Record<string, {value: string, unit: string}>} */ areas: {},
   /** @type {Record<string, number>} containers on a place, where that is not on file */ containers: {},
+  /** @type {Quantity | null} what a trial mixes beyond need, before the mix's own */ extra: null,
+  /** @type {{code: string, treatment: number, nPlots: number} | null} the trial whose plots the areas are of */ ofTrial:
+    null,
   /** @type {string | null} */ mix: null,
   /** @type {string | null} */ sprayer: null,
   air: { temperature: { value: "", unit: "Cel" }, humidity: { value: "", unit: "%" } },
@@ -69,21 +73,31 @@ export function inTankUnit(capacity) {
 /**
  * What stands in the form when an order is done: places, mix, sprayer and tank; it opens at the first step that lacks
  * something.
- * @param {{id: string, fields: Record<string, any>, all: any[], sprayers: RecordRow[], lastTank: Quantity | null}} job
+ * @param {{id: string, fields: Record<string, any>, all: any[], sprayers: RecordRow[], lastTank: Quantity | null, trial?: any}} job
  */
-export function fromOrder({ id, fields, all, sprayers, lastTank }) {
-  const places = keysOf(fields.lines ?? [], all);
+export function fromOrder({ id, fields, all, sprayers, lastTank, trial = null }) {
+  const asked = keysOf(fields.lines ?? [], all);
+  const named = all.filter((place) => asked.includes(place.key));
+  const { areas, containers, nPlots } = trialAreas(trial, { id, treatment: fields.treatment }, named);
+  // the other lots on a bench with plots are none of the trial's business
+  const places = nPlots > 0 ? asked.filter((key) => key in areas) : asked;
   const capacity = field(
     sprayers.find((row) => row.id === fields.sprayer),
     "capacity",
   );
   const tank = capacity ? inTankUnit(capacity) : lastTank;
-  const hasAreas = all.filter((place) => places.includes(place.key)).every((place) => place.area !== null);
+  const hasAreas = all
+    .filter((place) => places.includes(place.key))
+    .every((place) => place.area !== null || place.key in areas);
   const step = places.length === 0 || !hasAreas ? "where" : fields.tank_mix && tank ? "check" : "mix";
   return {
     ...EMPTY,
     order: id,
     places,
+    areas,
+    containers,
+    extra: nPlots > 0 ? (trial.overage ?? null) : null,
+    ofTrial: nPlots > 0 ? { code: String(trial.code ?? ""), treatment: fields.treatment, nPlots } : null,
     mix: fields.tank_mix ?? null,
     sprayer: fields.sprayer ?? null,
     permit: fields.permit ?? null,

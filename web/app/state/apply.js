@@ -23,6 +23,7 @@ import { classOf } from "./restrictions.js";
  * @property {RecordRow[]} [jarTests]        Register of jar tests.
  * @property {any[]} [season]                From state/season.js.
  * @property {{ph?: string | null, temperature?: Quantity | null} | null} [water]
+ * @property {Quantity | null} [extra]        A trial's overage: it counts before the mix's own.
  */
 
 /** @param {RecordRow | null | undefined} row @param {string} name @returns {any} */
@@ -96,12 +97,12 @@ export function requestOf({ mix, products, places, instruments, tank, numberForm
 const isLive = (row) => row.shown.state !== "void";
 
 /** @param {RecordRow} mix @param {Beside} beside */
-function besideOf(mix, { calibrated, pairs = [], jarTests = [], season = [], water }) {
+function besideOf(mix, { calibrated, pairs = [], jarTests = [], season = [], water, extra: asked }) {
   const ratio = field(mix, "injector_ratio");
   const liveTests = jarTests.filter((row) => isLive(row) && field(row, "products") && field(row, "result"));
   return {
     ...(ratio ? { injector: { ratio, meaning: field(mix, "injector_meaning") } } : {}),
-    ...(field(mix, "extra") ? { extra: field(mix, "extra") } : {}),
+    ...((asked ?? field(mix, "extra")) ? { extra: asked ?? field(mix, "extra") } : {}),
     ...(calibrated ? { calibrated } : {}),
     ...(water?.ph || water?.temperature ? { water } : {}),
     incompatible_pairs: pairs

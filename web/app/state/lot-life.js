@@ -218,7 +218,7 @@ function partedAt(child, parent, events) {
 }
 
 /** A moment as UTC text that sorts; "" where there is none. @param {any} moment */
-export function utcOf(moment) {
+function utcOf(moment) {
   if (!moment?.local) return "";
   return new Date(momentMs(moment)).toISOString();
 }

@@ -1,7 +1,8 @@
 // A trial as it is walked: which plants of which plots stand next to each other, what is measured on each, what is done,
 // and what to ask about a value that was just entered. Pure.
 
-import { formatNumber } from "../core/rounding.js";
+import { decimalText, formatNumber } from "../core/rounding.js";
+import { toBase } from "../core/units.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 /**
@@ -37,6 +38,34 @@ export const definitionsOf = (trial, planned) =>
   );
 
 /**
+ * Which plants of a plot stand at an assessment: a harvest looks at those drawn for it, and what an earlier harvest took is
+ * gone. Twin: `plants_of` in server/tepal/services/trial_harvests.py.
+ * @param {any} trial @param {Planned | null} planned
+ * @returns {(plot: number) => number[]}
+ */
+export function plantsAt(trial, planned) {
+  const all = Array.from({ length: trial.plants_per_plot ?? 1 }, (_, at) => at + 1);
+  const rows = (trial.harvests ?? []).filter((/** @type {any} */ row) => row.plants?.length > 0);
+  if (rows.length === 0) return () => all;
+  const dayOf = (/** @type {string} */ code) => plannedOf(trial, code)?.day ?? 0;
+  const isHarvest = rows.some((/** @type {any} */ row) => row.assessment === planned?.code);
+  /** @type {Map<number, Set<number>>} */
+  const taken = new Map();
+  for (const row of rows) {
+    const counts = isHarvest
+      ? row.assessment === planned?.code
+      : dayOf(row.assessment) < (planned?.day ?? Number.NEGATIVE_INFINITY);
+    if (!counts) continue;
+    for (const { plot, plants } of row.plants) {
+      const own = taken.get(plot) ?? new Set();
+      for (const one of String(plants ?? "").split(/[ ,]+/)) if (/^[0-9]+$/.test(one)) own.add(Number(one));
+      taken.set(plot, own);
+    }
+  }
+  return (plot) => all.filter((plant) => (taken.get(plot)?.has(plant) ?? false) === isHarvest);
+}
+
+/**
  * Every stop of the walk. What is measured per plot comes before the plot's plants.
  * @param {any} trial @param {Planned | null} planned
  * @returns {Stop[]}
@@ -46,6 +75,7 @@ export function stopsOf(trial, planned) {
   const ofPlot = definitions.filter((one) => one.per === "plot");
   const ofPlant = definitions.filter((one) => one.per !== "plot");
   const nPlants = trial.plants_per_plot ?? 1;
+  const standing = plantsAt(trial, planned);
   /** @type {Map<number | null, number>} */
   const places = new Map();
   return measuredPlots(trial).flatMap((plot) => {
@@ -60,9 +90,10 @@ export function stopsOf(trial, planned) {
       treatment: plot.treatment ?? null,
       nPlants,
     };
-    const plants = ofPlant.length > 0 ? Array.from({ length: nPlants }, (_, at) => at + 1) : [];
+    const here = standing(plot.plot);
+    const plants = ofPlant.length > 0 ? here : [];
     return [
-      ...(ofPlot.length > 0 ? [{ ...about, plant: 0, definitions: ofPlot }] : []),
+      ...(ofPlot.length > 0 && here.length > 0 ? [{ ...about, plant: 0, definitions: ofPlot }] : []),
       ...plants.map((plant) => ({ ...about, plant, definitions: ofPlant })),
     ];
   });
@@ -90,6 +121,19 @@ export const fieldOf = (code) => `m_${code}`;
  */
 export function stateOf(stop, fields) {
   if (!fields) return "ahead";
+  const known = stateKnown.get(fields);
+  if (known?.definitions === stop.definitions) return known.state;
+  const state = stateOfFields(stop, fields);
+  stateKnown.set(fields, { definitions: stop.definitions, state });
+  return state;
+}
+
+/** A large trial asks for 1,600 states after each value. Fields of a row are replaced, never changed in place.
+ * @type {WeakMap<Record<string, any>, {definitions: Definition[], state: "done" | "lost" | "started" | "ahead"}>} */
+const stateKnown = new WeakMap();
+
+/** @param {Stop} stop @param {Record<string, any>} fields */
+function stateOfFields(stop, fields) {
   const values = stop.definitions.map((one) => fields[fieldOf(one.code)]);
   const n = values.filter((value) => value !== undefined && value !== null).length;
   if (n < values.length) return n > 0 ? "started" : "ahead";
@@ -240,6 +284,41 @@ export function dueOf(trial, planned) {
     return { from: on, on, to: dayAfter(zero, planned.until_day ?? planned.day) };
   return { from: dayAfter(on, -(planned.window ?? 0)), on, to: dayAfter(on, planned.window ?? 0) };
 }
+
+/**
+ * What of the places of an order is treated, where the plots of its trial have an area: those of its treatment; or, where
+ * the trial was made of this order, all but what stays untreated. By key of the place (bench/lot).
+ * @param {any} trial @param {{id: string, treatment?: number | null}} order
+ * @param {{key: string, bench: {id: string}, lot: {id: string} | null, area: {value: string, unit: string} | null}[]} places
+ * @returns {{areas: Record<string, {value: string, unit: string}>, containers: Record<string, number>, nPlots: number}}
+ */
+export function trialAreas(trial, order, places) {
+  /** @type {{areas: Record<string, any>, containers: Record<string, number>, nPlots: number}} */
+  const found = { areas: {}, containers: {}, nPlots: 0 };
+  const each = trial?.plot_area;
+  if (!each || !order.treatment) return found;
+  const isRest = trial.order === order.id;
+  const m2 = toBase(Number(each.value), each.unit);
+  for (const { key, bench, lot, area } of places) {
+    const here = measuredPlots(trial).filter(
+      (/** @type {any} */ plot) => plot.bench === bench.id && (!plot.lot || plot.lot === lot?.id),
+    );
+    const own = here.filter((plot) => (plot.treatment === order.treatment) !== isRest);
+    if (here.length === 0 || (isRest && area === null)) continue;
+    const left =
+      isRest && area !== null ? toBase(Number(area.value), area.unit) - own.length * m2 : own.length * m2;
+    if (left <= 0) continue;
+    found.areas[key] = { value: trimmedDecimal(left), unit: "m2" };
+    if (!isRest) {
+      found.containers[key] = own.length * (trial.plants_per_plot ?? 1);
+      found.nPlots += own.length;
+    }
+  }
+  return found;
+}
+
+/** @param {number} value */
+const trimmedDecimal = (value) => decimalText(value, 4).replace(/\.?0+$/, "");
 
 /**
  * The plots that a treatment is meant for, as an application keeps them: treated as planned until somebody says otherwise.

@@ -33,7 +33,7 @@ const countsForRei = (product) => (product.kind ?? "product") === "product" || B
  * The interval of a mix: the longest; unknown where one is not on file.
  * @param {any[]} products  As they stand in the application.
  */
-export function reiOf(products) {
+function reiOf(products) {
   const hours = longestReiH(products.filter(countsForRei).map(reiHours));
   if (hours === null) return { rei: null, rei_unknown: true };
   const longest = products.find((one) => countsForRei(one) && reiHours(one) === hours);

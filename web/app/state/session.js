@@ -16,7 +16,9 @@ export async function signIn(tepal, path, body, label) {
   if (!got.ok) return got;
   const { device: there, member, establishment } = got.reply;
   const session = { device: there, member, establishment, method: member ? "password" : null };
-  await tepal.book.setMeta({ device: { id: device.id, label: there?.label ?? device.label }, session });
+  // the office let it in: whether it was revoked before is no longer so
+  const named = { id: device.id, label: there?.label ?? device.label };
+  await tepal.book.setMeta({ device: named, session, revoked: false });
   tepal.session.value = session;
   tepal.isSetUp.value = true;
   await tepal.refresh();

@@ -1,5 +1,6 @@
 // The situation that the checks look at, from what this phone holds: core/checks.js judges it, offline. Pure. Twin:
 // server/tepal/services/later_checks.py, which builds it again from the whole book when the application arrives.
+import { followedRows } from "./followed.js";
 import { touching } from "./restrictions.js";
 import { strictRows } from "./strict.js";
 
@@ -54,7 +55,12 @@ export function situationOf({
     lots: byId(strict("lot")),
     applications: fieldsOf(strict("application")),
     supplier_treatments: fieldsOf(strict("supplier_treatment")),
-    restrictions: fieldsOf(touching(strict("restriction"), places)),
+    restrictions: fieldsOf(
+      touching(
+        followedRows(strict("restriction"), strict("application"), strict("product"), clock.nowMs),
+        places,
+      ),
+    ),
     operator: operator?.shown.fields ?? null,
     certificates: fieldsOf(live(rows.certificate).filter((row) => row.shown.fields.member === member)),
     permit: permit ? (live(rows.permit).find((row) => row.id === permit)?.shown.fields ?? null) : null,

@@ -116,6 +116,10 @@ export function createTepal({ book, api, nowMs, wall }) {
     };
     heard.value = heardRow;
     link.value = { offsetMs, revoked, missing, head };
+    if (revoked) {
+      session.value = null; // the kept one is gone with the book (sync/revoked.js)
+      files.value = null;
+    }
     nowTick.value = nowMs();
   }
 
@@ -177,10 +181,10 @@ export function createTepal({ book, api, nowMs, wall }) {
       return id;
     },
     /** `seen` is the row the person looked at. @param {RecordRow} seen @param {Record<string, any>} wanted */
-    async change(seen, wanted, also = {}) {
+    async change(seen, wanted, also = {}, reason = /** @type {string | null} */ (null)) {
       const changes = book.changesBetween(seen.shown.fields, wanted);
       if (Object.keys(changes).length > 0) {
-        await book.save([act(seen.kind, seen.id, "change", changes)], also);
+        await book.save([act(seen.kind, seen.id, "change", changes, reason)], also);
       }
     },
     /** @param {RecordRow} seen @param {Record<string, any>} wanted @param {string} reason */

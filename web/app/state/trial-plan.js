@@ -4,6 +4,9 @@ import { parseDecimal } from "../core/rounding.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 
+/** A comparison of the trial's own: a weight, as typed, by the treatment's number.
+ * @typedef {{name: string, weights: Record<string, string>}} PlannedContrast */
+
 /** What the planner starts with. @typedef {typeof EMPTY} Plan */
 export const EMPTY = {
   step: "question",
@@ -38,9 +41,17 @@ export const EMPTY = {
   assessments: /** @type {any[]} */ ([]),
   comparison: "dunnett",
   interaction_scale: /** @type {string | null} */ (null),
+  contrasts: /** @type {PlannedContrast[]} */ ([]),
+  plan_reason: "",
   wanted_value: "",
   covariate: /** @type {string | null} */ (null),
+  plot_area: /** @type {any} as typed */ ({ value: "", unit: "m2" }),
+  plotArea: /** @type {any} as stored */ (null),
+  overage: "10",
+  harvests: /** @type {any[]} */ ([]),
+  harvest_seed: "",
   harvest_plan: "",
+  isPotted: false,
 };
 
 export const STEPS = [
@@ -52,6 +63,7 @@ export const STEPS = [
   "layout",
   "measurements",
   "assessments",
+  "harvest",
   "end",
 ];
 
@@ -63,7 +75,7 @@ export const needsPermit = (plan) => plan.treatments.some((one) => OFF_LABEL.has
 
 /** The number of the treatment that others are held against: untreated, else water, else the first.
  * @param {any[]} treatments */
-export function controlOf(treatments) {
+function controlOf(treatments) {
   const of = (/** @type {string} */ role) => treatments.find((one) => one.role === role)?.number;
   return of("untreated") ?? of("water") ?? treatments[0]?.number ?? null;
 }
@@ -72,7 +84,7 @@ export function controlOf(treatments) {
 export const numbered = (rows) => rows.map((row, at) => ({ ...row, number: at + 1 }));
 
 /** The levels of a factor as typed: "0, 500 mg/L". @param {string} text */
-export const levelsOf = (text) =>
+const levelsOf = (text) =>
   text
     .split(/[,;]/)
     .map((one) => one.trim())
@@ -125,13 +137,13 @@ export function codeOf(name, taken) {
 }
 
 /** @param {string} text @param {NumberFormat} numberFormat */
-function decimalOf(text, numberFormat) {
+export function decimalOf(text, numberFormat) {
   if (text === undefined || text === null || String(text).trim() === "") return null;
-  return parseDecimal(String(text), numberFormat);
+  return parseDecimal(String(text).replace("\u2212", "-"), numberFormat);
 }
 
 /** @param {string} text */
-export function wholeOf(text) {
+function wholeOf(text) {
   const plain = String(text ?? "").trim();
   return /^[0-9]{1,6}$/.test(plain) ? Number(plain) : null;
 }
@@ -200,10 +212,68 @@ export function fieldsOf(plan, numberFormat) {
     two_sided: true,
     alpha: "0.05",
     interaction_scale: plan.interaction_scale,
+    contrasts: contrastsOf(plan, decimal),
     wanted_value: decimal(plan.wanted_value),
     covariate: plan.covariate,
+    plot_area: plan.plotArea,
+    overage: percent(plan.overage),
+    harvests: harvestsOf(plan),
+    harvest_seed: plan.harvest_seed || null,
     harvest_plan: trimmed(plan.harvest_plan),
   };
+}
+
+const OF_HARVEST = [
+  "assessment", "part", "plants_per_plot", "blocks", "weighing", "drying_temperature", "drying_time", "by", "note", "plants",
+]; // biome-ignore format: a list of names
+
+/** The harvests that belong to a planned look, in order of their days. @param {Plan} plan */
+function harvestsOf(plan) {
+  const rows = looksOfHarvest(plan).flatMap(({ code }) => {
+    const row = plan.harvests.find((one) => one.assessment === code);
+    if (!row) return [];
+    const fields = { ...row, plants_per_plot: wholeOf(row.plants_per_plot), note: row.note?.trim() };
+    const kept = without(Object.fromEntries(OF_HARVEST.map((name) => [name, fields[name]])));
+    return [row.blocks?.length ? kept : without({ ...kept, blocks: null })];
+  });
+  return rows.length > 0 ? rows : null;
+}
+
+/** The planned looks at which plants are harvested, by day. @param {Plan} plan @returns {any[]} */
+export const looksOfHarvest = (plan) =>
+  plan.assessments.filter((one) => one.sort === "harvest").sort((a, b) => Number(a.day) - Number(b.day));
+
+/** What the server is asked when the plants of the harvests are drawn; null while something lacks. @param {Plan} plan */
+export function harvestQuestion(plan) {
+  const harvests = looksOfHarvest(plan).flatMap(({ code }) => {
+    const row = plan.harvests.find((one) => one.assessment === code);
+    const n = wholeOf(row?.plants_per_plot ?? "");
+    return n ? [{ assessment: code, plants_per_plot: n, blocks: row.blocks ?? [] }] : [];
+  });
+  if (harvests.length === 0 || !plan.layout) return null;
+  return {
+    plots: plan.layout.plots.filter((/** @type {any} */ plot) => !plot.guard),
+    plants_per_plot: wholeOf(plan.plants_per_plot) ?? 1,
+    harvests,
+  };
+}
+
+/** A change after which plants that were drawn would be wrong ones. @param {Plan} plan */
+export const undrawn = (plan) => ({
+  harvests: plan.harvests.map((row) => ({ ...row, plants: null })),
+  harvest_seed: "",
+});
+
+/** @param {Plan} plan @param {(text: string) => string | null} decimal */
+function contrastsOf(plan, decimal) {
+  const rows = plan.contrasts.map(({ name, weights }) => ({
+    name: name.trim(),
+    weights: plan.treatments.flatMap((_, at) => {
+      const weight = decimal(weights[at + 1] ?? "");
+      return weight === null || Number(weight) === 0 ? [] : [{ treatment: at + 1, weight }];
+    }),
+  }));
+  return rows.length > 0 ? rows : null;
 }
 
 /** The members that hold something. @param {Record<string, any>} row */
@@ -238,6 +308,12 @@ export function planOf(fields, { decimal }) {
       least: shown(one.least),
       most: shown(one.most),
     })),
+    contrasts: (fields.contrasts ?? []).map((/** @type {any} */ one) => ({
+      name: one.name ?? "",
+      weights: Object.fromEntries(
+        (one.weights ?? []).map((/** @type {any} */ w) => [String(w.treatment), shown(w.weight)]),
+      ),
+    })),
     n_blocks: String(n_blocks ?? ""),
     plants_per_plot: String(fields.plants_per_plot ?? 1),
     rows: String(rows ?? ""),
@@ -245,9 +321,20 @@ export function planOf(fields, { decimal }) {
     cv: shown(fields.cv?.value),
     difference: shown(fields.difference_worth?.value),
     wanted_value: shown(fields.wanted_value),
+    plot_area: fields.plot_area
+      ? { value: shown(fields.plot_area.value), unit: fields.plot_area.unit }
+      : EMPTY.plot_area,
+    plotArea: fields.plot_area ?? null,
+    overage: shown(fields.overage?.value),
+    harvests: (fields.harvests ?? []).map((/** @type {any} */ one) => ({
+      ...one,
+      plants_per_plot: String(one.plants_per_plot ?? ""),
+    })),
+    isPotted: plots?.some((/** @type {any} */ plot) => plot.origin) ?? false,
     bench: plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null,
     layout: plots?.length ? { plots, rows, columns, seed, algorithm, n_blocks, isStored: true } : null,
     reason: "",
+    plan_reason: "",
   };
 }
 
@@ -306,3 +393,16 @@ export function sizeQuestion(plan, numberFormat) {
     return null;
   }
 }
+
+/** What is often measured; bounds only ask a question. Common practice, no source. @type {Record<string, any>} */
+export const OFTEN = {
+  height: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "lower" },
+  width: { unit: "cm", type: "continuous", least: "1", most: "150", decimals: 1, wanted: "none" },
+  branches: { type: "count", least: "0", most: "60", decimals: 0, wanted: "higher" },
+  flowers: { type: "count", least: "0", most: "200", decimals: 0, wanted: "higher" },
+  first_flower: { unit: "d", type: "days", least: "0", most: "200", decimals: 0, wanted: "lower" },
+  phytotoxicity: { unit: "%", type: "continuous", least: "0", most: "100", decimals: 0, wanted: "lower" },
+  leaf_colour: { type: "rating", least: "1", most: "5", decimals: 0, wanted: "none" },
+  rooted: { type: "proportion", least: "0", most: "1", decimals: 0, wanted: "higher" },
+  dry_weight: { unit: "g", type: "continuous", least: "0", most: "200", decimals: 2, wanted: "none" },
+};

@@ -9,7 +9,7 @@ import { isReply, takeReply } from "./reply.js";
 /** @typedef {import("./port.js").ClockPort} ClockPort */
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 
-export const MAX_ENTRIES = 200;
+const MAX_ENTRIES = 200;
 // A round must fit the server's body limit and, on a poor line, the 30 s that a round has: 1 MB of
 // entries is some 150 kB gzipped. One entry always goes, however long it is.
 export const MAX_BATCH_CHARS = 1_000_000;

@@ -70,16 +70,6 @@
  * @property {() => {local: string, offset_min: number, zone: string}} wall
  */
 
-export const TABLES = /** @type {TableName[]} */ ([
-  "records",
-  "outbox",
-  "sent",
-  "meta",
-  "drafts",
-  "photos",
-  "photo_bytes",
-]);
-
 /** @param {string} kind @param {string} id */
 export const keyOf = (kind, id) => `${kind}/${id}`;
 

@@ -4,12 +4,14 @@
 
 import { putShown } from "./outbox.js";
 import { keyOf, readMeta, writeMeta } from "./port.js";
+import { dropBook } from "./revoked.js";
 
 /** @typedef {import("./port.js").Tx} Tx */
 /** @typedef {import("./port.js").StorePort} StorePort */
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 /** @typedef {import("./port.js").RecordRow} RecordRow */
 
+const PIECE = 30;
 export const KEEP_SENT_MS = 30 * 24 * 3600 * 1000;
 
 /**
@@ -51,8 +53,10 @@ export function holds(reply, number) {
 export function takeReply(store, reply, context) {
   /** @type {string[]} filled while the transaction runs, read after it is complete */
   const kinds = reply.records.map((/** @type {any} */ r) => r.kind);
+  /** @type {import("./port.js").TableName[]} */
+  const tables = ["records", "outbox", "sent", "meta", "photos"];
   return store.write(
-    ["records", "outbox", "sent", "meta", "photos"],
+    reply.revoked ? [...tables, "photo_bytes"] : tables,
     async (tx) => {
       /** @type {Set<string>} */
       const touched = new Set();
@@ -63,9 +67,10 @@ export function takeReply(store, reply, context) {
       await storeRecords(tx, reply, generation, laidOver, context.signedField);
       for (const key of touched) kinds.push(key.slice(0, key.indexOf("/")));
       await dropSeen(tx, reply, touched, context.signedField);
-      await writeMeta(tx, "cursor", reply.revoked ? await readMeta(tx, "cursor") : reply.cursor);
+      if (!reply.revoked) await writeMeta(tx, "cursor", reply.cursor);
       await rememberServer(tx, reply, context);
       if (!reply.more) await purge(tx, reply, generation);
+      if (reply.revoked) kinds.push(...(await dropBook(tx)));
       return { more: Boolean(reply.more), resent, acknowledged };
     },
     kinds,
@@ -210,7 +215,8 @@ async function storeRecords(tx, reply, generation, laidOver, signedField) {
     if (pending.length === 0) plain.push(row);
     else await putShown(tx, row, signedField(record.kind));
   }
-  if (plain.length > 0) await tx.bulkPut("records", plain);
+  // a page of a large trial in one go would hold the screen up: between two pieces the phone can draw
+  for (let at = 0; at < plain.length; at += PIECE) await tx.bulkPut("records", plain.slice(at, at + PIECE));
 }
 
 /**

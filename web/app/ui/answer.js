@@ -18,7 +18,7 @@ import { t } from "./words.js";
  * @param {AnswerChoice[]} choices
  * @param {{ value: string | null, reason: string }} given
  */
-export function isAnswered(choices, given) {
+function isAnswered(choices, given) {
   const chosen = choices.find((choice) => choice.value === given.value);
   return chosen !== undefined && (!chosen.needsReason || given.reason.trim() !== "");
 }

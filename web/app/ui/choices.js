@@ -110,8 +110,8 @@ export function matching(options, search) {
   });
 }
 
-/** @param {string} text */
-const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+/** Without accents and case, as a search compares. @param {string} text */
+export const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
 
 /**
  * A thing from a register (a lot, a product, a house), found by typing a part of its name or code.

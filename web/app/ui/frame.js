@@ -1,7 +1,7 @@
 // The frame round every page: sync line, page, foot, tabs on a phone, rail in the office. Pages give the content;
 // app.js gives the places one can go to.
 
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useMemo, useState } from "preact/hooks";
 import { HelpButton } from "./help.js";
 import { html } from "./html.js";
 import { Icon, Mark } from "./icons.js";
@@ -23,9 +23,13 @@ import { t } from "./words.js";
  *   foot  What the page keeps in reach of the thumb (`FootAct`); tabs stand below it.
  */
 export function Frame({ top, tabs, rail, path, foot, children }) {
+  // a page draws its frame with every digit that is typed: what round it stays the same is not gone through again
+  const places = rail.map(({ href, label, count }) => `${href} ${label} ${count ?? ""}`).join();
+  const side = useMemo(() => html`<${Rail} places=${rail} path=${path} />`, [places, path]);
+  const help = useMemo(() => html`<${HelpButton} path=${path} />`, [places, path]);
   return html`<div class="frame">
-    <${Rail} places=${rail} path=${path} />
-    <header class="frame-top no-print">${top}<${HelpButton} path=${path} /></header>
+    ${side}
+    <header class="frame-top no-print">${top}${help}</header>
     <main id="main">${children}</main>
     ${
       foot

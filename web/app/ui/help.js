@@ -28,15 +28,16 @@ const OF_PATH = [
   [/^\/people/, "people"],
   [/^\/print/, "print"],
   [/^\/files/, "files"],
+  [/^\/trials\/across/, "across"],
   [/^\/trials\/[^/]+\/(measure|round)/, "measure"],
   [/^\/trials\/[^/]+\/analysis/, "analysis"],
+  [/^\/trials\/[^/]+\/potting/, "potting"],
   [/^\/trials\/./, "trial"],
   [/^\/trials/, "trials"],
 ];
-export const HELPS = Object.freeze([...new Set(OF_PATH.map(([, name]) => name)), "register"]);
 
 /** @param {string} path */
-export const helpOf = (path) => OF_PATH.find(([shape]) => shape.test(path))?.[1] ?? "register";
+const helpOf = (path) => OF_PATH.find(([shape]) => shape.test(path))?.[1] ?? "register";
 
 /** The "?" and what it opens. @param {{ path: string }} props */
 export function HelpButton({ path }) {

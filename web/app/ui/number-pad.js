@@ -1,4 +1,5 @@
 // The number pad for measuring in gloves. Digits are large; what can't be taken back lightly stands apart, above them.
+import { useMemo, useRef } from "preact/hooks";
 import { html } from "./html.js";
 import { Icon } from "./icons.js";
 import { t } from "./words.js";
@@ -12,7 +13,7 @@ const DIGITS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
  * @param {{ decimalSign: string, maxDecimals: number, maxDigits?: number, keepsZeros?: boolean }} limits
  * @returns {string}  The same text where the key has no place.
  */
-export function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, keepsZeros = false }) {
+function afterKey(text, key, { decimalSign, maxDecimals, maxDigits = 6, keepsZeros = false }) {
   if (key === "erase") return text.slice(0, -1);
   const [, decimals] = text.split(decimalSign);
   if (key === decimalSign) {
@@ -45,8 +46,25 @@ export function NumberPad({
   isLeft = false,
   apart = [],
 }) {
+  // the keys stay as they are while digits are typed: they ask here for what is to be done
+  const latest = useRef({ text, onText, onNext });
+  latest.current = { text, onText, onNext };
   /** @param {string} key */
-  const press = (key) => onText(afterKey(text, key, { decimalSign, maxDecimals, maxDigits, keepsZeros }));
+  const press = (key) =>
+    latest.current.onText(
+      afterKey(latest.current.text, key, { decimalSign, maxDecimals, maxDigits, keepsZeros }),
+    );
+  const keys = useMemo(
+    () => html`<div class="pad-keys">
+      ${DIGITS.slice(0, 3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
+      <button type="button" class="pad-key pad-erase" aria-label=${t("pad.erase")} onClick=${() => press("erase")}><${Icon} name="erase" /></button>
+      <button type="button" class="pad-key pad-next" aria-disabled=${canNext ? undefined : "true"} onClick=${() => latest.current.onNext()}>${nextLabel}</button>
+      ${DIGITS.slice(3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
+      <button type="button" class="pad-key" aria-label=${t("pad.decimal_sign")} aria-disabled=${maxDecimals === 0 ? "true" : undefined} onClick=${() => press(decimalSign)}>${decimalSign}</button>
+      <button type="button" class="pad-key is-zero" onClick=${() => press("0")}>0</button>
+    </div>`,
+    [decimalSign, maxDecimals, maxDigits, keepsZeros, canNext, nextLabel],
+  );
   /** @param {KeyboardEvent} event */
   const typed = (event) => {
     if (/^\d$/.test(event.key)) press(event.key);
@@ -60,14 +78,7 @@ export function NumberPad({
       apart.length > 0 &&
       html`<div class="pad-apart">${apart.map(({ label, onPress }) => html`<button type="button" class="btn" onClick=${onPress}>${label}</button>`)}</div>`
     }
-    <div class="pad-keys">
-      ${DIGITS.slice(0, 3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
-      <button type="button" class="pad-key pad-erase" aria-label=${t("pad.erase")} onClick=${() => press("erase")}><${Icon} name="erase" /></button>
-      <button type="button" class="pad-key pad-next" aria-disabled=${canNext ? undefined : "true"} onClick=${onNext}>${nextLabel}</button>
-      ${DIGITS.slice(3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
-      <button type="button" class="pad-key" aria-label=${t("pad.decimal_sign")} aria-disabled=${maxDecimals === 0 ? "true" : undefined} onClick=${() => press(decimalSign)}>${decimalSign}</button>
-      <button type="button" class="pad-key is-zero" onClick=${() => press("0")}>0</button>
-    </div>
+    ${keys}
   </div>`;
 }
 

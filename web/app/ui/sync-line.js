@@ -11,7 +11,7 @@ const HOUR_MS = 3_600_000;
  * @param {number} nowMs
  * @returns {{ tone: "passed" | "waiting" | "caution" | "stopped", icon: import("./icons.js").IconName, code: string }}
  */
-export function lineFor(sync, nowMs) {
+function lineFor(sync, nowMs) {
   if (sync.phase === "error") return { tone: "stopped", icon: "stop", code: "sync.line.error" };
   if (sync.conflicts > 0) return { tone: "caution", icon: "differ", code: "sync.line.conflicts" };
   if (sync.unsent > 0) {

@@ -16,6 +16,9 @@ export function setZone(zone) {
   }
 }
 
+/** The zone that instants are shown and stamped by: the nursery's, else the device's own. */
+export const zoneInUse = () => nurseryZone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
+
 /** The calendar day at an instant, `YYYY-MM-DD`. @param {number} ms */
 export function dayAt(ms) {
   const parts = new Intl.DateTimeFormat("en-GB", {
@@ -49,13 +52,16 @@ export function midnightBefore(ms) {
  * @param {string} [timeZone]  IANA name; the nursery's by default.
  */
 export function clockTime(ms, timeZone = nurseryZone) {
-  return new Intl.DateTimeFormat("en-GB", {
-    hour: "2-digit",
-    minute: "2-digit",
-    hourCycle: "h23",
-    timeZone,
-  }).format(ms);
+  const known =
+    clocks.get(timeZone) ??
+    new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone });
+  clocks.set(timeZone, known);
+  return known.format(ms);
 }
+
+/** Made once a zone: the line that tells of the exchange asks with every screen, and each costs a slow phone some 3 ms.
+ * @type {Map<string | undefined, Intl.DateTimeFormat>} */
+const clocks = new Map();
 
 /**
  * "Tuesday 12 May", "martes, 12 de mayo"

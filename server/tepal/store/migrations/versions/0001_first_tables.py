@@ -60,6 +60,7 @@ def upgrade():
     sa.Column('area_described', sa.Text(), nullable=True),
     sa.Column('tank_cleaned', sa.Boolean(), nullable=True),
     sa.Column('heard_at', sa.String(length=24), nullable=True),
+    sa.Column('water_due_at', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('started_on', sa.String(length=10), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
@@ -363,6 +364,7 @@ def upgrade():
     sa.Column('of_kind', sa.String(length=63), nullable=True),
     sa.Column('of_id', sa.String(length=36), nullable=True),
     sa.Column('action', sa.String(length=8), nullable=True),
+    sa.Column('of_group', sa.String(length=36), nullable=True),
     sa.Column('decision', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('decided_by', sa.String(length=36), nullable=True),
     sa.Column('decision_reason', sa.Text(), nullable=True),
@@ -376,6 +378,7 @@ def upgrade():
     sa.PrimaryKeyConstraint('establishment', 'id')
     )
     with op.batch_alter_table('held', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_held_of_group'), ['of_group'], unique=False)
         batch_op.create_index(batch_op.f('ix_held_of_id'), ['of_id'], unique=False)
 
     op.create_table('house',
@@ -492,6 +495,16 @@ def upgrade():
     with op.batch_alter_table('label_file', schema=None) as batch_op:
         batch_op.create_index(batch_op.f('ix_label_file_product'), ['product'], unique=False)
         batch_op.create_index(batch_op.f('ix_label_file_sha256'), ['sha256'], unique=False)
+
+    op.create_table('limit_tally',
+    sa.Column('sort', sa.String(length=20), nullable=False),
+    sa.Column('key', sa.String(length=64), nullable=False),
+    sa.Column('amount', sa.Float(), nullable=False),
+    sa.Column('at_s', sa.Float(), nullable=False),
+    sa.PrimaryKeyConstraint('sort', 'key')
+    )
+    with op.batch_alter_table('limit_tally', schema=None) as batch_op:
+        batch_op.create_index(batch_op.f('ix_limit_tally_at_s'), ['at_s'], unique=False)
 
     op.create_table('lot',
     sa.Column('code', sa.String(length=24), nullable=True),
@@ -957,17 +970,26 @@ def upgrade():
     sa.Column('two_sided', sa.Boolean(), nullable=True),
     sa.Column('alpha', sa.String(length=24), nullable=True),
     sa.Column('interaction_scale', sa.String(length=14), nullable=True),
+    sa.Column('contrasts', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('wanted_value', sa.String(length=24), nullable=True),
     sa.Column('covariate', sa.String(length=24), nullable=True),
     sa.Column('cv', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('difference_worth', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('power', sa.String(length=24), nullable=True),
     sa.Column('prices', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('harvests', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('harvest_seed', sa.String(length=40), nullable=True),
     sa.Column('harvest_plan', sa.Text(), nullable=True),
+    sa.Column('plot_area', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('overage', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('potted_on', sa.String(length=10), nullable=True),
     sa.Column('phase', sa.String(length=8), nullable=True),
     sa.Column('started_on', sa.String(length=10), nullable=True),
     sa.Column('finished_on', sa.String(length=10), nullable=True),
     sa.Column('conclusion', sa.Text(), nullable=True),
+    sa.Column('elsewhere', sa.String(length=200), nullable=True),
+    sa.Column('crops', sa.JSON(none_as_null=True), nullable=True),
+    sa.Column('received', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('demo_notes', sa.Text(), nullable=True),
     sa.Column('note', sa.Text(), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
