@@ -123,7 +123,7 @@ export function SmallTrialPage({ frame, query }) {
 }
 
 /** @param {any[]} trials */
-function nextCode(trials) {
+export function nextCode(trials) {
   const codes = trials.map((row) => /^T(\d+)$/.exec(String(row.shown.fields.code ?? ""))?.[1] ?? "0");
   return `T${String(Math.max(0, ...codes.map(Number)) + 1).padStart(2, "0")}`;
 }

@@ -143,7 +143,7 @@ export function decimalOf(text, numberFormat) {
 }
 
 /** @param {string} text */
-function wholeOf(text) {
+export function wholeOf(text) {
   const plain = String(text ?? "").trim();
   return /^[0-9]{1,6}$/.test(plain) ? Number(plain) : null;
 }
