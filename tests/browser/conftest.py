@@ -13,8 +13,8 @@ import pytest
 from support.gallery_server import gallery_server
 from support.live_server import live_server
 from support.pictures import OFFICE
-from support.profiles import Profiles
-from tepal.services.demo import MANAGER, PASSWORD
+from support.profiles import Profiles, SignedIn, open_app
+from tepal.services.demo import MANAGER
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 def server() -> Iterator[LiveServer]:
     """The server that all tests of a worker share."""
     with live_server() as running:
+        running.is_shared = True
         yield running
 
 
@@ -59,23 +60,26 @@ def profiles(all_profiles: Profiles) -> Iterator[Profiles]:
     all_profiles.give_back()
 
 
+@pytest.fixture(scope="session")
+def signed_in(all_profiles: Profiles) -> SignedIn:
+    """The signed-in pages of this worker."""
+    return SignedIn(all_profiles)
+
+
 @pytest.fixture
-def opened(profiles: Profiles) -> Callable[..., Page]:
-    """Return a function that signs a person in on a fresh device."""
+def opened(profiles: Profiles, signed_in: SignedIn) -> Callable[..., Page]:
+    """Return a function that gives a page with a person signed in.
 
-    def open_app(
-        at: LiveServer, name: str | None = MANAGER, *, screen: Screen = OFFICE,
-        language: str = "en",
+    On a server that tests share the page is kept for the next test too; `is_fresh` asks for a
+    device of the test's own.
+    """
+
+    def open_page(
+        at: LiveServer, name: str = MANAGER, *, screen: Screen = OFFICE, language: str = "en",
+        is_fresh: bool = False,
     ) -> Page:  # fmt: skip
-        page = profiles.take(screen)
-        page.add_init_script(f"localStorage.setItem('tepal.language', '{language}')")
-        page.goto(f"{at.address}/today")
-        if name is not None:
-            page.locator("input[autocomplete=username]").fill(name)
-            page.locator("input[type=password]").fill(PASSWORD)
-            page.locator("form .btn-go").click()
-            # the first exchange is over; undecided values keep the line from saying that all is saved
-            page.wait_for_selector(".syncline.passed, .syncline.caution")
-        return page
+        if at.is_shared and not is_fresh:
+            return signed_in.page(at, name, screen, language)
+        return open_app(profiles.take(screen), at, name, language)
 
-    return open_app
+    return open_page

@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 
 from support.page_checks import too_wide
 from support.paper_reading import whole_text
+from support.phone import follow
 from support.pictures import OFFICE, PHONE
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ pytestmark = pytest.mark.browser
 @pytest.fixture
 def page(opened: Callable[..., Page], server: LiveServer) -> Page:
     tab = opened(server, screen=PHONE)
-    tab.goto(f"{server.address}/mix")
+    follow(tab, "/mix")
     tab.wait_for_selector(".mix-columns")
     return tab
 

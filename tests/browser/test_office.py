@@ -11,11 +11,13 @@ import pytest
 from playwright.sync_api import expect
 
 from support.http_desk import HttpDesk, litres
+from support.live_server import live_server
+from support.phone import follow
 from support.pictures import PHONE
 from tepal.services.demo import PASSWORD
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from playwright.sync_api import Locator, Page
 
@@ -26,9 +28,12 @@ pytestmark = pytest.mark.browser
 MANAGER, GROWER, OPERATOR = "Ines Prado", "Dinh Thorne", "Rosa Lind"
 
 
-def go(page: Page, path: str) -> None:
-    page.goto(re.sub(r"(https?://[^/]+).*", r"\1", page.url) + path)
-    page.wait_for_selector("h1")
+@pytest.fixture(scope="module")
+def deciding() -> Iterator[LiveServer]:
+    """A server on which nothing waits for a decision before a test, nor after it."""
+    with live_server() as running:
+        running.is_shared = True
+        yield running
 
 
 def box(at: Page | Locator, name: str) -> Locator:
@@ -57,7 +62,7 @@ def test_list_shows_the_month_and_opens_the_record(server: LiveServer, opened) -
     HttpDesk(server.address, GROWER).apply("7.92", month="2025-03")
     page = opened(server)
 
-    go(page, "/applications?month=2025-03")
+    follow(page, "/applications?month=2025-03")
 
     row = page.locator(".act-row")
     expect(row).to_have_count(1)
@@ -71,7 +76,7 @@ def test_list_shows_the_month_and_opens_the_record(server: LiveServer, opened) -
 def test_list_offers_the_months_that_hold_applications(server: LiveServer, opened) -> None:
     HttpDesk(server.address, GROWER).apply("7.92", month="2024-08")
     page = opened(server)
-    go(page, "/applications")
+    follow(page, "/applications")
 
     page.locator("select").select_option("2024-08")
 
@@ -85,7 +90,7 @@ def test_list_offers_the_months_that_hold_applications(server: LiveServer, opene
 def test_list_names_this_phone_when_the_office_is_away(own_server: LiveServer, opened) -> None:
     HttpDesk(own_server.address, GROWER).apply("7.92")
     page = opened(own_server, screen=PHONE)
-    go(page, "/applications?month=2026-05")
+    follow(page, "/applications?month=2026-05")
     expect(page.locator(".card")).to_have_count(1)
     own_server.stop()
 
@@ -100,7 +105,7 @@ def test_amendment_without_a_reason_is_not_saved(server: LiveServer, opened) -> 
     desk = HttpDesk(server.address, GROWER)
     record = desk.apply("7.92")
     page = opened(server)
-    go(page, f"/applications/{record}/amend")
+    follow(page, f"/applications/{record}/amend")
     choose_field(page, "Volume applied")
     box(page, "Volume applied").fill("8.4")
 
@@ -114,7 +119,7 @@ def test_amended_value_stands_beside_the_old_one(server: LiveServer, opened) -> 
     desk = HttpDesk(server.address, GROWER)
     record = desk.apply("7.92")
     page = opened(server)
-    go(page, f"/applications/{record}")
+    follow(page, f"/applications/{record}")
     page.get_by_role("link", name="Amend").click()
     choose_field(page, "Volume applied")
     box(page, "Volume applied").fill("8.4")
@@ -134,7 +139,7 @@ def test_amount_of_one_product_is_amended_alone(server: LiveServer, opened) -> N
     desk = HttpDesk(server.address, GROWER)
     record = desk.apply("7.92")
     page = opened(server)
-    go(page, f"/applications/{record}/amend")
+    follow(page, f"/applications/{record}/amend")
     choose_field(page, "60.4")
     box(page, "Amount").fill("64.1")
     page.get_by_label("Reason").fill("from the mixing sheet")
@@ -155,7 +160,7 @@ def test_amount_of_one_product_is_amended_alone(server: LiveServer, opened) -> N
 def test_typed_amendment_is_there_again_after_a_reload(server: LiveServer, opened) -> None:
     record = HttpDesk(server.address, GROWER).apply("7.92")
     page = opened(server)
-    go(page, f"/applications/{record}/amend")
+    follow(page, f"/applications/{record}/amend")
     choose_field(page, "Purpose")
     box(page, "Purpose").fill("shorter")
     page.get_by_label("Reason").fill("half a")
@@ -171,7 +176,7 @@ def test_void_asks_for_a_reason_and_then_once_more(server: LiveServer, opened) -
     desk = HttpDesk(server.address, GROWER)
     record = desk.apply("7.92")
     page = opened(server)
-    go(page, f"/applications/{record}")
+    follow(page, f"/applications/{record}")
     page.get_by_role("button", name="Make void").click()
     sheet = page.locator("dialog.sheet")
     sheet.get_by_role("button", name="Go on").click(force=True)  # off, but says why
@@ -191,7 +196,7 @@ def test_operators_amendment_waits_for_a_grower(server: LiveServer, opened) -> N
     desk = HttpDesk(server.address, OPERATOR)
     record = desk.apply("7.92")
     page = opened(server, OPERATOR, screen=PHONE)
-    go(page, f"/applications/{record}/amend")
+    follow(page, f"/applications/{record}/amend")
     expect(page.get_by_text("This will wait for a grower")).to_be_visible()
     choose_field(page, "Volume applied")
     box(page, "Volume applied").fill("8.4")
@@ -217,11 +222,11 @@ def conflict(server: LiveServer, first: str, second: str) -> str:
 
 
 def test_two_values_stand_side_by_side_and_the_chosen_one_takes_effect(
-    own_server: LiveServer, opened
+    deciding: LiveServer, opened
 ) -> None:
-    record = conflict(own_server, "12", "15")
-    page = opened(own_server)
-    go(page, "/decide")
+    record = conflict(deciding, "12", "15")
+    page = opened(deciding)
+    follow(page, "/decide")
     case = page.locator("article.case")
     sides = case.locator(".side")
     expect(sides.nth(0)).to_contain_text("12\u00a0L")
@@ -233,16 +238,16 @@ def test_two_values_stand_side_by_side_and_the_chosen_one_takes_effect(
     case.get_by_role("button", name="Decide").click()
 
     expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
-    desk = HttpDesk(own_server.address, GROWER)
+    desk = HttpDesk(deciding.address, GROWER)
     eventually(volume_of(desk, record), litres("15"))
-    go(page, f"/applications/{record}")
+    follow(page, f"/applications/{record}")
     expect(page.locator(".history-entry").first).to_contain_text("decided between two values")
 
 
-def test_third_value_is_typed_where_both_are_wrong(own_server: LiveServer, opened) -> None:
-    record = conflict(own_server, "12", "15")
-    page = opened(own_server, screen=PHONE)
-    go(page, "/decide")
+def test_third_value_is_typed_where_both_are_wrong(deciding: LiveServer, opened) -> None:
+    record = conflict(deciding, "12", "15")
+    page = opened(deciding, screen=PHONE)
+    follow(page, "/decide")
     case = page.locator("article.case")
     case.get_by_text("Neither: type the right one").click()
     box(case, "Volume applied").fill("13.5")
@@ -250,7 +255,7 @@ def test_third_value_is_typed_where_both_are_wrong(own_server: LiveServer, opene
     case.get_by_role("button", name="Decide").click()
 
     expect(page.get_by_text("Nothing waits for a decision")).to_be_visible()
-    desk = HttpDesk(own_server.address, GROWER)
+    desk = HttpDesk(deciding.address, GROWER)
     eventually(volume_of(desk, record), litres("13.5"))
 
 
@@ -260,7 +265,7 @@ def test_decision_without_the_persons_session_asks_for_the_password(
     conflict(own_server, "12", "15")
     page = opened(own_server)
     page.context.clear_cookies(name="__Host-person")  # as after twelve hours
-    go(page, "/decide")
+    follow(page, "/decide")
     expect(page.get_by_text(f"This needs {MANAGER}'s password session")).to_be_visible()
     case = page.locator("article.case")
     case.get_by_text("Take the other value").click()
@@ -273,13 +278,13 @@ def test_decision_without_the_persons_session_asks_for_the_password(
     expect(page.get_by_text(f"This needs {MANAGER}'s password session")).to_have_count(0)
 
 
-def test_request_is_accepted_with_the_values_in_sight(own_server: LiveServer, opened) -> None:
-    rosa = HttpDesk(own_server.address, OPERATOR)
+def test_request_is_accepted_with_the_values_in_sight(deciding: LiveServer, opened) -> None:
+    rosa = HttpDesk(deciding.address, OPERATOR)
     record = rosa.apply("10")
     change = {"volume": (litres("10"), litres("11"))}
     rosa.send("application", "request", change, record=record, reason="hose rest")
-    page = opened(own_server)
-    go(page, "/decide")
+    page = opened(deciding)
+    follow(page, "/decide")
     case = page.locator("article.case")
     for text in (OPERATOR, "10\u00a0L", "11\u00a0L", "hose rest"):
         expect(case).to_contain_text(text)
@@ -290,11 +295,11 @@ def test_request_is_accepted_with_the_values_in_sight(own_server: LiveServer, op
     eventually(volume_of(rosa, record), litres("11"))
 
 
-def test_refusing_needs_a_reason(own_server: LiveServer, opened) -> None:
-    rosa = HttpDesk(own_server.address, OPERATOR)
+def test_refusing_needs_a_reason(deciding: LiveServer, opened) -> None:
+    rosa = HttpDesk(deciding.address, OPERATOR)
     rosa.send("lot", "propose", {"code": (None, "9·01"), "crop": (None, "Pentas")})
-    page = opened(own_server)
-    go(page, "/decide")
+    page = opened(deciding)
+    follow(page, "/decide")
     case = page.locator("article.case")
     case.get_by_role("button", name="Refuse").click()
     expect(case.get_by_text("Write why you refuse")).to_be_visible()
@@ -307,7 +312,7 @@ def test_refusing_needs_a_reason(own_server: LiveServer, opened) -> None:
 
 def test_lot_is_added_and_reaches_the_other_phones(server: LiveServer, opened) -> None:
     page = opened(server)
-    go(page, "/lots")
+    follow(page, "/lots")
     page.get_by_role("link", name="Add a lot").click()
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("Fill this in").first).to_be_visible()
@@ -331,7 +336,7 @@ def test_lot_is_added_and_reaches_the_other_phones(server: LiveServer, opened) -
 
 def test_bench_area_is_shown_from_length_and_width(server: LiveServer, opened) -> None:
     page = opened(server)
-    go(page, "/houses")
+    follow(page, "/houses")
     page.get_by_role("link", name="Add a bench").first.click()
     box(page, "Name").fill("Bench 77")
     box(page, "Length").fill("20")
@@ -348,7 +353,7 @@ def test_bench_area_is_shown_from_length_and_width(server: LiveServer, opened) -
 
 def test_product_without_an_interval_says_read_the_label(server: LiveServer, opened) -> None:
     page = opened(server)
-    go(page, "/products/new")
+    follow(page, "/products/new")
     box(page, "Name").fill("Unlabelled SL")
     page.get_by_role("button", name="Save").click()
 
@@ -359,7 +364,7 @@ def test_product_without_an_interval_says_read_the_label(server: LiveServer, ope
 
 def test_operator_proposes_and_is_told_that_it_waits(own_server: LiveServer, opened) -> None:
     page = opened(own_server, OPERATOR, screen=PHONE)
-    go(page, "/lots")
+    follow(page, "/lots")
     page.get_by_role("link", name="Propose a lot").click()
     expect(page.get_by_text("This will wait for a grower")).to_be_visible()
     box(page, "Lot code").fill("9·03")
@@ -374,7 +379,7 @@ def test_operator_proposes_and_is_told_that_it_waits(own_server: LiveServer, ope
 
 def test_new_person_signs_in_with_the_password_the_manager_set(server: LiveServer, opened) -> None:
     page = opened(server)
-    go(page, "/people/new")
+    follow(page, "/people/new")
     box(page, "Name").fill("Mara Quill")
     page.get_by_text("Technician").click()
     page.get_by_role("button", name="Save").click()
@@ -393,7 +398,7 @@ def test_phones_say_when_they_were_heard(server: LiveServer, opened) -> None:
     late.exchange(status={"unsent": 0, "device_utc": clock})
     page = opened(server)
 
-    go(page, "/people")
+    follow(page, "/people")
 
     expect(page.get_by_text("this one")).to_be_visible()
     row = page.locator(f"a[href='/phones/{late.device}']")
@@ -403,13 +408,13 @@ def test_phones_say_when_they_were_heard(server: LiveServer, opened) -> None:
 
 
 def test_emergency_page_needs_nobody_signed_in(server: LiveServer, opened) -> None:
-    page = opened(server, screen=PHONE)
-    go(page, "/sync")
+    page = opened(server, screen=PHONE, is_fresh=True)
+    follow(page, "/sync")
     page.get_by_role("button", name=f"Sign {MANAGER} out").click()
     page.get_by_role("link", name="Emergency").click()
 
     expect(page.get_by_text("first aid on the label comes first")).to_be_visible()
-    page.get_by_text("Stemwright SL").click()
+    page.get_by_text("Stemwright SL").last.click()  # used in the last day, it stands twice
     for text in ("rinse at once with plenty of water", "99001-12", "waterproof gloves"):
         expect(page.locator("details[open]", has_text="Stemwright SL")).to_contain_text(text)
     for number in ("911", "1-800-222-1222", "1-800-858-7378"):
@@ -426,7 +431,7 @@ def test_numbers_follow_the_establishments_format(own_server: LiveServer, opened
     )  # fmt: skip
     record = manager.apply("7.92")
     page = opened(own_server)
-    go(page, f"/applications/{record}/amend")
+    follow(page, f"/applications/{record}/amend")
     expect(page.locator("h1")).to_be_visible()
     choose_field(page, "Volume applied")
     box(page, "Volume applied").fill("8,4")
@@ -437,7 +442,7 @@ def test_numbers_follow_the_establishments_format(own_server: LiveServer, opened
     expect(volume).to_contain_text("7,92\u00a0L")
     expect(volume).to_contain_text("8,4\u00a0L")
     eventually(volume_of(manager, record), litres("8.4"))
-    go(page, "/emergency")
+    follow(page, "/emergency")
     expect(page.get_by_text("911", exact=True)).to_have_count(0)
     expect(page.locator(".call")).to_have_text([re.compile("112")])
     expect(page.get_by_text("from memory, not checked")).to_be_visible()
@@ -446,7 +451,7 @@ def test_numbers_follow_the_establishments_format(own_server: LiveServer, opened
 def test_spanish_pages_speak_spanish(server: LiveServer, opened) -> None:
     record = HttpDesk(server.address, GROWER).apply("7.92")
     page = opened(server, language="es")
-    go(page, f"/applications/{record}")
+    follow(page, f"/applications/{record}")
 
     for text in ("martes, 12 de mayo", "Historial", "Volumen aplicado", "firmada", "Corregir"):
         expect(page.locator("body")).to_contain_text(text)

@@ -12,6 +12,7 @@ from support.phone import (
     choose_mix,
     choose_places,
     end_spraying,
+    follow,
     sign,
     sign_in,
     start_spraying,
@@ -23,17 +24,15 @@ from support.pictures import (
     SMALL,
     ZOOMED,
     choose,
-    context_for,
     zoom_text,
 )
 from tepal.services.demo import MANAGER, PEOPLE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
     from support.live_server import LiveServer
+    from support.profiles import Profiles
 
 pytestmark = pytest.mark.browser
 
@@ -63,20 +62,16 @@ QUIET = """() => new Promise((resolve) => {
 
 
 @pytest.fixture(scope="module")
-def tabs(browser: Browser, server: LiveServer) -> Iterator[dict[str, Page]]:
+def tabs(all_profiles: Profiles, server: LiveServer) -> dict[str, Page]:
     """Signed-in tabs by the name of the screen; one sign-in each."""
-    contexts = []
     tabs = {}
     for name, (screen, language, theme) in DEVICES.items():
-        contexts.append(context_for(browser, screen))
-        tab = contexts[-1].new_page()
+        tab = all_profiles.take(screen, is_kept=True)
         choose(tab, server.address, theme, language)
         tab.goto(f"{server.address}/today")
         sign_in(tab, PEOPLE[0][0])
         tabs[name] = tab
-    yield tabs
-    for context in contexts:
-        context.close()
+    return tabs
 
 
 @pytest.fixture(scope="module")
@@ -91,9 +86,8 @@ def record_paths(server: LiveServer) -> dict[str, str]:
     }
 
 
-def opened(tab: Page, server: LiveServer, path: str) -> Page:
-    tab.goto(f"{server.address}{path}")
-    tab.wait_for_selector("h1")
+def opened(tab: Page, path: str) -> Page:
+    follow(tab, path)
     if path.startswith(ASKS_THE_OFFICE):
         tab.wait_for_load_state("networkidle")
     tab.evaluate(QUIET)
@@ -110,38 +104,33 @@ def keeps_the_rules(tab: Page, name: str) -> None:
 
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("name", ["phone", "office"])
-def test_page_keeps_the_rules(
-    tabs: dict[str, Page], server: LiveServer, name: str, path: str
-) -> None:
-    keeps_the_rules(opened(tabs[name], server, path), name)
+def test_page_keeps_the_rules(tabs: dict[str, Page], name: str, path: str) -> None:
+    keeps_the_rules(opened(tabs[name], path), name)
 
 
 @pytest.mark.parametrize("kind", RECORDS)
 @pytest.mark.parametrize("name", ["phone", "office"])
 def test_page_of_a_record_keeps_the_rules(
     tabs: dict[str, Page],
-    server: LiveServer,
     record_paths: dict[str, str],
     name: str,
     kind: str,
 ) -> None:
-    keeps_the_rules(opened(tabs[name], server, record_paths[kind]), name)
+    keeps_the_rules(opened(tabs[name], record_paths[kind]), name)
 
 
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("name", ["small", "zoomed"])
-def test_page_never_scrolls_sideways(
-    tabs: dict[str, Page], server: LiveServer, name: str, path: str
-) -> None:
-    tab = opened(tabs[name], server, path)
+def test_page_never_scrolls_sideways(tabs: dict[str, Page], name: str, path: str) -> None:
+    tab = opened(tabs[name], path)
     zoom_text(tab, DEVICES[name][0])
 
     assert too_wide(tab) == []
 
 
-def test_way_of_an_application_keeps_the_rules(tabs: dict[str, Page], server: LiveServer) -> None:
+def test_way_of_an_application_keeps_the_rules(tabs: dict[str, Page]) -> None:
     tab = tabs["phone"]
-    tab.goto(f"{server.address}/apply")
+    follow(tab, "/apply")
     choose_places(tab, "Bench 1")
     choose_mix(tab)
     keeps_the_rules(tab, "phone")
@@ -153,10 +142,11 @@ def test_way_of_an_application_keeps_the_rules(tabs: dict[str, Page], server: Li
     keeps_the_rules(tab, "phone")
 
 
-def test_sign_in_keeps_the_rules(browser: Browser, server: LiveServer) -> None:
+def test_sign_in_keeps_the_rules(profiles: Profiles, server: LiveServer) -> None:
     for screen, language, theme in (DEVICES["phone"], DEVICES["office"]):
-        with context_for(browser, screen) as context:
-            tab = context.new_page()
-            choose(tab, server.address, theme, language)
-            opened(tab, server, "/sign-in")
-            keeps_the_rules(tab, screen.name)
+        tab = profiles.take(screen)
+        choose(tab, server.address, theme, language)
+        tab.goto(f"{server.address}/sign-in")
+        tab.wait_for_selector("h1")
+        tab.evaluate(QUIET)
+        keeps_the_rules(tab, screen.name)

@@ -15,15 +15,16 @@ from reportlab.pdfgen.canvas import Canvas
 from support import registers_sample as sample
 from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.phone import store, wait_for_store, words
-from support.pictures import OFFICE, PHONE, chromium, context_for, sign_in
+from support.phone import follow, store, wait_for_store, words
+from support.pictures import OFFICE, PHONE, sign_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
     from support.live_server import LiveServer
+    from support.profiles import Profiles
 
 pytestmark = pytest.mark.browser
 
@@ -39,12 +40,6 @@ def pdf(text: str = "Invented label text") -> bytes:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
 def server() -> Iterator[LiveServer]:
     with live_server() as running:
         yield running
@@ -56,30 +51,20 @@ def filled(server: LiveServer) -> tuple[HttpDesk, dict[str, str]]:
     return desk, sample.fill(desk)
 
 
-def phone(browser: Browser, server: LiveServer, name: str) -> Page:
-    page = context_for(browser, PHONE).new_page()
+def phone(profiles: Profiles, server: LiveServer, name: str) -> Page:
+    page = profiles.take(PHONE)
     sign_in(page, server.address, name)
     return page
 
 
-def inside(page: Page, path: str) -> None:
-    """Follow an address within the running app: no load, so it works without signal."""
-    page.evaluate(
-        "(path) => { const link = document.createElement('a'); link.href = path;"
-        " document.body.append(link); link.click(); link.remove() }",
-        path,
-    )
-    page.wait_for_selector("h1")
-
-
 def test_house_is_drawn_to_scale_and_says_what_it_assumed(
-    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
+    profiles: Profiles, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     ids = filled[1]
-    page = phone(browser, server, MANAGER)
+    page = phone(profiles, server, MANAGER)
     page.context.set_offline(True)
 
-    inside(page, f"/houses/{ids['house']}")
+    follow(page, f"/houses/{ids['house']}")
     outline = page.locator(".plan-house").bounding_box() or {}
     bench = page.locator(".plan-bench").first.bounding_box() or {}
 
@@ -91,20 +76,19 @@ def test_house_is_drawn_to_scale_and_says_what_it_assumed(
     assert (bench["x"] - outline["x"]) / scale == pytest.approx(0.6, abs=0.1)
     expect(page.get_by_role("link", name="Bench 1: 1·07")).to_be_visible()
 
-    inside(page, f"/houses/{ids['loose']}")
+    follow(page, f"/houses/{ids['loose']}")
     expect(page.get_by_text(words("house_plan.no_size"))).to_be_visible()
     expect(page.locator(".plan-bench.is-loose")).to_have_count(5)
     expect(page.locator(".plan-bench.is-assumed")).to_have_count(1)
-    page.context.close()
 
 
 def test_a_split_is_one_saving_and_keeps_what_was_applied(
-    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
+    profiles: Profiles, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk, ids = filled
-    page = phone(browser, server, GROWER)
+    page = phone(profiles, server, GROWER)
     page.context.set_offline(True)
-    inside(page, f"/lots/{ids['lot']}/happened")
+    follow(page, f"/lots/{ids['lot']}/happened")
     page.locator("label.choice", has_text=words("choice.what.split")).first.click()
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_text(words("form.life.needed")).first).to_be_visible()
@@ -126,22 +110,21 @@ def test_a_split_is_one_saving_and_keeps_what_was_applied(
     assert unsent[0]["group"]
     fresh = unsent[2]["record"]
 
-    inside(page, f"/lots/{fresh}")
+    follow(page, f"/lots/{fresh}")
     expect(page.locator(".lot-now")).to_contain_text("340")
     expect(page.locator(".history")).to_contain_text("By the supplier: Halfpace SG")
     expect(page.locator(".history")).to_contain_text("from which this lot came")
     page.context.set_offline(False)
     wait_for_store(page, lambda found: found["outbox"] == [])
     assert desk.record("lot", fresh)["fields"]["from_lots"] == [ids["lot"]]
-    page.context.close()
 
 
 def test_label_is_checked_kept_and_read_without_signal(
-    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
+    profiles: Profiles, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     ids = filled[1]
-    page = phone(browser, server, MANAGER)
-    inside(page, f"/label-files/new?product={ids['product']}")
+    page = phone(profiles, server, MANAGER)
+    follow(page, f"/label-files/new?product={ids['product']}")
     chooser = page.locator("input[type=file]")
     html = {"name": "label.pdf", "mimeType": "application/pdf", "buffer": b"<html>%PDF-1.4</html>"}
     chooser.set_input_files(html)
@@ -156,27 +139,25 @@ def test_label_is_checked_kept_and_read_without_signal(
     page.wait_for_selector(".open-file")
     wait_for_store(page, lambda found: [row["state"] for row in found["photos"]] == ["stored"])
 
-    other = phone(browser, server, GROWER)
+    other = phone(profiles, server, GROWER)
     wait_for_store(other, lambda found: len(found["photos"]) == 1)
     other.context.set_offline(True)
-    inside(other, f"/products/{ids['product']}")
+    follow(other, f"/products/{ids['product']}")
     link = other.locator(".open-file a").first
     expect(link).to_have_attribute("href", re.compile("^blob:"))
-    inside(other, "/sync")
+    follow(other, "/sync")
     expect(other.get_by_text(re.compile("1 file, 0.1 MB of at most 60 MB"))).to_be_visible()
     # the application made under that label leads to its file
-    inside(other, f"/applications/{ids['old']}")
+    follow(other, f"/applications/{ids['old']}")
     expect(other.get_by_role("link", name=words("label.open_of_day"))).to_be_visible()
-    page.context.close()
-    other.context.close()
 
 
 def test_wall_tablet_shows_the_display_and_holds_nobodys_name(
-    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
+    profiles: Profiles, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk, ids = filled
     made = desk.call("POST", "/api/v1/enrolment-codes", {"label": "Wall", "ceiling": "display"})
-    page = context_for(browser, OFFICE).new_page()
+    page = profiles.take(OFFICE)
     page.goto(f"{server.address}/sign-in")
     page.get_by_label(words("enrol.code")).fill(made["code"])
     page.get_by_role("button", name=words("enrol.do")).click()
@@ -203,11 +184,10 @@ def test_wall_tablet_shows_the_display_and_holds_nobodys_name(
     page.get_by_role("link", name=words("place.emergency")).first.click()
     expect(page.get_by_text(words("emergency.exposed"), exact=True)).to_be_visible()
     expect(page.locator("details[open]").first).to_contain_text("rinse at once")
-    page.context.close()
 
 
 def test_retired_and_shipped_leave_lists_and_come_back_on_demand(
-    browser: Browser, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
+    profiles: Profiles, server: LiveServer, filled: tuple[HttpDesk, dict[str, str]]
 ) -> None:
     desk = filled[0]
     now = datetime.now(UTC)
@@ -220,17 +200,16 @@ def test_retired_and_shipped_leave_lists_and_come_back_on_demand(
             "amount": sample.q("1", "kg"), "expires_on": f"{now - timedelta(days=2):%Y-%m-%d}",
         },
     )  # fmt: skip
-    page = phone(browser, server, MANAGER)
+    page = phone(profiles, server, MANAGER)
 
-    inside(page, "/lots")
+    follow(page, "/lots")
     expect(page.locator(".list-row").first).to_be_visible()
     expect(page.get_by_text("Petunia")).to_have_count(0)
     page.get_by_role("button", name=words("register.show_retired")).click()
     expect(page.get_by_text("Petunia")).to_be_visible()
 
-    inside(page, "/houses")
+    follow(page, "/houses")
     expect(page.get_by_text("Old frame")).to_have_count(0)
-    inside(page, "/stock")
+    follow(page, "/stock")
     expect(page.locator(".message.caution")).to_contain_text("OLD-1")
     expect(page.locator(".message.caution")).to_contain_text("little is left")
-    page.context.close()

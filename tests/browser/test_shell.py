@@ -10,38 +10,38 @@ import pytest
 from playwright.sync_api import Error, expect
 
 from support.live_server import live_server
-from support.pictures import PHONE, context_for
+from support.pictures import PHONE
 from tepal.config import Config
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
     from support.live_server import LiveServer
+    from support.profiles import Profiles
 
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture
-def web_root(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def web_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of web/app that a test may change, as a new release does."""
-    root = tmp_path / "app"
+    root = tmp_path_factory.mktemp("web") / "app"
     shutil.copytree(Config.__dataclass_fields__["web_root"].default, root)
     return root
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def server(web_root: Path) -> Iterator[LiveServer]:
     with live_server({"TEPAL_WEB_ROOT": str(web_root)}) as running:
         yield running
 
 
 @pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    with context_for(browser, PHONE, with_worker=True) as context:
-        yield context.new_page()
+def page(profiles: Profiles) -> Page:
+    return profiles.take(PHONE, with_worker=True)
 
 
 def until(page: Page, expression: str) -> None:
@@ -77,6 +77,7 @@ def test_app_starts_from_any_address_without_the_server(server: LiveServer, page
         page.wait_for_selector("h1")
 
     expect(page.locator("input[type=password]")).to_be_visible()
+    server.start()
 
 
 def test_every_file_is_kept_and_nothing_is_kept_of_the_api(server: LiveServer, page: Page) -> None:

@@ -30,16 +30,17 @@ from support.phone import (
     wear,
     words,
 )
-from support.pictures import OFFICE, PHONE, chromium, context_for
+from support.pictures import OFFICE, PHONE
 from support.registers_sample import by_name, create
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from playwright.sync_api import BrowserContext, Page, Playwright
+    from playwright.sync_api import Page, Playwright
 
     from support.live_server import LiveServer
+    from support.profiles import Profiles
 
 pytestmark = pytest.mark.browser
 OPERATOR, GROWER = "Rosa Lind", "Dinh Thorne"
@@ -85,7 +86,7 @@ def ready(page: Page) -> None:
 
 
 def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
-    server: LiveServer, playwright: Playwright, tmp_path: Path
+    server: LiveServer, playwright: Playwright, profiles: Profiles, tmp_path: Path
 ) -> None:
     office = HttpDesk(server.address, GROWER)
     order = plan_order(office)
@@ -136,13 +137,12 @@ def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
         phone.close()
     applied = server.entries("application", device)[0]
     assert applied["entry"]["changes"]["order"]["to"] == order
-    the_growers_morning(server)
+    the_growers_morning(profiles, server)
 
 
-def the_growers_morning(server: LiveServer) -> None:
+def the_growers_morning(profiles: Profiles, server: LiveServer) -> None:
     """The office's day: the house's lane, what was applied, what needs the grower, the phones."""
-    with chromium() as browser, context_for(browser, OFFICE) as context:
-        page = context.new_page()
+    with profiles.lent(OFFICE) as page:
         page.goto(f"{server.address}/sign-in")
         sign_in(page, GROWER)
         page.goto(f"{server.address}/today")
@@ -177,62 +177,59 @@ def look(page: Page) -> None:
     page.evaluate("() => dispatchEvent(new Event('online'))")
 
 
-def later(context: BrowserContext, minutes: int) -> None:
-    """Let this phone's clock run on, without any news from the office."""
-    context.add_init_script(
+def later(page: Page, minutes: int) -> None:
+    """Let this phone's clock run on from the next load, without any news from the office."""
+    page.add_init_script(
         f"(() => {{ const real = Date.now; Date.now = () => real() + {minutes * 60_000}; }})()"
     )
 
 
-def test_second_phone_without_signal_never_shows_more_than_it_knows(server: LiveServer) -> None:
-    with (
-        chromium() as browser,
-        context_for(browser, PHONE, with_worker=True) as first,
-        context_for(browser, PHONE, with_worker=True) as second,
-    ):
-        one, two = first.new_page(), second.new_page()
-        for page, name in ((one, OPERATOR), (two, GROWER)):
-            page.goto(f"{server.address}/sign-in")
-            sign_in(page, name)
-            ready(page)
-        one.goto(f"{server.address}/apply")
-        choose_places(one, "Bench 1")
-        choose_mix(one)
-        start_spraying(one)
-        wait_for_store(one, lambda all_: not all_["outbox"])
+def test_second_phone_without_signal_never_shows_more_than_it_knows(
+    profiles: Profiles, server: LiveServer
+) -> None:
+    one, two = (profiles.take(PHONE, with_worker=True) for _ in range(2))
+    for page, name in ((one, OPERATOR), (two, GROWER)):
+        page.goto(f"{server.address}/sign-in")
+        sign_in(page, name)
+        ready(page)
+    one.goto(f"{server.address}/apply")
+    choose_places(one, "Bench 1")
+    choose_mix(one)
+    start_spraying(one)
+    wait_for_store(one, lambda all_: not all_["outbox"])
 
-        # with signal the second phone hears of it at once
-        two.goto(f"{server.address}/board")
-        look(two)
-        expect(two.locator(".board")).to_contain_text(words("board.being_sprayed"))
+    # with signal the second phone hears of it at once
+    two.goto(f"{server.address}/board")
+    look(two)
+    expect(two.locator(".board")).to_contain_text(words("board.being_sprayed"))
 
-        # without signal it knows the start, never the end, and says how old that is
-        second.set_offline(True)
-        one.locator("label.choice", has_text=words("apply.ended_all")).click()
-        press(one, "apply.end_now")
-        step_is(one, "sign")
-        wait_for_store(one, lambda all_: not all_["outbox"])
-        later(second, 31)
-        two.goto(f"{server.address}/board")
-        told = board_of(two)
-        assert words("board.being_sprayed").search(told)
-        assert words("board.stale").search(told)
-        assert not words("board.none_on_file").search(told)
+    # without signal it knows the start, never the end, and says how old that is
+    two.context.set_offline(True)
+    one.locator("label.choice", has_text=words("apply.ended_all")).click()
+    press(one, "apply.end_now")
+    step_is(one, "sign")
+    wait_for_store(one, lambda all_: not all_["outbox"])
+    later(two, 31)
+    two.goto(f"{server.address}/board")
+    told = board_of(two)
+    assert words("board.being_sprayed").search(told)
+    assert words("board.stale").search(told)
+    assert not words("board.none_on_file").search(told)
 
-        # a house of which it knows nothing is not free either: nobody knows
-        house = two.evaluate(
-            """async () => { const db = await new Promise((good) => {
-                const ask = indexedDB.open('tepal'); ask.onsuccess = () => good(ask.result); });
-              const tx = db.transaction(['records'], 'readwrite');
-              const rows = tx.objectStore('records');
-              const all = await new Promise((good) => { const ask = rows.getAll();
-                ask.onsuccess = () => good(ask.result); });
-              for (const row of all) if (row.kind === 'restriction') rows.delete(row.key);
-              await new Promise((good) => { tx.oncomplete = good; });
-              db.close(); return all.filter((row) => row.kind === 'restriction').length; }"""
-        )
-        assert house >= 1
-        two.goto(f"{server.address}/board")
-        told = board_of(two)
-        assert words("board.unknown").search(told)
-        assert not words("board.none_on_file").search(told)
+    # a house of which it knows nothing is not free either: nobody knows
+    house = two.evaluate(
+        """async () => { const db = await new Promise((good) => {
+            const ask = indexedDB.open('tepal'); ask.onsuccess = () => good(ask.result); });
+          const tx = db.transaction(['records'], 'readwrite');
+          const rows = tx.objectStore('records');
+          const all = await new Promise((good) => { const ask = rows.getAll();
+            ask.onsuccess = () => good(ask.result); });
+          for (const row of all) if (row.kind === 'restriction') rows.delete(row.key);
+          await new Promise((good) => { tx.oncomplete = good; });
+          db.close(); return all.filter((row) => row.kind === 'restriction').length; }"""
+    )
+    assert house >= 1
+    two.goto(f"{server.address}/board")
+    told = board_of(two)
+    assert words("board.unknown").search(told)
+    assert not words("board.none_on_file").search(told)

@@ -438,7 +438,8 @@ class SyncMachine(RuleBasedStateMachine):
     def replay_every_request(self) -> None:
         before = self.world.dump()
         for n in range(3):
-            for body in self.sent[n]:
+            # of the rounds that brought nothing the last will do: each of them only reads
+            for body in [one for one in self.sent[n] if one["entries"]] + self.sent[n][-1:]:
                 assert self.world.post(self.phone(n), body)["ok"]
         assert self.world.dump() == before
 

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 SERVER = Path(__file__).resolve().parents[2] / "server"
+# Ports that this process's servers have let go of. The next server gets one of them: a browser profile
+# keeps the app's files by their address, and a file costs Chromium ten times as much anew.
+_PORTS: list[int] = []
 _START_S = 60.0  # a cold start under load; a warm one takes two seconds
 
 
@@ -59,9 +62,10 @@ class LiveServer:
 
     def __init__(self, folder: Path, environment: dict[str, str] | None = None) -> None:
         self.instance = folder
+        self.is_shared = False  # whether several tests work on it, each on records of its own
         self._environment = {**_environment(folder), **(environment or {})}
         self._log = folder / "server.log"
-        self._port = free_port()
+        self._port = _PORTS.pop() if _PORTS else free_port()
         self._process: subprocess.Popen[bytes] | None = None
         self.address = f"http://127.0.0.1:{self._port}"
         shutil.copytree(_prepared_demo(), folder, dirs_exist_ok=True)
@@ -199,3 +203,4 @@ def live_server(environment: dict[str, str] | None = None) -> Iterator[LiveServe
             yield server
         finally:
             server.stop()
+            _PORTS.append(server.port)

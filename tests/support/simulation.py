@@ -11,7 +11,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import delete, exists, insert, literal, select, union_all
 
 from support.book import SAME_ORIGIN, Book
 from support.devices import OFFLINE, Devices
@@ -24,15 +24,16 @@ from tepal.services.verify import VerifyResult, verify
 from tepal.services.wire import wire_record
 from tepal.store.database import Base, read_session, write_session
 from tepal.store.journal import journal_rows, read_head
-from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import DeviceTally
-from tepal.store.records import load_all
+from tepal.store.records import load_every
 from tepal.sync.ports import Numbers
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from flask.testing import FlaskClient
+    from sqlalchemy import Table
+    from sqlalchemy.orm import Session
 
     from tepal.sync.ports import Head, JournalRow
 
@@ -153,12 +154,20 @@ class World:
 
     def post(self, phone: Phone, body: dict[str, Any]) -> dict[str, Any]:
         """Send one exchange to the real app; answer as web/app/net/http.js does."""
-        self.dirty = True
         reply = phone.client.post(
             "/api/v1/exchange", json=body, headers=SAME_ORIGIN, base_url="https://localhost"
         )
         if reply.status_code == 200:
-            return {"ok": True, "reply": reply.json}
+            told: dict[str, Any] = reply.json or {}
+            # a round that brought nothing and found the head where it was has changed nothing
+            if (
+                body["entries"]
+                or self._view is None
+                or told["head"]["hash"] != self._view.head.hash
+            ):
+                self.dirty = True
+            return {"ok": True, "reply": told}
+        self.dirty = True
         code: str = (reply.json or {})["code"]
         if reply.status_code >= 500 or reply.status_code in (409, 413, 429):
             return {"ok": False, "cause": "busy", "code": code}
@@ -173,9 +182,8 @@ class World:
             head = read_head(session, self.establishment)
             rows = tuple(journal_rows(session, self.establishment))
             records = {
-                f"{kind}/{record.id}": wire_record(record)
-                for kind in RECORD_MODELS
-                for record in load_all(session, self.establishment, kind)
+                f"{record.kind}/{record.id}": wire_record(record)
+                for record in load_every(session, self.establishment)
             }
             tallies = {
                 row[0]: Numbers.stored(row[1], row[2])
@@ -189,25 +197,24 @@ class World:
         return self._view
 
     def dump(self) -> Dump:
-        """Return every row of every table that a backup holds."""
+        """Return every row of every table that a backup holds and that has any."""
         with self.book.app.app_context(), read_session() as session:
             return {
                 table.name: [
                     dict(row._mapping)
                     for row in session.execute(select(table).order_by(*table.primary_key.columns))
                 ]
-                for table in Base.metadata.sorted_tables
-                if table.name not in _NOT_IN_BACKUPS
+                for table in _filled(session)
             }
 
     def put_back(self, dump: Dump) -> None:
         """Replace every table that a backup holds by the dump."""
         with self.book.app.app_context(), write_session() as session, session.begin():
+            for table in reversed(_filled(session)):
+                session.execute(delete(table))
             for table in Base.metadata.sorted_tables:
                 if table.name in dump:
-                    session.execute(delete(table))
-                    if dump[table.name]:
-                        session.execute(insert(table), copy.deepcopy(dump[table.name]))
+                    session.execute(insert(table), copy.deepcopy(dump[table.name]))
         self.dirty = True
 
     def mark_restored(self, lost: Head) -> None:
@@ -223,6 +230,19 @@ class World:
         """End the Node process and the connections."""
         self.devices.close()
         self.book.close()
+
+
+def _filled(session: Session) -> list[Table]:
+    """Return the tables of a backup that have a row, in the order of their keys."""
+    tables = {t.name: t for t in Base.metadata.sorted_tables if t.name not in _NOT_IN_BACKUPS}
+    one_each = union_all(
+        *(
+            select(literal(name)).where(exists(select(1).select_from(table)))
+            for name, table in tables.items()
+        )
+    )
+    names = set(session.execute(one_each).scalars())
+    return [table for name, table in tables.items() if name in names]
 
 
 def _server_device(session: Any, establishment: str) -> str:

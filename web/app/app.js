@@ -185,11 +185,6 @@ let pinsAskedAt = 0;
 /** Form specs and PIN verifiers follow the server; both are kept for starts without signal. */
 async function afterExchange() {
   if (await book.meta("revoked", false)) return;
-  if (clock.nowMs() - pinsAskedAt > PINS_MS) {
-    pinsAskedAt = clock.nowMs();
-    const got = await api.get("/pins");
-    if (got.ok) await book.setMeta({ pins: got.reply.pins });
-  }
   const wanted = await book.meta("forms_version");
   if (wanted !== null && wanted !== tepal.forms.value?.version) {
     const got = await api.get("/forms");
@@ -197,6 +192,11 @@ async function afterExchange() {
       tepal.forms.value = got.reply;
       await book.setMeta({ forms: got.reply });
     }
+  }
+  if (clock.nowMs() - pinsAskedAt > PINS_MS) {
+    pinsAskedAt = clock.nowMs();
+    const got = await api.get("/pins");
+    if (got.ok) await book.setMeta({ pins: got.reply.pins });
   }
   await keepDocuments();
 }

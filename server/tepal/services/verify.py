@@ -12,10 +12,9 @@ from tepal.domain.errors import NotFoundError
 from tepal.services.kind_rules import VALIDATOR
 from tepal.services.redaction import seal
 from tepal.store.journal import hash_at, journal_rows, read_head
-from tepal.store.kind_models import RECORD_MODELS
 from tepal.store.models import DeviceTally, RecordHead
 from tepal.store.photo_rows import stored_files
-from tepal.store.records import load_all
+from tepal.store.records import load_every
 from tepal.sync.entry import identify, parse
 from tepal.sync.ports import Numbers
 from tepal.sync.replay import AnchorWord, Fault, compare, judge_anchor, replay
@@ -142,11 +141,7 @@ class _Seen:
 
 
 def _tables(db: DbSession, establishment: str) -> dict[Key, RecordState]:
-    return {
-        (kind, record.id): record
-        for kind in RECORD_MODELS
-        for record in load_all(db, establishment, kind)
-    }
+    return {(record.kind, record.id): record for record in load_every(db, establishment)}
 
 
 def _index_faults(

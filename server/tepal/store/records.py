@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import Table, insert, select, update
+from sqlalchemy import Table, exists, insert, literal, select, union_all, update
 from sqlalchemy.sql import bindparam
 
 from tepal.store.kind_models import OPEN_COLUMN, RECORD_MODELS
@@ -15,7 +15,7 @@ from tepal.sync.merge import RecordState
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from sqlalchemy import Row
+    from sqlalchemy import BindParameter, CompoundSelect, Row, Select, Update
     from sqlalchemy.orm import Session
 
     from tepal.sync.ports import Key
@@ -86,6 +86,38 @@ def state_of(kind: str, row: Row[Any], names: Sequence[str]) -> RecordState:
     )
 
 
+# A statement over a table of sixty columns costs more to build than to run: each is built once.
+
+
+@functools.cache
+def _by_ids(kind: str) -> Select[Any]:
+    table = table_of(kind)
+    return select(table).where(
+        table.c.establishment == bindparam("establishment"),
+        table.c.id.in_(bindparam("ids", expanding=True)),
+    )
+
+
+@functools.cache
+def _whole(kind: str) -> Select[Any]:
+    table = table_of(kind)
+    return (
+        select(table)
+        .where(table.c.establishment == bindparam("establishment"))
+        .order_by(table.c.created_seq, table.c.id)
+    )
+
+
+@functools.cache
+def _update_of(table: Table, keys: tuple[str, ...]) -> Update:
+    names = [column.name for column in table.columns if column.name not in keys]
+    return (
+        update(table)
+        .where(*(table.c[key] == bindparam(f"at_{key}") for key in keys))
+        .values({name: bindparam(name) for name in names})
+    )
+
+
 def load(session: Session, establishment: str, keys: Iterable[Key]) -> dict[Key, RecordState]:
     """Return those records that exist, one query per kind and 500 ids."""
     by_kind: dict[str, list[str]] = {}
@@ -94,23 +126,37 @@ def load(session: Session, establishment: str, keys: Iterable[Key]) -> dict[Key,
             by_kind.setdefault(kind, []).append(record_id)
     found: dict[Key, RecordState] = {}
     for kind, ids in by_kind.items():
-        table, names = table_of(kind), field_columns(kind)
+        names = field_columns(kind)
         for start in range(0, len(ids), _CHUNK):
-            query = select(table).where(
-                table.c.establishment == establishment,
-                table.c.id.in_(ids[start : start + _CHUNK]),
-            )
-            for row in session.execute(query):
+            some = {"establishment": establishment, "ids": ids[start : start + _CHUNK]}
+            for row in session.execute(_by_ids(kind), some):
                 record = state_of(kind, row, names)
                 found[kind, record.id] = record
     return found
 
 
+@functools.cache
+def _one_of_each() -> CompoundSelect[tuple[str]]:
+    here: BindParameter[str] = bindparam("establishment")
+    return union_all(
+        *(
+            select(literal(kind)).where(exists().where(table_of(kind).c.establishment == here))
+            for kind in RECORD_MODELS
+        )
+    )
+
+
+def load_every(session: Session, establishment: str) -> list[RecordState]:
+    """Return every record of every kind; a kind without records costs no query of its own."""
+    found = session.execute(_one_of_each(), {"establishment": establishment})
+    kinds = [str(row[0]) for row in found]
+    return [record for kind in kinds for record in load_all(session, establishment, kind)]
+
+
 def load_all(session: Session, establishment: str, kind: str) -> list[RecordState]:
     """Return every record of a kind, oldest first."""
-    table, names = table_of(kind), field_columns(kind)
-    query = select(table).where(table.c.establishment == establishment)
-    rows = session.execute(query.order_by(table.c.created_seq, table.c.id))
+    names = field_columns(kind)
+    rows = session.execute(_whole(kind), {"establishment": establishment})
     return [state_of(kind, row, names) for row in rows]
 
 
@@ -179,9 +225,7 @@ def _write(
     if not old:
         session.execute(insert(table), rows)
         return
-    statement = update(table).where(*(table.c[key] == bindparam(f"at_{key}") for key in keys))
-    statement = statement.values({n: bindparam(n) for n in rows[0] if n not in keys})
     session.connection().execute(
-        statement,
+        _update_of(table, keys),
         [{f"at_{k}" if k in keys else k: v for k, v in row.items()} for row in rows],
     )

@@ -1,10 +1,11 @@
 // The frame with its places, and which page an address shows.
 import { LocationProvider, Router, useLocation } from "preact-iso";
 import { TepalContext, useTepal } from "../state/context.js";
-import { Frame } from "../ui/frame.js";
+import { Frame, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { NewVersionBar } from "../ui/new-version.js";
+import { Message } from "../ui/state.js";
 import { SyncLine } from "../ui/sync-line.js";
 import { clockTime, setZone } from "../ui/when.js";
 import { t } from "../ui/words.js";
@@ -73,10 +74,22 @@ function Routes({ top }) {
   <//>`;
 }
 
+/** What can be read and done before the forms are here. */
+const NEEDS_NO_FORMS = new Set(["/emergency", "/board", "/display", "/sync"]);
+
+/** A form without its fields would keep nothing of what was meant. @param {{ frame: any }} props */
+function GettingReady({ frame }) {
+  return frame(
+    null,
+    html`<${Page} title=${t("ready.title")}><${Message} tone="waiting" title=${t("ready.what")} live=${true}><p>${t("ready.why")}</p><//><//>`,
+  );
+}
+
 /** One page in the frame. @param {{ top?: any, page: any, path?: string, default?: boolean, params?: any, query?: any }} props */
-function Placed({ top, page: Page, params = {}, query = {} }) {
+function Placed({ top, page: Shown, params = {}, query = {} }) {
   const { path } = useLocation();
-  const { sync } = useTepal();
+  const { sync, forms } = useTepal();
+  const isReady = forms.value !== null || NEEDS_NO_FORMS.has(path);
   const places = [
     { href: "/today", label: t("place.today"), icon: "calendar" },
     { href: "/apply", label: t("place.apply"), icon: "sprayer" },
@@ -106,7 +119,7 @@ function Placed({ top, page: Page, params = {}, query = {} }) {
     { href: "/sync", label: t("place.sync"), icon: "sync", count: sync.value.unsent },
   ];
   // a page hands its foot (the next step) to the frame by returning it beside its content
-  return html`<${Page} ...${params} query=${query} frame=${(
+  return html`<${isReady ? Shown : GettingReady} ...${params} query=${query} frame=${(
     /** @type {any} */ foot,
     /** @type {any} */ content,
   ) =>

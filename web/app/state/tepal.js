@@ -140,7 +140,8 @@ export function createTepal({ book, api, nowMs, wall }) {
     code: loop.value.code,
     cause: loop.value.phase,
     ...counts.value,
-    heardAt: heard.value?.server ?? null,
+    // without the forms nothing can be written down here: the line does not say yet that all is well
+    heardAt: forms.value === null ? null : (heard.value?.server ?? null),
     conflicts: open("conflict"),
     held: open("held"),
     ...link.value,
