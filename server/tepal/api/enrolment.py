@@ -12,6 +12,7 @@ from tepal.api.access import DeviceBody, SessionReply, count_try
 from tepal.api.guard import (
     DEVICE_COOKIE,
     UUID_TEXT,
+    acting_person,
     chance,
     is_in_hand,
     json_body,
@@ -106,7 +107,7 @@ def pins() -> dict[str, Any]:
 @blueprint.response(200, description="Done")
 def set_pin() -> dict[str, bool]:
     """Set a PIN: one's own with a password session, another's as a manager."""
-    who = permitted("read", person=True)
+    who = acting_person()
     body = PinBody().load(json_body())
     member = body["member"] or who.member or ""
     if member != who.member:

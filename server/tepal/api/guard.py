@@ -114,6 +114,19 @@ def permitted_word() -> str:
     return found
 
 
+def acting_person() -> Proof:
+    """Return the proof of somebody who works here, in a password session on any device.
+
+    Raises
+    ------
+    AccessError   `access.no_device`, `access.no_person`, `access.not_permitted`.
+    """
+    who = proof(person=True)
+    with read_session() as db:
+        permission.require_person(db, who)
+    return who
+
+
 def manager_proof() -> Proof:
     """Return the proof of an active manager in a password session.
 

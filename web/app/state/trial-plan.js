@@ -1,4 +1,4 @@
-// A trial while it is planned: what was typed, and the fields of the record that it makes. Pure.
+// Long: the steps of one form share what was typed. A trial while it is planned: what was typed, and its record. Pure.
 
 import { parseDecimal } from "../core/rounding.js";
 
