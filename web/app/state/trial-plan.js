@@ -1,4 +1,4 @@
-// Long: the steps of one form share what was typed. A trial while it is planned: what was typed, and its record. Pure.
+// A trial while it is planned: what was typed, and its record. Pure; long, as the steps of one form share what was typed.
 
 import { parseDecimal } from "../core/rounding.js";
 
