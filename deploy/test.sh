@@ -61,13 +61,13 @@ fast)
   exec pytest -q -n 2 -m 'not browser and not postgres and not r and not full and not slow' "$@"
   ;;
 pictures)
-  debian chromium libatomic1
+  debian chromium-headless-shell libatomic1
   web_tools
   python -m support.pictures "$@"
   exec python -m support.paper_pictures pictures
   ;;
 *)
-  debian chromium postgresql r-base-core r-cran-multcomp r-cran-emmeans libatomic1
+  debian chromium-headless-shell postgresql r-base-core r-cran-multcomp r-cran-emmeans libatomic1
   check
   web_tools
   [ $what = slow ] && select='' || select='not slow'

@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 
 
 def pytest_itemcollected(item: pytest.Item) -> None:
-    """Keep a browser file on one worker: its server and its browser start once."""
-    if item.get_closest_marker("browser") is not None:
+    """Keep a file that makes something dear on one worker: its server, browser, book or R run."""
+    is_dear = {"browser", "integration", "reports"} & set(item.path.parts)
+    if (is_dear or item.path.name == "test_against_r.py") and item.path.name != "test_writers.py":
         item.add_marker(pytest.mark.xdist_group(item.path.name))
 
 

@@ -32,12 +32,15 @@ AXE_CASES = [
 ]  # fmt: skip
 
 
-@pytest.fixture
-def opened(profiles: Profiles, gallery: str) -> Callable[..., Page]:
-    """Return a function that opens (screen, page, query) in a fresh profile."""
+@pytest.fixture(scope="module")
+def opened(all_profiles: Profiles, gallery: str) -> Callable[..., Page]:
+    """Return a function that opens (screen, page, query) in the tab of that screen."""
+    tabs: dict[str, Page] = {}
 
     def open_page(screen: str, page: str, query: str = "lang=en") -> Page:
-        tab = profiles.take(SCREENS[screen])
+        if screen not in tabs:
+            tabs[screen] = all_profiles.take(SCREENS[screen], is_kept=True)
+        tab = tabs[screen]
         tab.goto(f"{gallery}/{page}?{query}")
         tab.wait_for_selector("#app[data-ready]")
         zoom_text(tab, SCREENS[screen])

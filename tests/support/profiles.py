@@ -73,14 +73,15 @@ class Profiles:
         place = next(n for n, (_, lent) in enumerate(self._lent) if lent is context)
         sort, _ = self._lent.pop(place)
         context.set_offline(False)
-        for page in context.pages:
+        for page in context.pages[1:]:
             page.close()
+        last = context.pages[0] if context.pages else context.new_page()
+        last.goto("about:blank")
         context.clear_cookies()
-        blank = context.new_page()
-        chrome = context.new_cdp_session(blank)
+        chrome = context.new_cdp_session(last)
         for origin in self._origins[context]:
             chrome.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
-        blank.close()
+        last.close()
         self._free[sort].append(context)
 
 

@@ -7,7 +7,7 @@ import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 
 const ICONS = join(dirname(fileURLToPath(import.meta.url)), "..", "app", "icons");
-const CHROMIUM = process.argv[2] ?? "/usr/bin/chromium";
+const CHROMIUM = process.argv[2] ?? "/usr/bin/chromium-headless-shell";
 const PAPER = "#fbfaf5";
 
 /** file -> [size in px, part of the side that the mark takes, ground or none] */
