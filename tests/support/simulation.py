@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import json
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import delete, exists, insert, literal, select, union_all
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from flask.testing import FlaskClient
-    from sqlalchemy import Table
+    from sqlalchemy import CompoundSelect, Table
     from sqlalchemy.orm import Session
 
     from tepal.sync.ports import Head, JournalRow
@@ -232,17 +233,25 @@ class World:
         self.book.close()
 
 
-def _filled(session: Session) -> list[Table]:
-    """Return the tables of a backup that have a row, in the order of their keys."""
-    tables = {t.name: t for t in Base.metadata.sorted_tables if t.name not in _NOT_IN_BACKUPS}
-    one_each = union_all(
+@cache
+def _backed_up() -> dict[str, Table]:
+    return {t.name: t for t in Base.metadata.sorted_tables if t.name not in _NOT_IN_BACKUPS}
+
+
+@cache
+def _one_of_each() -> CompoundSelect[tuple[str]]:
+    return union_all(
         *(
             select(literal(name)).where(exists(select(1).select_from(table)))
-            for name, table in tables.items()
+            for name, table in _backed_up().items()
         )
     )
-    names = set(session.execute(one_each).scalars())
-    return [table for name, table in tables.items() if name in names]
+
+
+def _filled(session: Session) -> list[Table]:
+    """Return the tables of a backup that have a row, in the order of their keys."""
+    names = {str(row[0]) for row in session.execute(_one_of_each())}
+    return [table for name, table in _backed_up().items() if name in names]
 
 
 def _server_device(session: Any, establishment: str) -> str:
