@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 if TYPE_CHECKING:
     from types import TracebackType
@@ -63,6 +63,7 @@ class FaultProxy:
         self.seen: list[tuple[str, str]] = []  # (method, path) of every request, in order
         self.most_exchanges = 0  # at a time
         self._exchanges = 0
+        self._served: set[asyncio.Task[Any] | None] = set()  # nobody else holds on to them
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
 
@@ -113,6 +114,8 @@ class FaultProxy:
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         is_exchange = False
+        task = asyncio.current_task()
+        self._served.add(task)
         try:
             head = await reader.readuntil(b"\r\n\r\n")
             method, path, _ = head.split(b"\r\n", 1)[0].decode().split(" ")
@@ -134,6 +137,7 @@ class FaultProxy:
         finally:
             self._exchanges -= is_exchange
             writer.close()
+            self._served.discard(task)
 
     async def _reply(self, fault: Fault | None, head: bytes, body: bytes) -> bytes:
         if fault is None:

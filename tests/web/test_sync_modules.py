@@ -23,7 +23,11 @@ def test_every_node_test_file_is_found() -> None:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name.removesuffix(".test.mjs"))
 def test_sync_modules_in_node(path: Path) -> None:
     done = subprocess.run(
-        [node_path(), "--test", str(path)], capture_output=True, text=True, timeout=120, check=False
+        [node_path(), "--test", "--test-reporter=tap", str(path)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
     )
 
     assert done.returncode == 0, done.stdout + done.stderr

@@ -7,7 +7,7 @@
 /** @typedef {{ sha256: string, size: number }} WantedFile */
 /** @typedef {{ files: number, bytes: number, left: number, why: "budget" | "phone_full" | "not_fetched" | null }} KeptFiles */
 
-const BUDGET_BYTES = 60 * 1024 * 1024; // of all files together
+export const BUDGET_BYTES = 60 * 1024 * 1024; // of all files together
 export const LEAST_FREE_BYTES = 100 * 1024 * 1024; // sync.md: under this nothing is put on the phone that can wait
 
 /**
