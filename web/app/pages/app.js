@@ -96,9 +96,17 @@ function Placed({ top, page: Shown, params = {}, query = {} }) {
     { href: "/lots", label: t("place.lots"), icon: "lot" },
     { href: "/emergency", label: t("place.emergency"), icon: "emergency" },
   ];
+  // what waits stands first: the list is longer than a screen
   const office = [
-    { href: "/trials", label: t("place.trials"), icon: "trial" },
+    {
+      href: "/decide",
+      label: t("place.decide"),
+      icon: "differ",
+      count: sync.value.conflicts + sync.value.held,
+    },
+    { href: "/sync", label: t("place.sync"), icon: "sync", count: sync.value.unsent },
     { href: "/board", label: t("board.title"), icon: "sign" },
+    { href: "/trials", label: t("place.trials"), icon: "trial" },
     { href: "/orders", label: t("place.orders"), icon: "calendar" },
     { href: "/applications", label: t("place.applications"), icon: "book" },
     { href: "/print", label: t("place.print"), icon: "print" },
@@ -110,13 +118,6 @@ function Placed({ top, page: Shown, params = {}, query = {} }) {
     { href: "/display", label: t("place.display"), icon: "book" },
     { href: "/people", label: t("place.people"), icon: "person" },
     { href: "/files", label: t("files.title"), icon: "book" },
-    {
-      href: "/decide",
-      label: t("place.decide"),
-      icon: "differ",
-      count: sync.value.conflicts + sync.value.held,
-    },
-    { href: "/sync", label: t("place.sync"), icon: "sync", count: sync.value.unsent },
   ];
   // a page hands its foot (the next step) to the frame by returning it beside its content
   return html`<${isReady ? Shown : GettingReady} ...${params} query=${query} frame=${(
