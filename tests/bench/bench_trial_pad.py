@@ -32,7 +32,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from support.live_server import LiveServer, live_server
-from support.phone import press, sign_in
+from support.phone import press, sign_in, wait_for_promise
 from support.pictures import PHONE, chromium, context_for
 from tepal.app import create_app
 from tepal.config import Config
@@ -269,15 +269,12 @@ def self_times(profile: dict[str, Any]) -> list[tuple[str, float]]:
 
 def until_records(page: Page, n: int) -> None:
     """Wait until the phone has at least so many records."""
-    page.wait_for_function(
-        f"async () => (await ({_WAITING})('records')) >= {n}", polling=500, timeout=400_000
-    )
+    wait_for_promise(page, f"async () => (await ({_WAITING})('records')) >= {n}", 400)
 
 
 def until_sent(page: Page) -> None:
     """Wait until nothing waits on the phone."""
-    page.wait_for_function(f"async () => (await ({_WAITING})('outbox')) === 0", polling=300,
-                           timeout=240_000)  # fmt: skip
+    wait_for_promise(page, f"async () => (await ({_WAITING})('outbox')) === 0", 240)
 
 
 def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:

@@ -6,7 +6,6 @@ more than it has characters.
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,7 +13,7 @@ from playwright.sync_api import expect
 
 from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.phone import Phone, sign_in
+from support.phone import Phone, sign_in, wait_for_promise
 from support.pictures import driver
 from tepal.sync.ids import shared_id
 
@@ -98,26 +97,18 @@ _LOOK = """(store, act) => new Promise((good) => {
 _WAITING = f"() => ({_LOOK})('outbox', (rows) => rows.count())"
 
 
-def wait_for(page: Page, holds: str) -> None:
-    """Wait until a promise gives true; `wait_for_function` takes the promise itself for true."""
-    until = time.monotonic() + 30
-    while not page.evaluate(holds):
-        assert time.monotonic() < until, holds
-        page.wait_for_timeout(100)
-
-
 def wait_until_sent(page: Page) -> None:
-    wait_for(page, f"async () => (await ({_WAITING})()) === 0")
+    wait_for_promise(page, f"async () => (await ({_WAITING})()) === 0")
 
 
 def wait_for_draft(page: Page, key: str, text: str) -> None:
     look = f"({_LOOK})('drafts', (rows) => rows.get('{key}'))"
-    wait_for(page, f"async () => (await {look})?.value.text === '{text}'")
+    wait_for_promise(page, f"async () => (await {look})?.value.text === '{text}'")
 
 
 def wait_for_height(page: Page, record: str, height: str) -> None:
     look = f"({_LOOK})('records', (rows) => rows.get('observation/{record}'))"
-    wait_for(page, f"async () => (await {look})?.shown.fields.m_height === '{height}'")
+    wait_for_promise(page, f"async () => (await {look})?.shown.fields.m_height === '{height}'")
 
 
 def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:
@@ -125,7 +116,7 @@ def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:
     wanted = page.evaluate(_WAITING) + len(values) + is_first  # and the assessment itself
     taps = page.evaluate(_TAPS, values)
     assert taps == sum(len(value) + 1 for value in values)
-    wait_for(page, f"async () => (await ({_WAITING})()) === {wanted}")
+    wait_for_promise(page, f"async () => (await ({_WAITING})()) === {wanted}")
 
 
 def jump(page: Page, plot: str) -> None:

@@ -157,6 +157,14 @@ def store(page: Page) -> dict[str, Any]:
     return found
 
 
+def wait_for_promise(page: Page, holds: str, seconds: float = 30.0) -> None:
+    """Wait until an async function gives true; `wait_for_function` takes its promise for true."""
+    until = time.monotonic() + seconds
+    while not page.evaluate(holds):
+        assert time.monotonic() < until, holds
+        page.wait_for_timeout(100)
+
+
 def wait_for_store(
     page: Page, holds: Callable[[dict[str, Any]], bool], seconds: float = 30.0
 ) -> dict[str, Any]:
