@@ -108,7 +108,10 @@ def wait_for_draft(page: Page, key: str, text: str) -> None:
 
 def wait_for_height(page: Page, record: str, height: str) -> None:
     look = f"({_LOOK})('records', (rows) => rows.get('observation/{record}'))"
-    wait_for_promise(page, f"async () => (await {look})?.shown.fields.m_height === '{height}'")
+    # asks the office at each look, as a person does who wants news
+    ask = "dispatchEvent(new Event('online'))"
+    held = f"(await {look})?.shown.fields.m_height"
+    wait_for_promise(page, f"async () => {{ {ask}; return {held} === '{height}'; }}")
 
 
 def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:

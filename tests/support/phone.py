@@ -157,7 +157,7 @@ def store(page: Page) -> dict[str, Any]:
     return found
 
 
-def wait_for_promise(page: Page, holds: str, seconds: float = 30.0) -> None:
+def wait_for_promise(page: Page, holds: str, seconds: float = 60.0) -> None:
     """Wait until an async function gives true; `wait_for_function` takes its promise for true."""
     until = time.monotonic() + seconds
     while not page.evaluate(holds):
