@@ -29,15 +29,11 @@ from support.http_desk import HttpDesk
 from support.live_server import LiveServer, live_server
 from support.phone import sign_in
 from support.pictures import PHONE, chromium, context_for
+from support.server_hand import ServerHand
 from tepal.api.web import WEB_APP
 from tepal.api.web_assets import WebAssets
-from tepal.app import create_app
-from tepal.config import Config
-from tepal.services.access import only_establishment
 from tepal.services.demo import MANAGER, PASSWORD
-from tepal.services.server_acts import Act, act, server_device
-from tepal.store import records as record_rows
-from tepal.store.database import read_session, write_session
+from tepal.services.server_acts import Act
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -161,30 +157,19 @@ FIELDS = {
 
 def fill(server: LiveServer) -> None:
     """Put 10,000 lots on record through the server's own acts."""
-    app = create_app(
-        Config(
-            database_url=f"sqlite:///{server.instance / 'tepal.db'}",
-            photos_url=str(server.instance / "photos"),
-        )
-    )
-    chance = app.extensions["tepal_chance"]
-    with app.app_context():
-        with read_session() as db:
-            establishment = only_establishment(db)
-            device = server_device(db, establishment)
-            members = record_rows.load_all(db, establishment, "member")
-        acts = [
+    hand = ServerHand(server)
+    hand.save(
+        [
             Act(
-                "lot", chance.uuid7(), "create", members[0].id,
+                "lot", hand.new_id(), "create", hand.members[0].id,
                 {
                     "code": f"2·{n:05}", "crop": "Petunia", "cultivar": "Slate Morning",
                     "n_containers": 1200, "container": "10 cm pot", "stage": "after transplant",
                 },
             )
             for n in range(N_RECORDS)
-        ]  # fmt: skip
-        with write_session() as db:
-            act(db, establishment, device, acts, chance)
+        ]
+    )  # fmt: skip
 
 
 def replies(server: LiveServer, folder: Path) -> list[str]:

@@ -34,19 +34,14 @@ from typing import TYPE_CHECKING, Any
 from support.live_server import LiveServer, live_server
 from support.phone import press, sign_in, wait_for_promise
 from support.pictures import PHONE, chromium, context_for
-from tepal.app import create_app
-from tepal.config import Config
-from tepal.services.access import only_establishment, server_device
+from support.server_hand import ServerHand
 from tepal.services.demo import MANAGER
-from tepal.services.server_acts import Act, act
-from tepal.store import records as record_rows
-from tepal.store.database import read_session, write_session
+from tepal.services.server_acts import Act
 from tepal.sync.ids import shared_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from flask import Flask
     from playwright.sync_api import CDPSession, Page
 
 THROTTLE = 4
@@ -56,7 +51,6 @@ WALK_BAR_MS, OTHER_BAR_MS = 50, 100
 TRIAL = "01970000-0000-7000-8000-000000000400"
 CODES = tuple(f"height_{n}" for n in range(1, N_MEASURED + 1))
 LAST = f"a{N_LOOKS}"
-BATCH = 800
 
 _OBSERVER = """(() => {
   window.longTasks = [];
@@ -133,29 +127,6 @@ def observations(looks: range, plots: range, member: str) -> list[Act]:
         for plot in plots
         for plant in range(1, N_PLANTS + 1)
     ]  # fmt: skip
-
-
-class Office:
-    """The server's own hand on the book, in this process."""
-
-    def __init__(self, server: LiveServer) -> None:
-        self.app: Flask = create_app(
-            Config(
-                database_url=f"sqlite:///{server.instance / 'tepal.db'}",
-                photos_url=str(server.instance / "photos"),
-            )
-        )
-        with self.app.app_context(), read_session() as db:
-            self.establishment = only_establishment(db)
-            self.device = server_device(db, self.establishment)
-            self.member = record_rows.load_all(db, self.establishment, "member")[0].id
-
-    def save(self, acts: list[Act]) -> None:
-        """Put entries on record, a batch a transaction."""
-        chance = self.app.extensions["tepal_chance"]
-        for start in range(0, len(acts), BATCH):
-            with self.app.app_context(), write_session() as db:
-                act(db, self.establishment, self.device, acts[start : start + BATCH], chance)
 
 
 class Watch:
@@ -280,11 +251,12 @@ def until_sent(page: Page) -> None:
 def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:
     """Do all phases and print them."""
     server.stop()
-    office = Office(server)
+    hand = ServerHand(server)
+    member = hand.members[0].id
     plots = range(1, n_blocks * N_TREATMENTS + 1)
-    office.save([Act("trial", TRIAL, "create", office.member, trial_fields(n_blocks))])
-    rows = observations(range(1, N_LOOKS), plots, office.member)
-    office.save(rows)
+    hand.save([Act("trial", TRIAL, "create", member, trial_fields(n_blocks))])
+    rows = observations(range(1, N_LOOKS), plots, member)
+    hand.save(rows)
     server.start()
     print(f"{len(plots)} plots, {len(rows)} observations on record, processor / {THROTTLE}")
     with chromium() as browser:
@@ -321,7 +293,7 @@ def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:
         with watch.phase("send"):
             until_sent(page)
         with watch.phase("hear"):
-            office.save(observations(range(N_LOOKS, N_LOOKS + 1), plots[-25:], office.member))
+            hand.save(observations(range(N_LOOKS, N_LOOKS + 1), plots[-25:], member))
             page.evaluate("() => document.dispatchEvent(new Event('visibilitychange'))")
             until_records(page, len(rows) + N_WALKED + 100)
             page.wait_for_timeout(3000)  # the pad looks at news when the thumb rests

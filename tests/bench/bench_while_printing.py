@@ -20,13 +20,9 @@ from typing import Any
 
 from support.http_desk import HttpDesk
 from support.live_server import LiveServer
-from tepal.app import create_command_app
-from tepal.config import Config
-from tepal.services.access import only_establishment, server_device
+from support.server_hand import ServerHand
 from tepal.services.demo import MANAGER
-from tepal.services.server_acts import Act, act
-from tepal.store import records
-from tepal.store.database import read_session, write_session
+from tepal.services.server_acts import Act
 
 MONTH, IDLE_S, PAUSE_S = "2026-01", 8.0, 0.05
 
@@ -55,23 +51,16 @@ def applied(n: int, operator: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def fill(folder: Path, n: int) -> None:
+def fill(server: LiveServer, n: int) -> None:
     """Put `n` applications on record through the server's own acts."""
-    app = create_command_app(Config(f"sqlite:///{folder / 'tepal.db'}", str(folder / "photos")))
-    chance = app.extensions["tepal_chance"]
-    with app.app_context():
-        with read_session() as db:
-            establishment = only_establishment(db)
-            device = server_device(db, establishment)
-            people = records.load_all(db, establishment, "member")
-        operator = next(one.id for one in people if one.fields["role"] == "operator")
-        for start in range(0, n, 500):
-            acts = [
-                Act("application", chance.uuid7(), "create", operator, applied(i, operator))
-                for i in range(start, min(n, start + 500))
-            ]
-            with write_session() as db:
-                act(db, establishment, device, acts, chance)
+    hand = ServerHand(server)
+    operator = hand.member("operator")
+    hand.save(
+        [
+            Act("application", hand.new_id(), "create", operator, applied(i, operator))
+            for i in range(n)
+        ]
+    )
 
 
 def exchanges(phone: HttpDesk, is_over: threading.Event) -> list[float]:
@@ -99,7 +88,7 @@ def run(n: int) -> None:
     """Measure one size."""
     with TemporaryDirectory(prefix="tepal-print-") as name:
         server = LiveServer(Path(name))
-        fill(Path(name), n)
+        fill(server, n)
         server.start()
         try:
             office, phone = (HttpDesk(server.address, MANAGER) for _ in range(2))
