@@ -137,10 +137,10 @@ def test_operator_does_an_order_while_the_server_is_away_and_the_grower_sees_it(
         phone.close()
     applied = server.entries("application", device)[0]
     assert applied["entry"]["changes"]["order"]["to"] == order
-    the_growers_morning(profiles, server)
+    the_growers_morning(profiles, server, entries[1]["record"])
 
 
-def the_growers_morning(profiles: Profiles, server: LiveServer) -> None:
+def the_growers_morning(profiles: Profiles, server: LiveServer, restriction: str) -> None:
     """The office's day: the house's lane, what was applied, what needs the grower, the phones."""
     with profiles.lent(OFFICE) as page:
         page.goto(f"{server.address}/sign-in")
@@ -152,7 +152,7 @@ def the_growers_morning(profiles: Profiles, server: LiveServer) -> None:
         # another test of this server may have sprayed Bench 1 before
         expect(page.locator("table.day-applied tbody tr", has_text="Bench 3")).to_have_count(1)
         needs = page.locator("article.need", has_text="House 1 ends")
-        needs.get_by_role("link", name=words("day.see")).click()
+        needs.locator(f"a[href='/restrictions/{restriction}']").click()
         # 24 h are not over, and a house with an interval above 4 h has signs
         go = page.locator(".btn-go")
         expect(go).to_have_attribute("aria-disabled", "true")

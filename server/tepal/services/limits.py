@@ -139,9 +139,11 @@ class TryLimiter:
         def step(one: Amount | None) -> Amount:
             nonlocal wait
             count, last = one or (0.0, now_s)
-            pause = 0.0 if count < self.FREE else 2.0 ** min(count - self.FREE, 20)
-            wait = max(0.0, last + min(pause, float(self.MOST_S)) - now_s)
-            return (count, last) if wait > 0 else (count + 1, now_s)
+            if count >= self.FREE:
+                pause = min(2.0 ** min(count - self.FREE, 20), float(self.MOST_S))
+                wait = max(0.0, last + pause - now_s)
+            # of two at the same moment the later one may be counted first: time never goes back
+            return (count, last) if wait > 0 else (count + 1, max(last, now_s))
 
         self._tally.change(self.SORT, name, step)
         return wait

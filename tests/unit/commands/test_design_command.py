@@ -233,11 +233,14 @@ def test_wrong_value_is_answered_with_flag_value_and_cure(arguments, words, caps
         ([*REPLICATES, "--have", "1"], ["--have", "1 replicate"]),
         ([*REPLICATES, "--power-pct", "110"], ["--power-pct 110", "99.99"]),
         ([*REPLICATES, "--alpha", "0.9"], ["--alpha", "0.9", "0.5"]),
-        (["design", "show", "/nowhere/at-all.json"], ["/nowhere/at-all.json", "--json"]),
-        ([*BLOCKS, "--replicates", "2", "--json", "/nowhere/a.json"], ["--json", "folder"]),
+        (["design", "show", "no-folder/at-all.json"], ["no-folder/at-all.json", "--json"]),
+        ([*BLOCKS, "--replicates", "2", "--json", "no-folder/a.json"], ["--json", "folder"]),
     ],
 )
-def test_design_that_is_refused_names_flag_value_and_cure(arguments, words, capsys):
+def test_design_that_is_refused_names_flag_value_and_cure(
+    arguments, words, capsys, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)  # an empty folder: what is not there is ours to say
     code = main(arguments)
 
     message = capsys.readouterr().err
