@@ -1,7 +1,7 @@
 // Apply: where, mix, checks, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
 import { useSignal } from "@preact/signals";
-import { EMPTY, STEPS } from "../state/apply-draft.js";
+import { DRAFT, EMPTY, STEPS } from "../state/apply-draft.js";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 
 import { Button } from "../ui/buttons.js";
@@ -21,8 +21,6 @@ import { MixStep, placeSummary, WhereStep } from "./apply-where.js";
 import { mayCapture } from "./capture.js";
 import { useMixJob } from "./mix-job.js";
 import { orderTitle } from "./order-words.js";
-
-export const DRAFT = "apply";
 
 /** @param {{ frame: any, query: Record<string, string> }} props */
 export function ApplyPage({ frame, query }) {
