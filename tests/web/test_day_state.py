@@ -57,3 +57,17 @@ def test_next_step_is_what_runs_then_the_due_order_then_what_was_begun(
 )
 def test_a_form_is_begun_once_somebody_chose_something(form: Any, is_begun: bool) -> None:
     assert call("apply-draft", "isBegun", form) is is_begun
+
+
+@pytest.mark.parametrize(
+    ("form", "is_other"),
+    [
+        ({"order": None, "places": []}, False),  # nothing chosen: the order fills it
+        ({"order": "o1", "places": ["b1"]}, False),  # the order itself goes on
+        ({"order": None, "places": ["b1"]}, True),  # what was chosen by hand is not overwritten
+        ({"order": "o2", "places": ["b1"]}, True),
+        ({"order": "o2", "record": "a"}, True),
+    ],
+)
+def test_an_order_never_overwrites_what_was_begun_beside_it(form: Any, is_other: bool) -> None:
+    assert call("apply-draft", "isOtherBegun", form, "o1") is is_other

@@ -12,6 +12,7 @@ import { dayAt, dayName, midnightBefore } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useFieldsOf } from "./applications.js";
 import { appliedOf, inConflict, Place, placesOf, RecordState, timesOf } from "./applied.js";
+import { Begun, useBegun } from "./begun.js";
 import { useBoard } from "./board.js";
 import { NeedsYou } from "./day-needs.js";
 import { DayPhones } from "./day-phones.js";
@@ -31,11 +32,13 @@ export function DayPage({ frame }) {
   const applications = useRecords("application") ?? [];
   const today = dayAt(tepal.serverNowMs());
   const word = may(tepal.session.value, "registers");
+  const begun = useBegun();
   const plan = word === "yes" || word === "password";
   return frame(
     null,
     html`<${Page} title=${dayName(tepal.serverNowMs(), language.value)} under=${t("day.under", { name: tepal.session.value?.member?.name ?? "" })}
       actions=${html`<div class="head-act"><${GoButton} href=${plan ? "/orders/new" : "/apply"}>${t(plan ? "order.plan" : "today.apply")}<//></div>`}>
+      ${begun && html`<${Begun} begun=${begun} isNext=${false} />`}
       <section class="card" aria-labelledby="strip"><h2 id="strip">${t("day.strip")}</h2>
         ${board !== null && board.houses.length === 0 ? html`<${EmptyState} icon="house" title=${t("today.no_houses")}><${Button} href="/houses">${t("place.houses")}<//><//>` : html`<${Strip} board=${board} orders=${orders} />`}
         <p class="muted small">${t("today.sign_decides")}</p></section>

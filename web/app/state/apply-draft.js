@@ -52,6 +52,9 @@ export const isBegun = (form) =>
       (form.record || form.order || form.mix || form.isLater || form.note?.trim() || form.places?.length),
   );
 
+/** Whether a form holds something else than the order that is to be done now. @param {ApplyDraft} form @param {string} order */
+export const isOtherBegun = (form, order) => form.order !== order && isBegun(form);
+
 /** @param {RecordRow | null | undefined} row @param {string} name @returns {any} */
 const field = (row, name) => row?.shown.fields[name] ?? null;
 
