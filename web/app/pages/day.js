@@ -14,6 +14,7 @@ import { useFieldsOf } from "./applications.js";
 import { appliedOf, inConflict, Place, placesOf, RecordState, timesOf } from "./applied.js";
 import { Begun, useBegun } from "./begun.js";
 import { useBoard } from "./board.js";
+import { DayArrivals } from "./day-arrivals.js";
 import { NeedsYou } from "./day-needs.js";
 import { DayPhones } from "./day-phones.js";
 import { useEstablishment, useWrittenNumbers } from "./establishment.js";
@@ -45,6 +46,7 @@ export function DayPage({ frame }) {
       <div class="day-columns">
         <div class="stack-5">
           <section class="stack" aria-labelledby="applied"><h2 id="applied">${t("day.applied")}</h2><${AppliedToday} rows=${appliedOn(applications, today)} /></section>
+          <section class="stack" aria-labelledby="arrivals"><h2 id="arrivals">${t("arrivals.title")}</h2><${DayArrivals} /></section>
           <section class="stack" aria-labelledby="phones"><h2 id="phones">${t("people.phones")}</h2><${DayPhones} /></section>
         </div>
         <section class="stack" aria-labelledby="needs"><h2 id="needs">${t("place.decide")}</h2><${NeedsYou} board=${board} orders=${orders} today=${today} /></section>
