@@ -120,8 +120,12 @@ def take_unsent() -> dict[str, Any]:
     who = permitted("decide", person=True)
     content = raw_body()
     with write_session() as db:
-        found = unsent.take_unsent(db, who.establishment, content, chance().instant())
+        found = unsent.take_unsent(
+            db, photo_storage(), who.establishment, content, chance().instant()
+        )
     return {
         "n_entries": found.n_entries, "n_quarantined": found.n_quarantined,
         "n_known": found.n_known, "device_label": found.device_label, "saved_at": found.saved_at,
+        "n_photos": found.n_photos, "n_photos_known": found.n_photos_known,
+        "n_photos_refused": found.n_photos_refused,
     }  # fmt: skip
