@@ -1,6 +1,7 @@
 // Values of records in words: names of fields, choices, references, quantities; and what a change changed, value by value.
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { recordsHeld } from "../state/held-groups.js";
 import { decimalShown, storedText } from "../ui/amounts.js";
 import { clockTime, dayAt, shortDay } from "../ui/when.js";
 import { words as catalogue, t } from "../ui/words.js";
@@ -74,14 +75,30 @@ function keptWhileSame(make) {
 
 /** @typedef {(kind: string, id: string) => string | null} NameOf */
 
-const nameOfIn = keptWhileSame((/** @type {(RecordRow[] | null)[]} */ ...lists) => /** @type {NameOf} */
-  (kind, id) => {
-  const rows = lists[NAMED_KINDS.indexOf(kind)];
-  return rows ? (namesIn(kind, rows).get(id) ?? null) : null;
-});
+/** The records that only held entries know, of a list of held entries: read once a list. */
+const heldIn = keptWhileSame((/** @type {RecordRow[] | null} */ rows) => recordsHeld(rows ?? []));
 
-/** A function (kind, id) -> name, or null where this phone has no such record. The same one until a name changes. */
-export const useNames = () => nameOfIn(...NAMED_KINDS.map((kind) => useRecords(kind)));
+const nameOfIn = keptWhileSame(
+  (/** @type {RecordRow[] | null} */ held, /** @type {(RecordRow[] | null)[]} */ ...lists) =>
+    /** @type {NameOf} */
+    (kind, id) => {
+      const rows = lists[NAMED_KINDS.indexOf(kind)];
+      return (rows && namesIn(kind, rows).get(id)) ?? heldName(kind, heldIn(held)[`${kind}/${id}`]);
+    },
+);
+
+/** "A2 Lantana (proposed, waits for a grower)": nobody has made the record yet.
+ * @param {string} kind @param {{ fields: Record<string, any>, isAsked: boolean } | undefined} found */
+function heldName(kind, found) {
+  const name = found && recordName(kind, found.fields);
+  return name ? t(found.isAsked ? "held.name_asked" : "held.name_apart", { name }) : null;
+}
+
+/**
+ * A function (kind, id) -> name, or null where this phone has no such record. What only a held entry knows is named with that.
+ * The same one until a name changes.
+ */
+export const useNames = () => nameOfIn(useRecords("held"), ...NAMED_KINDS.map((kind) => useRecords(kind)));
 
 /**
  * What speaks of values: `text(kind, field, value)` (null where there is none) and `differences(kind, changes)`. The same
