@@ -124,6 +124,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/applications/<record_id>/later": ("read", None),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
+    "GET /api/v1/arrivals": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
     "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
     # of one place, lot or day, not of a period: what a phone holds too
