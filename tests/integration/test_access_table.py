@@ -162,6 +162,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/trials/<trial_id>/values": ("growers", {}),
     "POST /api/v1/imports/dry-run": ("growers", {}),
     "POST /api/v1/imports": ("growers", {}),
+    "GET /api/v1/imports/sample/<kind>": ("growers", None),
     "POST /api/v1/unsent-files": ("growers", {}),
     "POST /api/v1/export": ("admin", {}),
     "GET /api/v1/papers/mixing-sheet": ("read, by name", MIX),

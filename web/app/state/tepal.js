@@ -22,6 +22,7 @@ import { computed, signal } from "@preact/signals";
  * @property {(key: string) => Promise<unknown>} dropDraft
  * @property {(kind: string, ids: string[]) => Promise<(RecordRow | undefined)[]>} getMany
  * @property {() => Promise<EntryRow[]>} unsent
+ * @property {(savedAt: string) => Promise<string[]>} unsentFile  What waits here, entries and photos, as the pieces of a file.
  * @property {() => Promise<{n: number, oldest: string | null}>} waiting
  * @property {(...parts: (string | number)[]) => string} sharedId
  * @property {(picture: any) => Promise<string | null>} readCode  What a QR code in a picture or a camera's frame says.
