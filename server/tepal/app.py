@@ -36,6 +36,7 @@ from tepal.config import Config
 from tepal.photos.storage import PhotoStorage
 from tepal.services.access import is_set_up
 from tepal.services.limits import SqlTally, TryLimiter
+from tepal.services.prints_now import PrintsNow
 from tepal.services.server_acts import Chance
 from tepal.services.wire import WireTexts
 from tepal.services.worker import Worker
@@ -77,7 +78,8 @@ def create_app(config: Config | None = None, chance: Chance | None = None) -> Fl
         MAX_CONTENT_LENGTH=config.max_body_mb * 1024 * 1024,
     )  # fmt: skip
     app.extensions["tepal_limiter"] = TryLimiter(SqlTally())
-    app.extensions["tepal_worker"] = Worker()
+    app.extensions["tepal_worker"] = worker = Worker()
+    app.extensions["tepal_prints"] = PrintsNow(worker, app.extensions["tepal_chance"].now)
     app.extensions["tepal_wire"] = WireTexts()
     app.extensions["tepal_allowances"] = allowances(SqlTally())
     with app.app_context():

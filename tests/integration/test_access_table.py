@@ -126,6 +126,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/phones": ("read", None),
     "GET /api/v1/arrivals": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
+    "GET /api/v1/reports/month/standing": ("papers", None),
     "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
     # of one place, lot or day, not of a period: what a phone holds too
     "GET /api/v1/papers/door-notice": ("read, by name", f"restriction={UUID}"),

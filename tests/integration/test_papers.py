@@ -9,7 +9,7 @@ from __future__ import annotations
 import pickle
 import threading
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import pypdfium2
 import pytest
@@ -18,13 +18,17 @@ from support.book import Book, Desk
 from support.paper_reading import whole_text
 from tepal.services import month_paper
 from tepal.services.papers import Printing, keep_drawn
+from tepal.services.prints_now import PrintsNow
+from tepal.services.worker import Progress
 from tepal.store.database import read_session, write_session
 from tepal.store.journal import SqlJournal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from functools import partial
 
     from tepal.services.print_base import Book as PaperBook
+    from tepal.services.worker import Worker
 
 WEB = Path(__file__).parents[2] / "web" / "app"
 START = {"local": "2026-05-04T09:30:00", "offset_min": -240, "zone": "America/New_York"}
@@ -330,18 +334,33 @@ def test_central_display_on_paper_holds_what_the_wall_holds(book: Book) -> None:
 class _Away:
     """A worker that runs what it is given here, and remembers what that was."""
 
-    def __init__(self) -> None:
-        self.ran: list[str] = []
+    def __init__(self, ask: Callable[[], Any]) -> None:
+        self.ran: list[tuple[int, str]] = []
+        self.ask = ask
+        self.standing: Any = None
 
-    def run(self, work: Callable[..., Any], *given: Any) -> Any:
-        self.ran.append(work.__name__)
-        return work(*pickle.loads(pickle.dumps(given)))
+    def number(self) -> int:
+        return 7
+
+    def run_as(self, number: int, work: partial[Any]) -> Any:
+        self.ran.append((number, work.func.__name__))
+        # what the person's page asks meanwhile
+        self.standing = self.ask()
+        return pickle.loads(pickle.dumps(work))()
+
+    def progress(self) -> Progress:
+        return Progress(7, 1778594400.0, 1, 3)
 
 
 def test_large_month_is_read_and_drawn_in_the_worker(
     book: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    away = book.app.extensions["tepal_worker"] = _Away()
+    def ask() -> Any:
+        return book.manager.get("/api/v1/reports/month/standing").json["prints"]
+
+    away = _Away(ask)
+    book.app.extensions["tepal_worker"] = away
+    book.app.extensions["tepal_prints"] = PrintsNow(cast("Worker", away), book.clock.now)
     house = add(book.manager, "house", name="North")
     applied(book.manager, house)
     small = month(book.manager)
@@ -350,7 +369,13 @@ def test_large_month_is_read_and_drawn_in_the_worker(
 
     large = month(book.manager)
 
-    assert away.ran == ["drawn_away"]
+    assert away.ran == [(7, "drawn_away")]
+    [meanwhile] = away.standing
+    # by hand: 1778594400 s is 12 May 2026, 14:00 UTC
+    assert meanwhile["month"] == "2026-05"
+    assert (meanwhile["state"], meanwhile["since"]) == ("drawn", "2026-05-12T14:00:00.000Z")
+    assert (meanwhile["done"], meanwhile["total"]) == (1, 3)
+    assert [one["state"] for one in ask()] == ["ready"]
     assert "Print number first" in small
     assert "Print number reprint 1" in large
 

@@ -22,6 +22,9 @@ from tepal.store.database import read_session
 if TYPE_CHECKING:
     from flask import Response
 
+    from tepal.services.prints_now import PrintsNow
+    from tepal.services.worker import Worker
+
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
 
@@ -144,18 +147,48 @@ def arrived() -> dict[str, Any]:
 @blueprint.response(200, description="The month as PDF", content_type="application/pdf")
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
-    permitted("papers", person=True)
-    word = permitted_word()
-    if word == "trials":
-        raise AccessError("access.not_permitted", "a technician prints trials")
-    worker = current_app.extensions["tepal_worker"]
+    word = _month_word()
+    worker, prints = _worker(), _prints()
     return print_reply(
         query["language"],
         f"applications-{query['month']}",
         lambda to: print_month(
-            to, query["month"], house=query["house"], only_own=word == "own", worker=worker
+            to,
+            query["month"],
+            house=query["house"],
+            only_own=word == "own",
+            worker=worker,
+            prints=prints,
         ),
     )
+
+
+@blueprint.get("/reports/month/standing")
+@blueprint.response(200, description="How far this person's long months are")
+def month_standing() -> dict[str, Any]:
+    """Return the long months that the person prints: waiting, drawn so far, ready."""
+    _month_word()
+    who = proof(person=True)
+    return {"prints": _prints().of(who.establishment, who.member or "")}
+
+
+def _month_word() -> str:
+    """Return the table's word for the person who prints a month."""
+    permitted("papers", person=True)
+    word = permitted_word()
+    if word == "trials":
+        raise AccessError("access.not_permitted", "a technician prints trials")
+    return word
+
+
+def _worker() -> Worker:
+    found: Worker = current_app.extensions["tepal_worker"]
+    return found
+
+
+def _prints() -> PrintsNow:
+    found: PrintsNow = current_app.extensions["tepal_prints"]
+    return found
 
 
 @blueprint.get("/papers/mixing-sheet")

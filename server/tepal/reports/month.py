@@ -30,28 +30,36 @@ from tepal.reports.values import figure_spans
 from tepal.reports.words import Words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from tepal.reports.print_facts import DeviceHeard
 
 __all__ = ["MonthView", "render_month"]
 
 
-def render_month(view: MonthView, words: Mapping[str, str]) -> bytes:
+def render_month(
+    view: MonthView, words: Mapping[str, str], *, drawn: Callable[[int, int], None] | None = None
+) -> bytes:
     """Return the PDF of a monthly record; the same view and words give the same bytes.
+
+    `drawn` is told how many applications of how many are drawn.
 
     Raises
     ------
     CatalogueError   `words` lacks a sentence of the paper.
     """
-    return _Month(view, Words(words)).render()
+    return _Month(view, Words(words), drawn or _unheard).render()
+
+
+def _unheard(_done: int, _total: int) -> None:
+    """Nobody asks how far it is."""
 
 
 class _Month(Paper):
-    def __init__(self, view: MonthView, words: Words) -> None:
+    def __init__(self, view: MonthView, words: Words, drawn: Callable[[int, int], None]) -> None:
         title = words.say("papers.month.title", month=view.month)
         super().__init__(view, words, title, landscape=True, is_reviewed=True)
-        self.view = view
+        self.view, self.drawn = view, drawn
 
     def render(self) -> bytes:
         front = Section([*self._front(), *self._since(), Spacer(1, 4)])
@@ -121,10 +129,12 @@ class _Month(Paper):
         head = self._column_heads()
         full = self.geometry.body_height - height_of(head, self.width)
         inner = self.width - theme.STEM_MM * mm
-        body = [
-            RecordRows(self.gate, self.words, self.marks, record, full, inner).flowable()
-            for record in records
-        ]
+        body = []
+        for done, record in enumerate(records):
+            self.drawn(done, len(records))
+            rows = RecordRows(self.gate, self.words, self.marks, record, full, inner)
+            body.append(rows.flowable())
+        self.drawn(len(records), len(records))
         return Section(body, head=head)
 
     def _column_heads(self) -> Row:

@@ -8,6 +8,7 @@ the prints and stores the view. Commits.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import select
@@ -19,6 +20,7 @@ from tepal.services.month_since import Earlier
 from tepal.services.office import n_applications_of_month
 from tepal.services.papers import Printing, keep_drawn, view_json
 from tepal.services.print_base import read_book
+from tepal.services.worker import tell
 from tepal.store.database import separate_reader, url_of
 from tepal.store.models import Paper
 
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.services.print_base import Book
+    from tepal.services.prints_now import PrintsNow
     from tepal.services.worker import Worker
 
 # A process that is started for a print takes a second or two; below this many applications the
@@ -68,11 +71,12 @@ def print_month(
     house: str | None = None,
     only_own: bool = False,
     worker: Worker | None = None,
+    prints: PrintsNow | None = None,
 ) -> bytes:
     """Print the applications of a month, of one house or all, as PDF. Commits.
 
     `only_own`: those that the printing member applied. `worker`: where a large month is drawn;
-    None = here, for a command that nobody waits beside.
+    None = here, for a command that nobody waits beside. `prints`: where it says how far it is.
 
     A reprint says what changed since the print before it in the same language; another language's
     print is no print before.
@@ -93,7 +97,12 @@ def print_month(
             return drawn_month(book, asked)
         url = url_of(db)
         db.rollback()  # no snapshot is held open while the worker is busy
-        return away.run(drawn_away, url, asked, book.now, book.printed_by, book.reprint_number)
+        job = partial(drawn_away, url, asked, book.now, book.printed_by, book.reprint_number)
+        if prints is None:
+            return away.run(job)
+        about = {"month": month, "house": house, "language": printing.language}
+        with prints.printing(establishment, printing.member, about) as number:
+            return away.run_as(number, job)
 
     return keep_drawn(printing, SORT, asked.subject, make)
 
@@ -103,7 +112,8 @@ def drawn_month(book: Book, asked: AskedMonth) -> tuple[dict[str, Any], bytes]:
     view = month_view(
         book, asked.month, house=asked.house, only_of=asked.only_of, earlier=_last(book.db, asked)
     )
-    return view_json(view), render_month(view, catalogue(asked.locale, asked.language))
+    words = catalogue(asked.locale, asked.language)
+    return view_json(view), render_month(view, words, drawn=tell)
 
 
 def drawn_away(

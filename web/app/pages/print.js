@@ -9,6 +9,7 @@ import { monthName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { dayOf, timesOf } from "./applied.js";
 import { useOnline } from "./online.js";
+import { MonthStanding } from "./print-standing.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -90,6 +91,7 @@ function Month({ url, months, isOff }) {
   const all = [...new Set([present, ...months])].sort().reverse();
   const month = useSignal(present);
   const house = useSignal("");
+  const pressedAt = useSignal(0);
   const period = { first: `${month.value}-01`, last: lastDay(month.value) };
   const of = /** @type {Record<string, string>} */ (house.value ? { house: house.value } : {});
   return html`<section class="stack"><h2>${t("print.month")}</h2>
@@ -105,7 +107,14 @@ function Month({ url, months, isOff }) {
         label: row.shown.fields.name ?? row.shown.fields.code ?? "",
       })),
     ]} />
-    ${isOff ? html`<${GoButton} isOff=${true}>${t("print.month_go")}<//>` : html`<${GoButton} href=${url("/reports/month", { month: month.value, ...of })} isNewTab=${true}>${t("print.month_go")}<//>`}
+    ${
+      isOff
+        ? html`<${GoButton} isOff=${true}>${t("print.month_go")}<//>`
+        : html`<div onClick=${() => {
+            pressedAt.value = tepal.nowMs();
+          }}><${GoButton} href=${url("/reports/month", { month: month.value, ...of })} isNewTab=${true}>${t("print.month_go")}<//></div>`
+    }
+    <${MonthStanding} pressedAt=${pressedAt.value} />
     <ul class="list">${["csv", "json"].map(
       (form) =>
         html`<${Paper} key=${form} href=${url("/papers/period", { ...period, ...of, form })} title=${t(`print.data.${form}`)} under=${t(`print.data_why.${form}`)} />`,
