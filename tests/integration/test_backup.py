@@ -13,6 +13,7 @@ import pytest
 from support.book import Book
 from support.photos import announce, jpeg, pieces, put
 from tepal.cli import main
+from tepal.services.backup import Member, members_in
 from tepal.store.journal import read_head
 
 if TYPE_CHECKING:
@@ -118,6 +119,41 @@ def test_restore_needs_an_empty_place_and_a_name_and_starts_a_new_epoch(
     assert epoch != before
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("Ines Pardo", "the backup has no member 'Ines Pardo'"),
+        ("Rosa Lind", "'Rosa Lind' is operator in the backup, not manager"),
+        ("Gone Away", "'Gone Away' is no longer active in the backup"),
+    ],
+)
+def test_wrong_name_is_told_before_anything_is_unpacked(
+    server: Book,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    name: str,
+    said: str,
+) -> None:
+    desk = server.manager
+    desk.add_member("Rosa Lind", "operator")
+    gone = desk.add_member("Gone Away", "manager")
+    left = desk.entry(
+        "member", "change", record=gone, fields={"active": {"was": True, "to": False}}
+    )
+    assert desk.exchange(left)["results"][0]["outcome"] == "accepted"
+    target, new = tmp_path / "b.tar", tmp_path / "new"
+    assert main(["backup", str(target)]) == 0
+    settings(monkeypatch, tmp_path, f"sqlite:///{new / 'tepal.db'}", str(new / "photos"))
+
+    assert main(["restore", str(target), "--by", name]) == 2
+
+    told = capsys.readouterr().err
+    assert said in told
+    assert "Its managers are: Ines Prado" in told
+    assert not new.exists()
+
+
 def test_a_file_that_is_no_backup_is_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -144,4 +180,5 @@ def test_backup_of_postgresql_is_rehearsed_in_a_scratch_database(
     assert "--scratch-database" in capsys.readouterr().err
     assert main([*rehearsal, "--scratch-database", scratch_url]) == 0
     assert "1 photo files" in capsys.readouterr().out
+    assert members_in(target) == [Member("Ines Prado", "manager", is_active=True)]
     book.close()

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     import argparse
 
     from tepal.config import Config
+    from tepal.services.backup import Member
 
 
 def register(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -85,6 +86,7 @@ def _put_and_verify(source: Path, config: Config) -> bool:
 
 def _restore(args: argparse.Namespace, config: Config) -> int:
     from tepal.commands.book import open_book
+    from tepal.services.backup import members_in
     from tepal.services.restore import mark_restored
     from tepal.store import records
     from tepal.store.database import read_session, write_session
@@ -94,19 +96,16 @@ def _restore(args: argparse.Namespace, config: Config) -> int:
     lost = args.lost.split(":") if args.lost else None
     if lost is not None and (len(lost) != 2 or not lost[0].isdigit()):
         raise TepalError("backup.lost", "--lost is SEQ:HASH as a phone or a paper shows it")
+    _check_by(args.by, members_in(args.source))  # before anything is unpacked
     good = _put_and_verify(args.source, config)
     with open_book(config) as (establishment, chance):
         with read_session() as db:
             people = records.load_all(db, establishment, "member")
-        managers = [one for one in people if one.fields.get("role") == "manager"]
-        by = [one.id for one in managers if one.fields.get("name") == args.by]
-        if len(by) != 1:
-            raise TepalError(
-                "backup.by_whom",
-                f"the backup has no manager {args.by!r}, its managers are: "
-                f"{', '.join(sorted(str(one.fields.get('name')) for one in managers))}; "
-                "remove what was put back, and try again",
-            )
+        by = [
+            one.id
+            for one in people
+            if one.fields.get("role") == "manager" and one.fields.get("name") == args.by
+        ]
         with write_session() as db:
             mark_restored(
                 db, establishment, chance, by=by[0], note=args.note,
@@ -115,3 +114,26 @@ def _restore(args: argparse.Namespace, config: Config) -> int:
     print("Noted in the journal. Look through revoked devices before the server opens again:")
     print("a device that was revoked after this backup is not revoked in it.")
     return 0 if good else 1
+
+
+def _check_by(name: str, people: list[Member]) -> None:
+    """Refuse a name that is not exactly one manager's of the backup.
+
+    Raises
+    ------
+    TepalError   `backup.by_whom`: with what is wrong, and whose names would do.
+    """
+    managers = [one for one in people if one.role == "manager" and one.is_active]
+    own = [one for one in people if one.name == name]
+    if sum(one.name == name for one in managers) == 1:
+        return
+    if not own:
+        wrong = f"the backup has no member {name!r}"
+    elif len(own) > 1:
+        wrong = f"the backup has {len(own)} members {name!r}"
+    elif own[0].role == "manager":
+        wrong = f"{name!r} is no longer active in the backup"
+    else:
+        wrong = f"{name!r} is {own[0].role} in the backup, not manager"
+    names = ", ".join(sorted(one.name for one in managers))
+    raise TepalError("backup.by_whom", f"{wrong}; nothing was put back. Its managers are: {names}")

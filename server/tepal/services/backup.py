@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import io
+import itertools
 import json
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -19,7 +21,7 @@ import tempfile
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import fsspec
 from sqlalchemy.engine import make_url
@@ -167,6 +169,69 @@ def _content(tar: tarfile.TarFile, name: str) -> bytes:
     if file is None:
         raise KeyError(name)
     return file.read()
+
+
+class Member(NamedTuple):
+    """A person as a backup has them."""
+
+    name: str
+    role: str
+    is_active: bool
+
+
+def members_in(source: Path) -> list[Member]:
+    """Return the people of a backup's database, read where it lies: nothing is put back.
+
+    Raises
+    ------
+    BackupError   `backup.not_one`, `backup.damaged`.
+    """
+    name = _SQLITE if read_about(source)["database"] == "sqlite" else _POSTGRES
+    try:
+        with tarfile.open(source) as tar:
+            content = _content(tar, name)
+        rows = _sqlite_members(content) if name == _SQLITE else _dumped_members(content)
+    except (KeyError, sqlite3.Error, ValueError) as error:
+        raise BackupError(
+            "backup.damaged", f"{name} in {source} is damaged or missing: {error}"
+        ) from error
+    return [Member(name, role, is_active) for name, role, is_active in rows]
+
+
+def _sqlite_members(content: bytes) -> list[tuple[str, str, bool]]:
+    with tempfile.NamedTemporaryFile(suffix=".db") as file:
+        file.write(content)
+        file.flush()
+        # nobody writes beside it: no journal files are looked for, and none is made
+        address = f"file:{file.name}?mode=ro&immutable=1"
+        with closing(sqlite3.connect(address, uri=True)) as database:
+            rows = database.execute("SELECT name, role, active, state FROM member").fetchall()
+    return [
+        (str(name), str(role), active != 0 and state != "void")
+        for name, role, active, state in rows
+    ]
+
+
+def _dumped_members(dump: bytes) -> list[tuple[str, str, bool]]:
+    r"""Read the member rows of pg_dump's text: COPY, values between tabs, to a line with `\.`."""
+    lines = iter(dump.decode().split("\n"))
+    for line in lines:
+        head = re.fullmatch(r"COPY (?:\w+\.)?member \((.*)\) FROM stdin;", line)
+        if head is None:
+            continue
+        columns = [column.strip('" ') for column in head[1].split(",")]
+        found = []
+        for row in itertools.takewhile(lambda text: text != "\\.", lines):
+            told = dict(zip(columns, row.split("\t"), strict=True))
+            is_active = told["active"] != "f" and told["state"] != "void"
+            found.append((_plain(told["name"]), told["role"], is_active))
+        return found
+    raise ValueError("it has no members")
+
+
+def _plain(text: str) -> str:
+    """Undo what COPY escapes in a text; a name holds no control character."""
+    return text.replace("\\\\", "\\")
 
 
 def put_back(source: Path, place: Place) -> dict[str, Any]:
