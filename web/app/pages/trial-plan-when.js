@@ -49,8 +49,8 @@ export function MeasurementsStep({ plan, set }) {
         <${RefSelect} label=${t("plan.type")} value=${one.type} options=${TYPES.map((value) => ({ value, label: choiceLabel("trial.measurements.type", value) }))} onValue=${(/** @type {string} */ type) => change(at, { type })} />
         <div class="halves"><${RefSelect} label=${t("plan.per")} value=${one.per ?? "plant"} options=${["plant", "plot"].map((value) => ({ value, label: t(`plan.per.${value}`) }))} onValue=${(/** @type {string} */ per) => change(at, { per })} />
           <${TextField} label=${t("plan.unit_of")} isOptional=${true} value=${one.unit ?? ""} maxLength=${24} onValue=${(/** @type {string} */ unit) => change(at, { unit })} />
-          <${NumberField} label=${t("plan.decimals")} isWhole=${true} value=${String(one.decimals ?? "")} onValue=${(/** @type {string} */ decimals) => change(at, { decimals })} />
-          <${NumberField} label=${t("plan.least")} isOptional=${true} value=${String(one.least ?? "")} onValue=${(/** @type {string} */ least) => change(at, { least })} />
+          <${NumberField} label=${t("plan.decimals")} isWhole=${true} value=${String(one.decimals ?? "")} onValue=${(/** @type {string} */ decimals) => change(at, { decimals })} /></div>
+        <div class="halves">          <${NumberField} label=${t("plan.least")} isOptional=${true} value=${String(one.least ?? "")} onValue=${(/** @type {string} */ least) => change(at, { least })} />
           <${NumberField} label=${t("plan.most")} isOptional=${true} value=${String(one.most ?? "")} onValue=${(/** @type {string} */ most) => change(at, { most })} /></div>
         <${RefSelect} label=${t("plan.wanted")} value=${one.wanted ?? "none"} options=${["lower", "higher", "none"].map((value) => ({ value, label: choiceLabel("trial.measurements.wanted", value) }))} onValue=${(/** @type {string} */ wanted) => change(at, { wanted })} /></section>`,
     )}
