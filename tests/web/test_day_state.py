@@ -126,3 +126,41 @@ def test_only_running_trials_with_a_day_of_treatment_want_anything() -> None:
     assert not call("trial-due", "trialWork", [row("trial", "t", **one) for one in others], [],
                     "2026-05-15")  # fmt: skip
     assert not trial_work([state_of("trial", "t", one) for one in others], [], "2026-05-15")
+
+
+NORTH = {"house": "n", "bench": "n1", "place": "North, Bench 1"}
+SOUTH = {"house": "s", "bench": "s1", "place": "South, Bench 1"}
+
+
+@pytest.mark.parametrize(
+    ("pending", "lines", "houses"),
+    [
+        ([7], [NORTH, SOUTH], ["n", "s"]),  # amended here: the office has not been heard since
+        ([], [NORTH, SOUTH], ["n"]),  # what the office said stands
+        ([7], [NORTH], ["n"]),
+    ],
+)
+def test_phone_that_amends_counts_the_added_house_before_the_office_is_heard(
+    pending: list[int], lines: list[Any], houses: list[str]
+) -> None:
+    used = [{"name": "A", "rei": {"value": "4", "unit": "h"}}]
+    application = {**row("application", "a", products=used, lines=lines), "pending": pending}
+    stands = row(
+        "restriction", "r", application="a", house="n", benches=["n1"], place="North, Bench 1",
+        rei={"value": "4", "unit": "h"},
+    )  # fmt: skip
+
+    found = call("followed", "followedRows", [stands], [application], [], 0)
+
+    assert [one["shown"]["fields"]["house"] for one in found] == houses
+    assert len({one["key"] for one in found}) == len(found)
+
+
+def test_amended_bench_brings_its_house_and_its_words() -> None:
+    benches = [row("bench", "b", name="Bench 4", house="h"), row("bench", "loose", name="Yard")]
+    houses = [row("house", "h", name="House 2")]
+    at = [call("apply", "placeOfBench", one, benches, houses) for one in ("b", "loose", "gone")]
+    assert at == [
+        {"house": "h", "place": "House 2, Bench 4"}, {"house": None, "place": "Yard"},
+        {"house": None, "place": None},
+    ]  # fmt: skip

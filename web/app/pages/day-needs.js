@@ -97,7 +97,7 @@ function useReopen(board) {
         const until = known.state.until_ms;
         const isOver = until !== null && board.clock.nowMs >= until;
         return {
-          key: known.row.id,
+          key: known.row.key, // one that only follows has another's address
           tone: known.state.may_reopen ? "waiting" : "stopped",
           icon: "sign",
           title: isOver
