@@ -58,7 +58,7 @@ check)
   check
   ;;
 fast)
-  exec pytest -q -n 2 -m 'not browser and not postgres and not r and not full and not slow' "$@"
+  exec pytest -q -n 2 -m 'not browser and not database and not postgres and not r and not full and not slow' "$@"
   ;;
 pictures)
   debian chromium-headless-shell libatomic1

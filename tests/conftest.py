@@ -9,6 +9,8 @@ import pytest
 
 from support.book import Book
 from support.postgres import running_cluster
+from tepal.api import web_assets
+from tepal.api.web_references import references_in_js
 from tepal.services import access
 
 if TYPE_CHECKING:
@@ -25,6 +27,8 @@ def pytest_itemcollected(item: pytest.Item) -> None:
     is_dear = {"browser", "integration", "reports"} & set(item.path.parts)
     if (is_dear or item.path.name == "test_against_r.py") and item.path.name != "test_writers.py":
         item.add_marker(pytest.mark.xdist_group(item.path.name))
+    if "integration" in item.path.parts:
+        item.add_marker(pytest.mark.database)
 
 
 @pytest.hookimpl(trylast=True)
@@ -41,10 +45,12 @@ def _is_short(item: pytest.Item) -> bool:
 def each_hash_once() -> Iterator[None]:
     """Compute a password's scrypt hash once per salt: every seeded book asks for the same one.
 
-    The parameters stay the product's, and so does every byte of the result.
+    The parameters stay the product's, and so does every byte of the result. Nor is what a module
+    of the browser refers to looked for again by each app that a test builds.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(access, "hash_password", lru_cache(512)(access.hash_password))
+        patch.setattr(web_assets, "references_in_js", lru_cache(1024)(references_in_js))
         yield
 
 

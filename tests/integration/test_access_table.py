@@ -124,6 +124,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "GET /api/v1/applications/<record_id>/later": ("read", None),
     "GET /api/v1/records/<kind>/<record_id>/history": ("read", None),
     "GET /api/v1/phones": ("read", None),
+    "GET /api/v1/arrivals": ("read", None),
     "GET /api/v1/reports/month": ("papers", "month=2026-05"),
     "GET /api/v1/papers/application": ("papers", f"application={UUID}"),
     # of one place, lot or day, not of a period: what a phone holds too
@@ -161,6 +162,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/trials/<trial_id>/values": ("growers", {}),
     "POST /api/v1/imports/dry-run": ("growers", {}),
     "POST /api/v1/imports": ("growers", {}),
+    "GET /api/v1/imports/sample/<kind>": ("growers", None),
     "POST /api/v1/unsent-files": ("growers", {}),
     "POST /api/v1/export": ("admin", {}),
     "GET /api/v1/papers/mixing-sheet": ("read, by name", MIX),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import csv
+import hashlib
 import io
 import json
 import zipfile
@@ -10,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import jsonschema_rs
 import pytest
+from PIL import Image
 
 from support.book import PASSWORD, Book, Desk
 from tepal.services.access import hash_password
@@ -121,12 +124,41 @@ def test_file_of_unsent_entries_waits_until_accepted_and_counts_once(book: Book)
     assert sorted(notes) == ["no 0", "no 1", "no 2"]
 
 
+def test_photos_of_a_revoked_phone_come_back_with_their_entry(book: Book) -> None:
+    """The office has the entry of a photo, held back; the photo comes by file, a damaged one too."""
+    phone = Desk(book, "Ines Prado")
+    picture = io.BytesIO()
+    Image.new("RGB", (4, 3), "green").save(picture, "JPEG")
+    content = picture.getvalue()
+    sha256 = hashlib.sha256(content).hexdigest()
+    told = {"sha256": sha256, "size": len(content), "width": 4, "height": 3}
+    body = unsent_file(
+        phone, phone.entry("photo", "create", fields=told),
+        photos=[
+            {"sha256": sha256, "content": base64.b64encode(content).decode()},
+            {"sha256": "b" * 64, "content": base64.b64encode(content).decode()},
+            {"sha256": "../../escape", "content": "no base64"},
+        ],
+    )  # fmt: skip
+
+    first = book.manager.post("/api/v1/unsent-files", body).json
+    second = book.manager.post("/api/v1/unsent-files", body).json
+
+    assert [first[name] for name in ("n_photos", "n_photos_known", "n_photos_refused")] == [3, 0, 2]
+    assert [second[name] for name in ("n_photos_known", "n_photos_refused")] == [1, 2]
+    reply = book.manager.get(f"/api/v1/photos/{sha256}")
+    assert (reply.data, reply.mimetype) == (content, "image/jpeg")
+    asked = book.manager.exchange(photos=[sha256])
+    assert (asked["photos_stored"], asked["photos_owed"]) == ([sha256], [])
+
+
 @pytest.mark.parametrize(
     ("more", "code"),
     [
         ({"format": "other"}, "unsent.not_our_file"),
         ({"version": 2}, "unsent.newer_file"),
         ({"entries": [5]}, "unsent.not_our_file"),
+        ({"photos": ["x"]}, "unsent.not_our_file"),
         ({"entries": ["x"] * 20_001}, "unsent.too_many"),
     ],
 )

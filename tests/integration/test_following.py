@@ -186,3 +186,117 @@ def test_end_that_arrives_after_the_record_was_changed_follows(book: Book, opera
     assert operator.exchange(end)["results"][0]["outcome"] == "accepted"
 
     assert one.now()["ended_at"] == at("09:00")
+
+
+BENCH, OTHER, AFAR = (f"0190f3a0-0000-7000-8000-00000000000{n}" for n in (1, 2, 3))
+NORTH, SOUTH = (f"0190f3a0-0000-7000-8000-0000000000a{n}" for n in (1, 2))
+IN_NORTH = {"house": NORTH, "bench": BENCH, "place": "North, Bench 1"}
+BESIDE = {"house": NORTH, "bench": OTHER, "place": "North, Bench 2"}
+IN_SOUTH = {"house": SOUTH, "bench": AFAR, "place": "South, Bench 1"}
+
+
+def sprayed_in(operator: Desk, *lines: dict[str, str]) -> Sprayed:
+    """Return an application on these places, all in the north house, with its restriction."""
+    one = Sprayed(
+        operator, house=NORTH, benches=[line["bench"] for line in lines], area="treated_area",
+        place="; ".join(line["place"] for line in lines),
+    )  # fmt: skip
+    assert one.amend("lines", None, list(lines)) == "accepted"
+    return one
+
+
+def restrictions_of(one: Sprayed) -> dict[str, dict[str, Any]]:
+    """Return {house: record} of the restrictions that every phone gets for its application."""
+    desk = Desk(one.desk.book, "Ines Prado")
+    rows: list[dict[str, Any]] = []
+    while more := desk.exchange():
+        rows += [r for r in more["records"] if r["kind"] == "restriction"]
+        if not more["more"]:
+            break
+    own = [r for r in rows if r["fields"].get("application") == one.application]
+    assert len({r["fields"].get("house") for r in own}) == len(own)
+    return {r["fields"].get("house"): r for r in own}
+
+
+def test_bench_that_an_amendment_adds_is_restricted_at_once(operator: Desk) -> None:
+    one = sprayed_in(operator, IN_NORTH)
+
+    assert one.amend("lines", [IN_NORTH], [IN_NORTH, BESIDE]) == "accepted"
+
+    assert one.now()["benches"] == [BENCH, OTHER]
+    assert one.now()["place"] == "North, Bench 1; North, Bench 2"
+    assert one.entries[-1]["reason"] == "follows_application"
+
+
+def test_bench_taken_away_stays_restricted_until_a_grower_says_why(
+    book: Book, operator: Desk
+) -> None:
+    one = sprayed_in(operator, IN_NORTH, BESIDE)
+
+    assert one.amend("lines", [IN_NORTH, BESIDE], [IN_NORTH]) == "accepted"
+
+    assert one.now()["benches"] == [BENCH, OTHER]
+    less = {
+        "benches": {"was": [BENCH, OTHER], "to": [BENCH]},
+        "place": {"was": "North, Bench 1; North, Bench 2", "to": "North, Bench 1"},
+    }
+    by_operator = operator.entry("restriction", "change", record=one.restriction, fields=less)
+    assert operator.exchange(by_operator)["results"][0]["outcome"] == "waiting"
+    assert one.now()["benches"] == [BENCH, OTHER]
+    taken = book.manager.entry(
+        "restriction", "amend", record=one.restriction, fields=less, reason="as the record says"
+    )
+    assert book.manager.exchange(taken)["results"][0]["outcome"] == "accepted"
+    assert one.now()["benches"] == [BENCH]
+
+
+def test_house_that_an_amendment_adds_gets_its_own_restriction_once(operator: Desk) -> None:
+    one = sprayed_in(operator, IN_NORTH)
+    amended = [IN_NORTH, IN_SOUTH]
+
+    assert one.amend("lines", [IN_NORTH], amended) == "accepted"
+    assert one.amend("lines", amended, [*amended, BESIDE]) == "accepted"
+
+    found = restrictions_of(one)
+    assert set(found) == {NORTH, SOUTH}
+    fields = found[SOUTH]["fields"]
+    assert fields["benches"] == [AFAR]
+    assert fields["place"] == "South, Bench 1"
+    assert (fields["ended_at"], fields["rei"]) == (at("08:00"), hours("4"))
+    assert fields["area"] == "treated_area"
+    assert found[NORTH]["fields"]["benches"] == [BENCH, OTHER]
+
+
+def test_house_of_a_restriction_that_was_voided_is_not_restricted_anew(
+    book: Book, operator: Desk
+) -> None:
+    one = sprayed_in(operator, IN_NORTH)
+    assert one.amend("lines", [IN_NORTH], [IN_NORTH, IN_SOUTH]) == "accepted"
+    south = restrictions_of(one)[SOUTH]["id"]
+    by_operator = operator.entry("restriction", "void", record=south, fields={}, reason="x")
+    assert operator.exchange(by_operator)["results"][0]["outcome"] == "waiting"
+    void = book.manager.entry("restriction", "void", record=south, fields={}, reason="not there")
+    assert book.manager.exchange(void)["results"][0]["outcome"] == "accepted"
+
+    longer = [{**one.used, "rei": hours("6")}]
+    assert one.amend("products", [one.used], longer) == "accepted"
+    assert one.amend("lines", [IN_NORTH, IN_SOUTH], [IN_NORTH, BESIDE, IN_SOUTH]) == "accepted"
+
+    assert restrictions_of(one)[SOUTH]["state"] == "void"
+
+
+def test_phone_that_starts_in_two_houses_gets_no_third_restriction(operator: Desk) -> None:
+    """The second house's restriction may come with a later push than the application."""
+    book = operator.book
+    one = Sprayed(operator, house=NORTH, benches=[BENCH])
+    application, north = book.uuid(), book.uuid()
+    fields = {
+        "started_at": at("07:00"), "products": [one.used], "lines": [IN_NORTH, IN_SOUTH],
+    }  # fmt: skip
+    kept_out = {"application": application, "house": NORTH, "benches": [BENCH]}
+    operator.exchange(
+        operator.entry("application", "create", record=application, fields=fields),
+        operator.entry("restriction", "create", record=north, fields=kept_out),
+    )
+    one.application = application
+    assert set(restrictions_of(one)) == {NORTH}

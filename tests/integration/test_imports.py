@@ -12,12 +12,15 @@ from openpyxl import Workbook
 
 from support.book import Book
 from tepal.cli import main
+from tepal.services.import_sample import SAMPLES
 from tepal.services.import_sheets import ImportFileError, read_sheets
 from tepal.services.import_values import CellError, Ways, plain_number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from tepal.services.import_sample import Language
 
 PRODUCTS = """Product;EPA Reg No;AI;Strength (g/L);REI (h);Kind;Label on;Color
 Stemhold 250;00000-11;paclobutrazol;4,0;12;product;2026-02-01;red
@@ -316,3 +319,34 @@ def test_command_says_what_is_wrong_with_the_file_it_was_given(
     said = capsys.readouterr().err.splitlines()
     assert said[0] == f"tepal import: {table}: No such file or directory"
     assert said[1].startswith("tepal import: there is no database at ")
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_samples_go_in_as_they_are_with_every_column_understood(
+    tmp_path: Path, language: Language
+) -> None:
+    """In the order in which one names the other; products bring their uses as a second sheet."""
+    book = Book(tmp_path)
+    for kind in ("house", "bay", "bench", "lot", "product", "label_use"):
+        sample = book.manager.get(f"/api/v1/imports/sample/{kind}?language={language}").data
+        plan = ask(book, "imports/dry-run", sample, kind).json
+
+        assert plan["problems"] == []
+        wanted = [column.field for column in SAMPLES[kind]]
+        assert [one["field"] for one in plan["columns"]] == wanted
+        units = {one["header"].partition("(")[2] for one in plan["columns"] if one["unit"]}
+        assert units == {f"{column.unit})" for column in SAMPLES[kind] if column.unit}
+        done = ask(book, "imports", sample, kind).json
+        if kind == "label_use":  # came with its product
+            assert (done["n_known"], done["n_uses"]) == (1, 0)
+        else:
+            assert done["n_created"] == 1
+    product = records(book, "product")[0]
+    assert product["uses"][0]["min_interval"] == {"value": "7", "unit": "d"}
+    book.close()
+
+
+def test_sample_of_an_unknown_kind_says_what_there_is(book: Book) -> None:
+    reply = book.manager.get("/api/v1/imports/sample/member")
+
+    assert (reply.status_code, reply.json["code"]) == (422, "import.kind")

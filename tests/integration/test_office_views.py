@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from support.book import PASSWORD, Book, Desk
+from tepal.services.arrivals import midnight
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -245,3 +247,39 @@ def test_password_for_somebody_the_office_does_not_know_is_refused(book: Book) -
     reply = password(book.manager, book.uuid(), PASSWORD)
 
     assert (reply.status_code, reply.json["code"]) == (404, "members.no_such_member")
+
+
+def test_arrivals_tell_who_sent_how_much_since_midnight(book: Book) -> None:
+    """The book's clock: 12 May 2026, 14:00 UTC; midnight by the nursery's clock begins the count."""
+    book.manager.add_member("Rosa Lind", "operator")
+    rosa = Desk(book, "Rosa Lind")
+    signed_application(rosa, mix_name="Yesterday")
+    book.clock.time += timedelta(days=1)
+    today = signed_application(rosa, mix_name="Today")
+    for _ in range(2):
+        rosa.exchange(rosa.entry("observation", "create", fields={"plot": 1}))
+
+    reply = book.manager.get("/api/v1/arrivals").json
+
+    [row] = [one for one in reply["rows"] if one["member_name"] == "Rosa Lind"]
+    assert row["entries"] == 3
+    assert (row["member"], row["device"]) == (rosa.member, rosa.device)
+    assert row["device_label"]
+    assert row["applications"] == [{"id": today, "mix_name": "Today", "started_at": MOMENT}]
+    assert row["last_at"] > reply["since"]
+
+
+@pytest.mark.parametrize(
+    ("zone", "now", "since"),
+    [
+        # by hand: EDT is UTC-4, EST is UTC-5; the clocks go back on 1 November 2026 at 02:00 EDT
+        ("America/New_York", "2026-05-12T03:59:00", "2026-05-11T04:00:00"),
+        ("America/New_York", "2026-05-12T04:00:00", "2026-05-12T04:00:00"),
+        ("America/New_York", "2026-11-01T17:00:00", "2026-11-01T04:00:00"),
+        ("America/New_York", "2026-11-02T17:00:00", "2026-11-02T05:00:00"),
+        ("Nowhere/At_All", "2026-05-12T03:59:00", "2026-05-12T00:00:00"),
+    ],
+)
+def test_midnight_is_the_nurserys(zone: str, now: str, since: str) -> None:
+    at = datetime.fromisoformat(now).replace(tzinfo=UTC)
+    assert midnight(zone, at).isoformat()[:19] == since

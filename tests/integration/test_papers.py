@@ -274,6 +274,15 @@ def test_day_plan_shows_orders_of_the_day_and_what_is_restricted(book: Book) -> 
         window_from="2026-05-11", window_to="2026-05-12", from_time="06:00",
     )  # fmt: skip
     add(desk, "spray_order", title="Other day", lines=[], window_from="2026-05-14")
+    add(
+        desk, "trial", code="T07", phase="running", day_zero_on="2026-05-01",
+        plots=[{"plot": 1, "code": "101", "bench": bench}],
+        assessments=[
+            {"code": "w1", "name": "One week", "day": 7},
+            {"code": "w2", "name": "Two weeks", "day": 12, "window": 1},
+            {"code": "w4", "name": "Four weeks", "day": 28},
+        ],
+    )  # fmt: skip
     restricted(desk)
 
     text = paper(desk, "papers/day-plan?day=2026-05-12")
@@ -282,6 +291,12 @@ def test_day_plan_shows_orders_of_the_day_and_what_is_restricted(book: Book) -> 
     assert "North: Bench 2" in text
     assert "Other day" not in text
     assert "not reopened" in text
+    assert "T07: Two weeks" in text
+    assert "T07: One week" in text  # its day is over, and nothing was entered
+    assert "overdue" in text
+    assert "Four weeks" not in text
+    # of another day nobody knows what will have been left out
+    assert "One week" not in paper(desk, "papers/day-plan?day=2026-05-13")
 
 
 def test_central_display_on_paper_holds_what_the_wall_holds(book: Book) -> None:

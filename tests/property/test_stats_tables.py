@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -41,6 +42,7 @@ def trials(draw):
     return "\n".join(lines), spec
 
 
+@pytest.mark.full
 @given(trials())
 @settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_any_table_gives_finite_numbers_statements_or_a_named_error(trial):

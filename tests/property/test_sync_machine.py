@@ -484,10 +484,6 @@ def world(
     made.close()
 
 
-def test_phones_and_server_agree_in_the_end_short(world: World) -> None:
-    run(world, n_runs=3, n_steps=30)
-
-
 @pytest.mark.full
 def test_phones_and_server_agree_in_the_end(world: World) -> None:
     run(world, n_runs=100, n_steps=50)

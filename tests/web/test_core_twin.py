@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import re
+from typing import Any
 
 import pytest
 
@@ -17,13 +18,23 @@ N_CASES = 10_000
 pytestmark = pytest.mark.node
 
 
-def test_random_inputs_give_equal_numbers() -> None:
+@pytest.fixture(scope="module")
+def computed() -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """The random cases, each with what Python says."""
     cases = twin_cases(SEED, N_CASES)
-    python = run_py(cases)
+    return list(zip(cases, run_py(cases), strict=True))
+
+
+@pytest.mark.full
+@pytest.mark.xdist_group("core_twin")
+def test_random_inputs_give_equal_numbers(
+    computed: list[tuple[dict[str, Any], dict[str, Any]]],
+) -> None:
+    cases = [case for case, _ in computed]
     js = run_js(cases)["results"]
 
     unequal = []
-    for case, one, other in zip(cases, python, js, strict=True):
+    for (case, one), other in zip(computed, js, strict=True):
         # Arithmetic is bit-equal; exp differs in the last digits between V8 and Python.
         found = differences(one, other, 1e-12 if has_exp(case) else 0.0)
         if found:
@@ -32,14 +43,16 @@ def test_random_inputs_give_equal_numbers() -> None:
     assert unequal == []
 
 
-def test_random_inputs_reach_results_and_errors() -> None:
+@pytest.mark.full
+@pytest.mark.xdist_group("core_twin")
+def test_random_inputs_reach_results_and_errors(
+    computed: list[tuple[dict[str, Any], dict[str, Any]]],
+) -> None:
     """A generator that only drew errors would prove nothing."""
-    cases = twin_cases(SEED, N_CASES)
-    results = run_py(cases)
-    plans = [r for c, r in zip(cases, results, strict=True) if c["function"] == "tank.tank_plan"]
+    plans = [result for case, result in computed if case["function"] == "tank.tank_plan"]
 
     assert sum("value" in plan for plan in plans) > 300
-    assert len({result["error"] for result in results if "error" in result}) > 20
+    assert len({result["error"] for _, result in computed if "error" in result}) > 20
 
 
 def python_names(module_name: str) -> set[str]:

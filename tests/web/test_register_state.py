@@ -5,6 +5,7 @@ All by hand; the modules are the shipped ones, run in Node.
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -285,3 +286,26 @@ def test_answer_still_on_the_phone_is_one_for_the_whole_question() -> None:
 
     first["confirmed"]["fields"]["decision"] = "accept"  # the other came in after the answer
     assert value("state/held-groups.js", "isOpenQuestion", [first, second])
+
+
+def held_entry(record: str, of_id: str, changes: dict[str, Any], **more: Any) -> dict[str, Any]:
+    text = json.dumps({"changes": {name: {"was": None, "to": to} for name, to in changes.items()}})
+    return held(record, 1, None, **{"of_kind": "lot", "of_id": of_id, "text": text, **more})
+
+
+def test_lot_that_was_only_proposed_has_the_name_its_entry_gives_it() -> None:
+    """A split that waits: the new lot is no record yet, and the event names it."""
+    rows = [
+        held_entry("h1", "a", {"n_containers": 70}),
+        held_entry("h2", "n", {"code": "A2", "crop": "Lantana"}),
+        held_entry("h3", "gone", {"code": "A3"}, decision="refuse"),
+        held_entry("h4", "odd", {}, text=""),
+        held_entry("h5", "apart", {"code": "A4"}, reason="device_revoked"),
+    ]
+
+    found = value("state/held-groups.js", "recordsHeld", rows)
+
+    assert found["lot/n"] == {"fields": {"code": "A2", "crop": "Lantana"}, "isAsked": True}
+    assert found["lot/odd"] == {"fields": {}, "isAsked": True}
+    assert found["lot/apart"] == {"fields": {"code": "A4"}, "isAsked": False}
+    assert "lot/gone" not in found

@@ -15,7 +15,7 @@ FILES = sorted(Path(__file__).with_name("sync").glob("*.test.mjs"))
 def test_every_node_test_file_is_found() -> None:
     assert [path.name for path in FILES] == [
         "exchange.test.mjs", "file-keeping.test.mjs", "http.test.mjs", "ids.test.mjs", "pin.test.mjs",
-        "store.test.mjs",
+        "store.test.mjs", "unsent-file.test.mjs",
     ]  # fmt: skip
 
 

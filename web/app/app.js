@@ -20,6 +20,7 @@ import { createLoop } from "./sync/loop.js";
 import { save } from "./sync/outbox.js";
 import { changesBetween, same } from "./sync/overlay.js";
 import { keyOf, readMeta, writeMeta } from "./sync/port.js";
+import { unsentFile } from "./sync/unsent-file.js";
 import { html } from "./ui/html.js";
 import { clockTime, zoneInUse } from "./ui/when.js";
 import { words } from "./ui/words.js";
@@ -131,6 +132,8 @@ const book = {
   /** @param {string} key */
   dropDraft: (key) => store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key])),
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
+  /** @param {string} savedAt */
+  unsentFile: (savedAt) => unsentFile(store, savedAt),
   // read after every save, so in one trip, and never the whole outbox: it holds hundreds of values after an hour without signal
   standing: () =>
     store.read(["outbox", "photos", "meta"], async (tx) => {

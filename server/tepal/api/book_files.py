@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from flask import Response
 from flask_smorest import Blueprint
@@ -14,12 +14,14 @@ from tepal.api.guard import base64_bytes, chance, json_body, manager_proof, perm
 from tepal.api.state import photo_storage
 from tepal.services import imports, unsent
 from tepal.services.export_book import export_files, write_export
+from tepal.services.import_sample import sample_table
 from tepal.services.import_values import Ways
 from tepal.store.database import read_session, write_session
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 blueprint = Blueprint("book_files", __name__, url_prefix="/api/v1", description="Files in and out")
 
 
@@ -89,6 +91,24 @@ def carry_out() -> dict[str, Any]:
     }  # fmt: skip
 
 
+class SampleQuery(Schema):
+    """In which language the headings are."""
+
+    language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+
+
+@blueprint.get("/imports/sample/<kind>")
+@blueprint.arguments(SampleQuery, location="query")
+@blueprint.response(200, description="The sample as XLSX", content_type=XLSX)
+def import_sample(query: dict[str, Any], kind: str) -> Response:
+    """Return a table with the headings that are understood and one invented row."""
+    permitted("registers", person=True)
+    response = Response(sample_table(kind, query["language"]), content_type=XLSX)
+    name = f"tepal-sample-{kind.replace('_', '-')}.xlsx"  # a kind that is known: nothing typed
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
 @blueprint.post("/export")
 @blueprint.response(200, description="The whole book as a ZIP", content_type="application/zip")
 def export() -> Response:
@@ -120,8 +140,12 @@ def take_unsent() -> dict[str, Any]:
     who = permitted("decide", person=True)
     content = raw_body()
     with write_session() as db:
-        found = unsent.take_unsent(db, who.establishment, content, chance().instant())
+        found = unsent.take_unsent(
+            db, photo_storage(), who.establishment, content, chance().instant()
+        )
     return {
         "n_entries": found.n_entries, "n_quarantined": found.n_quarantined,
         "n_known": found.n_known, "device_label": found.device_label, "saved_at": found.saved_at,
+        "n_photos": found.n_photos, "n_photos_known": found.n_photos_known,
+        "n_photos_refused": found.n_photos_refused,
     }  # fmt: skip

@@ -8,11 +8,12 @@ from flask import current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
-from tepal.api.guard import UUID_TEXT, known_id, permitted, permitted_word, proof
+from tepal.api.guard import UUID_TEXT, chance, known_id, permitted, permitted_word, proof
 from tepal.api.replies import print_reply
 from tepal.services import later_checks, papers
 from tepal.services import office as service
 from tepal.services.access import AccessError
+from tepal.services.arrivals import arrivals
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.services.month_paper import print_month
 from tepal.services.wire import wire_record
@@ -127,6 +128,15 @@ def phones() -> dict[str, Any]:
     who = proof()
     with read_session() as db:
         return {"phones": service.phones(db, who.establishment)}
+
+
+@blueprint.get("/arrivals")
+@blueprint.response(200, description="What came in since midnight, by person and device")
+def arrived() -> dict[str, Any]:
+    """Return who sent how much today, by the establishment's clock."""
+    who = proof()
+    with read_session() as db:
+        return arrivals(db, who.establishment, chance().now())
 
 
 @blueprint.get("/reports/month")

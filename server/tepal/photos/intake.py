@@ -93,6 +93,38 @@ def take_piece(
     return True
 
 
+def type_of(content: bytes) -> str:
+    """Return the media type that a file's first bytes tell; `check_content` says if it is one.
+
+    Raises
+    ------
+    PhotoError   `photos.unknown_type`.
+    """
+    if content[:2] == b"\xff\xd8":
+        return "image/jpeg"
+    if content[:4] == b"\x1a\x45\xdf\xa3":
+        return "audio/webm"
+    if content[4:8] == b"ftyp":
+        return "audio/mp4"
+    if _PDF_HEAD.search(content[:_PDF_ENDS]) is not None:
+        return "application/pdf"
+    raise PhotoError("photos.unknown_type", "no file of this type is kept here")
+
+
+def check_whole(sha256: str, content: bytes) -> str:
+    """Return the media type of a file that came whole.
+
+    Raises
+    ------
+    PhotoError   As `take_piece`, the piece's own faults left out.
+    """
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise PhotoError("photos.hash_differs", "these bytes are not this photo's")
+    media_type = type_of(content)
+    check_content(content, media_type)
+    return media_type
+
+
 def check_content(content: bytes, media_type: str) -> None:
     """Raise where the bytes are not what the record says they are."""
     match media_type:

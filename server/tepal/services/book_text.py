@@ -78,6 +78,10 @@ class TextMaker:
         as_moment = {"local": f"{local:%Y-%m-%dT%H:%M:%S}"}
         return f"{self.day(as_moment)}, {local:%H:%M}"
 
+    def local_day(self, at: str) -> str:
+        """Return the local day (YYYY-MM-DD) of a UTC instant of the server."""
+        return f"{datetime.fromisoformat(at).astimezone(self._zone()):%Y-%m-%d}"
+
     def _zone(self) -> Any:
         try:
             return ZoneInfo(self.zone)

@@ -1,4 +1,4 @@
-"""The plan of a day: what is sprayed in which house, when, by whom; and what is restricted.
+"""The plan of a day: what is sprayed where, when, by whom; what is restricted; what trials want.
 
 Reads only; `services/papers.py` stores and prints it.
 """
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from tepal.domain.restriction import longest_rei_h, restriction_state
 from tepal.domain.units import quantity_value
 from tepal.reports.table_view import Pair, TablePart, TableSheetView
+from tepal.services.trial_due import trial_work
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +48,7 @@ def day_plan_view(book: Book, day: str) -> TableSheetView:
             )
         )
     running = _restricted(book)
+    work = _trial_work(book, day, places)
     heads = ("time", "house", "order", "mix", "operator", "state")
     return TableSheetView(
         **book.facts(),
@@ -59,10 +61,38 @@ def day_plan_view(book: Book, day: str) -> TableSheetView:
                       tuple(say(f"book.plan.{n}") for n in ("house", "products", "until")),
                       (60, 60, 90), tuple(running), say("book.plan.no_restriction"),
                       notes=(say("book.plan.heard", at=book.text.instant(book.now)),)),
+            TablePart(say("book.plan.trials"),
+                      tuple(say(f"book.plan.{n}") for n in ("work", "house", "days", "state")),
+                      (70, 80, 50, 38), tuple(work), say("book.plan.no_trials")),
         ),
         fixed_cautions=("label", "rei", "local"),
         is_landscape=True,
     )  # fmt: skip
+
+
+def _trial_work(book: Book, day: str, places: _Places) -> list[tuple[str, ...]]:
+    """Return what trials want on the day; what is overdue only on the day of the print.
+
+    For a later day nobody knows yet what will have been left out.
+    """
+    trials = {one.id: one for one in book.all("trial")}
+    rows: list[tuple[str, ...]] = []
+    is_today = day == book.text.local_day(book.now)
+    for one in trial_work(list(trials.values()), book.all("assessment"), day):
+        if not (one.first <= day <= one.last or (is_today and one.state == "overdue")):
+            continue
+        fields = trials[one.trial].fields
+        plots = [plot for plot in fields.get("plots") or [] if plot.get("bench")]
+        span = dict.fromkeys(book.text.day({"local": f"{at}T00:00:00"}) for at in one[3:5])
+        rows.append(
+            (
+                f"{fields.get('code') or ''}: {one.name}",
+                places.of(plots) or "–",
+                " – ".join(span),
+                book.say(f"book.plan.work.{one.state}"),
+            )
+        )
+    return rows
 
 
 def _falls_on(order: Mapping[str, Any], day: str) -> bool:

@@ -8,18 +8,18 @@ why. Reads only; `server_acts.follow_within` writes. The rule: domain/followed.p
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import TepalError
-from tepal.domain.followed import followed_fields
+from tepal.domain.followed import added_restrictions, followed_fields
 from tepal.domain.stricter import stricter_fields
 from tepal.services.restrictions import open_conflicts
 from tepal.store import records as record_rows
 from tepal.sync.ports import CONFLICT, HELD
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from sqlalchemy.orm import Session as DbSession
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 REASON: Final = "follows_application"  # its words: `restriction.reason.follows_application`
 _MOVES: Final = {
-    "application": frozenset(("ended_at", "products")),
+    "application": frozenset(("ended_at", "products", "lines")),
     "product": frozenset(("rei", "label_on")),
 }
 _DONE: Final = ("accepted", "merged", "conflicted")
@@ -45,6 +45,15 @@ class Followed:
     changes: dict[str, tuple[Any, Any]]
 
 
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A restriction of a house that an amendment added: the fields of a new record."""
+
+    application: str
+    member: str
+    fields: dict[str, Any]
+
+
 @dataclass(slots=True)
 class _Causes:
     """{record id: member} of what may move a restriction."""
@@ -52,6 +61,9 @@ class _Causes:
     application: dict[str, str]
     product: dict[str, str]
     restriction: dict[str, str]
+    # applications whose places were put right: houses may have come to them. At the start the
+    # phone writes the restrictions itself, and the second one may come with a later push.
+    places: set[str] = field(default_factory=set)
     is_disputed: bool = False
 
     def note(self, kind: object, record: object, member: str) -> None:
@@ -66,17 +78,21 @@ def followed(
     prepared: Sequence[Prepared],
     result: PushResult,
     now_ms: float,
-) -> list[Followed]:
-    """Return the restrictions that the entries just applied move. One query where none can."""
+) -> list[Followed | Added]:
+    """Return the restrictions that the entries just applied move or add.
+
+    One query where none can.
+    """
     causes = _Causes({}, {}, {})
     for one, outcome in zip(prepared, result.results, strict=True):
         if one.entry is not None and outcome.outcome in _DONE and not outcome.repeated:
             _note(db, establishment, one.entry, causes)
             causes.is_disputed = causes.is_disputed or outcome.outcome == "conflicted"
     rows = _restrictions(db, establishment, causes)
-    if not rows:
+    if not rows and not causes.places:
         return []
     keys = {("application", str(row.fields["application"])) for row in rows}
+    keys |= {("application", record) for record in causes.places}
     applications = {record.id: record for record in _load(db, establishment, keys)}
     if causes.is_disputed:  # two values, nobody has decided: the stricter one counts
         applications = {
@@ -93,7 +109,7 @@ def followed(
         for record in _load(db, establishment, used)
         if record.state != "void"
     }
-    found = []
+    found: list[Followed | Added] = []
     for row in rows:
         application = applications.get(str(row.fields["application"]))
         if application is None or application.state == "void":
@@ -108,6 +124,29 @@ def followed(
         if changes:
             pairs = {name: (row.fields.get(name), to) for name, to in changes.items()}
             found.append(Followed(row.id, member, pairs))
+    return [*found, *_added(db, establishment, causes, applications, products, now_ms)]
+
+
+def _added(
+    db: DbSession,
+    establishment: str,
+    causes: _Causes,
+    applications: Mapping[str, RecordState],
+    products: Mapping[str, Any],
+    now_ms: float,
+) -> list[Added]:
+    found = []
+    for record in sorted(causes.places & applications.keys()):
+        application = applications[record]
+        if application.state == "void":
+            continue
+        rows = record_rows.load_by(db, establishment, "restriction", "application", [record])
+        own = [row.fields for row in sorted(rows, key=lambda row: row.created_seq)]
+        try:
+            added = added_restrictions(own, application.fields, products, now_ms)
+        except TepalError:
+            continue
+        found += [Added(record, causes.application[record], fields) for fields in added]
     return found
 
 
@@ -118,8 +157,12 @@ def _note(db: DbSession, establishment: str, entry: Entry, causes: _Causes) -> N
         if case is not None:
             causes.note(case.fields.get("of_kind"), case.fields.get("of_id"), entry.member)
             causes.is_disputed = True
+            if case.fields.get("of_kind") == "application":
+                causes.places.add(str(case.fields.get("of_id")))
     elif entry.kind in _MOVES and not _MOVES[entry.kind].isdisjoint(entry.changes):
         causes.note(entry.kind, entry.record, entry.member)
+        if entry.kind == "application" and entry.action != "create" and "lines" in entry.changes:
+            causes.places.add(entry.record)
     elif entry.kind == "restriction":
         # the end of the work arrives after the record was already changed; what a grower makes
         # of an end that stands is not undone

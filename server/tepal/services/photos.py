@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tepal.domain.errors import NotFoundError
-from tepal.photos.intake import PIECE_BYTES, PhotoError, take_piece
+from tepal.photos.intake import PIECE_BYTES, PhotoError, check_whole, take_piece
 from tepal.store.photo_rows import (
     SqlPieces,
     announced,
@@ -74,6 +74,31 @@ def _take(
             write=lambda photo: storage.write(establishment, sha256, photo, told.media_type),
         )
         return {"complete": complete, "have": [] if complete else list(port.have(sha256))}
+
+
+def take_whole(
+    db: DbSession, storage: PhotoStorage, establishment: str, sha256: str, content: bytes, now: str
+) -> bool:
+    """Store a file that came whole, of a person who may decide; return whether it was new. Commits.
+
+    Its record may still be held: no entry is asked for, and nobody sees the file before one names
+    it.
+
+    Raises
+    ------
+    PhotoError   See `photos.intake.check_whole`.
+    """
+    media_type = check_whole(sha256, content)
+    with db.begin():
+        if SqlPieces(db, establishment, now).is_stored(sha256):
+            return False
+    storage.write(establishment, sha256, content, media_type)  # outside the lock: named by content
+    with db.begin():
+        port = SqlPieces(db, establishment, now)
+        if port.is_stored(sha256):
+            return False
+        port.mark_stored(sha256, len(content), media_type)
+    return True
 
 
 @dataclass(frozen=True, slots=True)

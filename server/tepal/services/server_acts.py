@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import select
 
 from tepal.services.authority import RoleAuthority, Session
-from tepal.services.following import REASON, followed
+from tepal.services.following import REASON, Followed, followed
 from tepal.services.kind_rules import VALIDATOR
 from tepal.store.journal import SqlJournal
 from tepal.store.kind_models import DeviceRecord
@@ -137,6 +137,16 @@ def follow_within(
     device = server_device(db, establishment)
     acts = [
         Act("restriction", one.restriction, "change", one.member, dict(one.changes), REASON)
+        if isinstance(one, Followed)
+        # of one application there is one restriction a house, however often it is put right
+        else Act(
+            "restriction",
+            str(uuid.uuid5(uuid.UUID(device), f"{one.application} {one.fields.get('house')}")),
+            "create",
+            one.member,
+            one.fields,
+            REASON,
+        )
         for one in moved
     ]
     made = f"{instant_text(now)} {result.head.hash}"  # the chain's: no two entries share one

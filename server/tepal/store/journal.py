@@ -271,6 +271,43 @@ def journal_rows(session: Session, establishment: str) -> Iterator[JournalRow]:
         yield JournalRow(*row)
 
 
+class Arrival(NamedTuple):
+    """Who sent what about which record, and when it came."""
+
+    received_at: str
+    member: str | None
+    device: str | None
+    kind: str | None
+    action: str | None
+    record: str | None
+
+
+def arrived_since(session: Session, establishment: str, since: str) -> list[Arrival]:
+    """Return what arrived at or after an instant (as `received_at` is written), in seq order.
+
+    The place is found by halving: a journal of years is not read for one morning. Instants are
+    taken before the lock, so neighbours may stand the other way round: some earlier rows are
+    looked at too.
+    """
+    low, high = 1, read_head(session, establishment).seq + 1
+    own = _JOURNAL.c.establishment == establishment
+    while low < high:
+        middle = (low + high) // 2
+        at = session.execute(
+            select(_JOURNAL.c.received_at).where(own, _JOURNAL.c.seq == middle)
+        ).scalar_one()
+        if at < since:
+            low = middle + 1
+        else:
+            high = middle
+    query = (
+        select(*(_JOURNAL.c[name] for name in Arrival._fields))
+        .where(own, _JOURNAL.c.seq >= low - _CHUNK, _JOURNAL.c.received_at >= since)
+        .order_by(_JOURNAL.c.seq)
+    )
+    return [Arrival(*row) for row in session.execute(query)]
+
+
 def rows_about(session: Session, establishment: str, ids: Sequence[str]) -> list[JournalRow]:
     """Return the journal rows of these records, in seq order."""
     found = []

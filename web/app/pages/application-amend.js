@@ -4,7 +4,8 @@
 import { useState } from "preact/hooks";
 import { useLocation } from "preact-iso";
 import { fieldLabel } from "../forms/labels.js";
-import { useDraft, useRecord, useTepal } from "../state/context.js";
+import { placeOfBench } from "../state/apply.js";
+import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { RefField } from "../ui/choices.js";
 import { TextField } from "../ui/fields.js";
@@ -60,7 +61,9 @@ function Amend({ frame, row }) {
   const [wrong, setWrong] = useState(/** @type {Record<string, string>} */ ({}));
   const [isSaving, setSaving] = useState(false);
   const { field, typed, reason } = draft.value;
-  const target = targetOf(row.shown.fields, field, words);
+  const benches = useRecords("bench") ?? [];
+  const houses = useRecords("house") ?? [];
+  const target = targetOf(row.shown.fields, field, words, (bench) => placeOfBench(bench, benches, houses));
   const editor = useFieldEditor(target?.words ?? KIND, target?.spec, typed, target?.current ?? null);
   const isOpen = row.shown.state === "open";
   const isOwn = row.shown.author === tepal.session.value?.member?.id;
@@ -128,9 +131,11 @@ function Amend({ frame, row }) {
 
 /**
  * The field that a key names ("volume", "products.0.amount"): its spec, its value now, and how a new value is put back.
+ * A line on another bench is in that bench's house.
  * @param {Record<string, any>} fields @param {string | null} key @param {ReturnType<typeof useValueWords>} words
+ * @param {(bench: string) => {house: string | null, place: string | null}} placeOf
  */
-function targetOf(fields, key, words) {
+function targetOf(fields, key, words, placeOf) {
   if (key === null) return null;
   const [name, place, inner] = key.split(".");
   const outer = words.specs(KIND).find((spec) => spec.name === name);
@@ -146,6 +151,7 @@ function targetOf(fields, key, words) {
   const at = Number(place);
   const rows = fields[name] ?? [];
   if (rows[at] === undefined) return null;
+  const isBench = name === "lines" && inner === "bench";
   return {
     words: `${KIND}.${name}`,
     spec: outer?.fields?.find((spec) => spec.name === inner),
@@ -153,17 +159,15 @@ function targetOf(fields, key, words) {
     shown: words.inner(KIND, name, inner, rows[at][inner]),
     put: (/** @type {any} */ value) => ({
       [name]: rows.map((/** @type {any} */ row, /** @type {number} */ other) =>
-        other === at ? withValue(row, inner, value) : row,
+        other === at ? withValues(row, { [inner]: value, ...(isBench && value ? placeOf(value) : {}) }) : row,
       ),
     }),
   };
 }
 
-/** A row with one value replaced; an emptied one leaves. @param {any} row @param {string} name @param {any} value */
-function withValue(row, name, value) {
-  const { [name]: _, ...rest } = row;
-  return value === null ? rest : { ...rest, [name]: value };
-}
+/** A row with values replaced; an emptied one leaves. @param {any} row @param {Record<string, any>} values */
+const withValues = (row, values) =>
+  Object.fromEntries(Object.entries({ ...row, ...values }).filter(([, value]) => value !== null));
 
 /** @param {Record<string, any>} fields @param {ReturnType<typeof useValueWords>} words */
 function optionsOf(fields, words) {

@@ -5,7 +5,15 @@ import { useEffect } from "preact/hooks";
 import { useLocation } from "preact-iso";
 import { keptChecks } from "../state/answers.js";
 import { startFields } from "../state/apply.js";
-import { batchesIn, batchesOf, fromOrder, inTankUnit, lastOf } from "../state/apply-draft.js";
+import {
+  batchesIn,
+  batchesOf,
+  fromOrder,
+  inTankUnit,
+  isBegun,
+  isOtherBegun,
+  lastOf,
+} from "../state/apply-draft.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { plannedPlots } from "../state/measure.js";
 import { momentAt } from "../state/moments.js";
@@ -105,14 +113,15 @@ export function useApplyActs(draft, mixJob, told, failure) {
         group,
       });
       // one transaction: a phone that dies here wakes up with the start and with the form that knows it
-      await tepal.save.all(
-        [
-          act("application", application, fields),
-          ...rows.map((one) => act("restriction", one.id, one.fields)),
-        ],
-        { keep: draft.withMore(started) },
+      await draft.together(started, (/** @type {any} */ keep) =>
+        tepal.save.all(
+          [
+            act("application", application, fields),
+            ...rows.map((one) => act("restriction", one.id, one.fields)),
+          ],
+          { keep },
+        ),
       );
-      draft.merge(started);
       return "";
     });
 
@@ -131,8 +140,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
         change(record, { ...how, ended_at: at }),
         ...mine.map((row) => change(row, restrictionAtEnd(record.shown.fields, at))),
       ].filter((act) => Object.keys(act.changes).length > 0);
-      await tepal.save.all(acts, { keep: draft.withMore({ step: "sign" }) });
-      draft.merge({ step: "sign" });
+      await draft.together({ step: "sign" }, (/** @type {any} */ keep) => tepal.save.all(acts, { keep }));
       return "";
     });
 
@@ -140,7 +148,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
 }
 
 /**
- * An order in the address fills the form, once, and only where nothing is being recorded.
+ * An order in the address fills the form, once, and only where nothing else was begun.
  * @param {string | undefined} id @param {any} draft @param {any} mixJob
  */
 export function useOrder(id, draft, mixJob) {
@@ -151,7 +159,7 @@ export function useOrder(id, draft, mixJob) {
   const order = id ? (orders ?? []).find((row) => row.id === id) : undefined;
   const isReady = draft.ready && mixJob !== null && order !== undefined && trials !== null;
   useEffect(() => {
-    if (!isReady || !order || draft.value.record !== null) return;
+    if (!isReady || !order || isOtherBegun(draft.value, order.id)) return;
     if (draft.value.order !== id) {
       const last = lastOf(mixJob.rows.application, tepal.session.value?.member?.id);
       const capacity = last?.shown.fields.tank_capacity;
@@ -167,5 +175,5 @@ export function useOrder(id, draft, mixJob) {
       );
     }
     route("/apply", true);
-  }, [isReady, id]);
+  }, [isReady, id, draft.value.order, isBegun(draft.value)]);
 }

@@ -29,26 +29,26 @@ export function Foot(props) {
     case "spray":
       return html`<${SprayFoot} ...${props} />`;
     default:
-      return null;
+      return html`<${FootAct}><div class="leave-row">${props.leave}</div><//>`;
   }
 }
 
 /** @param {any} props */
-function WhereFoot({ set, job }) {
+function WhereFoot({ set, job, leave }) {
   const isReady = job.places.length > 0 && job.places.every((/** @type {any} */ p) => p.treated !== null);
-  return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "mix" }))}>
-    ${isReady ? t("apply.where_done", { n: job.places.length }) : t("apply.where_first")}<//><//>`;
+  return html`<${FootAct}><div class="leave-row">${leave}<${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "mix" }))}>
+    ${isReady ? t("apply.where_done", { n: job.places.length }) : t("apply.where_first")}<//></div><//>`;
 }
 
 /** @param {any} props */
-function MixFoot({ set, plan, error, job, placeNames }) {
+function MixFoot({ set, plan, error, job, placeNames, leave }) {
   const isReady = plan !== null;
-  return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "check" }))}>
-    ${isReady ? t("apply.mix_done") : error ? errorText(error, job.numberFormat, placeNames) : t("apply.mix_first")}<//><//>`;
+  return html`<${FootAct}><div class="leave-row">${leave}<${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "check" }))}>
+    ${isReady ? t("apply.mix_done") : error ? errorText(error, job.numberFormat, placeNames) : t("apply.mix_first")}<//></div><//>`;
 }
 
 /** @param {any} props */
-function CheckFoot({ form, set, plan, told }) {
+function CheckFoot({ form, set, plan, told, leave }) {
   const { stops, unanswered } = progressOf(told, form.answers);
   const isReady = plan !== null && (form.isLater || (stops.length === 0 && unanswered.length === 0));
   const words = isReady
@@ -58,11 +58,11 @@ function CheckFoot({ form, set, plan, told }) {
       : stops.length > 0
         ? t("check.stopped", { n: stops.length })
         : t("check.answer_first", { n: unanswered.length });
-  return html`<${FootAct}><${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "measure", loadsMixed: 0 }))}>${words}<//><//>`;
+  return html`<${FootAct}><div class="leave-row">${leave}<${GoButton} isOff=${!isReady} onPress=${once(() => isReady && set({ step: "measure", loadsMixed: 0 }))}>${words}<//></div><//>`;
 }
 
 /** @param {any} props */
-function MeasureFoot({ form, set, plan, used }) {
+function MeasureFoot({ form, set, plan, used, leave }) {
   const total = plan
     ? plan.loads.reduce((/** @type {number} */ n, /** @type {any} */ load) => n + load.numbers.length, 0)
     : 0;
@@ -73,13 +73,13 @@ function MeasureFoot({ form, set, plan, used }) {
         : { loadsMixed: form.loadsMixed + 1 },
     );
   return html`<${FootAct} ppe=${mixingPpe(used)}><${Worn} form=${form} set=${set} act="mixing" />
-    <${GoButton} onPress=${once(() => whenWorn(form, set, "mixing", next))}>${t("apply.load_mixed", { n: form.loadsMixed + 1 })}<//><//>`;
+    <div class="leave-row">${leave}<${GoButton} onPress=${once(() => whenWorn(form, set, "mixing", next))}>${t("apply.load_mixed", { n: form.loadsMixed + 1 })}<//></div><//>`;
 }
 
 /** @param {any} props */
-function SprayFoot({ form, set, used, start }) {
+function SprayFoot({ form, set, used, start, leave }) {
   return html`<${FootAct} ppe=${applyingPpe(used)}><${Worn} form=${form} set=${set} act="applying" />
-    <${GoButton} onPress=${once(() => whenWorn(form, set, "applying", start))}>${t(form.isLater ? "apply.started_then" : "apply.start")}<//><//>`;
+    <div class="leave-row">${leave}<${GoButton} onPress=${once(() => whenWorn(form, set, "applying", start))}>${t(form.isLater ? "apply.started_then" : "apply.start")}<//></div><//>`;
 }
 
 /** PPE that is not ticked is a caution: the button asks for a reason first, and the reason goes onto the record.

@@ -1,7 +1,8 @@
 // Apply: where, mix, checks, measure, start, end, photos, sign. A plain whole path on one stem; the form keeps itself.
 
 import { useSignal } from "@preact/signals";
-import { EMPTY, STEPS } from "../state/apply-draft.js";
+import { useLocation } from "preact-iso";
+import { DRAFT, EMPTY, isOtherBegun, STEPS } from "../state/apply-draft.js";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 
 import { Button } from "../ui/buttons.js";
@@ -18,11 +19,10 @@ import { EndStep, SignStep, SprayStep } from "./apply-record.js";
 import { useTold } from "./apply-told.js";
 import { MixStep, placeSummary, WhereStep } from "./apply-where.js";
 
+import { Leave } from "./begun.js";
 import { mayCapture } from "./capture.js";
 import { useMixJob } from "./mix-job.js";
 import { orderTitle } from "./order-words.js";
-
-export const DRAFT = "apply";
 
 /** @param {{ frame: any, query: Record<string, string> }} props */
 export function ApplyPage({ frame, query }) {
@@ -54,10 +54,10 @@ export function ApplyPage({ frame, query }) {
   const at = STEPS.indexOf(form.step);
   const state = (/** @type {number} */ i) => (i < at ? "done" : i === at ? "current" : "ahead");
   return frame(
-    html`<${Foot} ...${steps} />`,
+    html`<${Foot} ...${steps} leave=${html`<${Leave} draft=${draft} isRunning=${form.step === "end"} />`} />`,
     html`<${Page} title=${t("apply.title")} isReading=${true}
         actions=${html`<${Button} kind="emergency" icon="emergency" href="/emergency">${t("place.emergency")}<//>`}>
-      <${OtherOrder} wanted=${query.order} form=${form} />
+      <${OtherOrder} wanted=${query.order} form=${form} draft=${draft} />
       ${form.order && html`<${OrderLine} id=${form.order} />`}
       ${
         form.isLater &&
@@ -111,8 +111,16 @@ function OrderLine({ id }) {
   return html`<p class="said">${t("apply.of_order", { title: orderTitle(order.shown.fields) })}</p>`;
 }
 
-/** Another application goes on: it is finished first, nothing of it is thrown away. @param {{ wanted: string | undefined, form: any }} props */
-function OtherOrder({ wanted, form }) {
-  if (!wanted || form.order === wanted || !form.record) return null;
-  return html`<${Message} tone="caution" title=${t("apply.other_runs")}><p>${t("apply.other_runs_why")}</p><//>`;
+/**
+ * Another application was begun: nothing of it is thrown away without a word. One that is recorded is finished first.
+ * @param {{ wanted: string | undefined, form: any, draft: any }} props
+ */
+function OtherOrder({ wanted, form, draft }) {
+  const { route } = useLocation();
+  if (!wanted || !isOtherBegun(form, wanted)) return null;
+  if (form.record)
+    return html`<${Message} tone="caution" title=${t("apply.other_runs")}><p>${t("apply.other_runs_why")}</p><//>`;
+  return html`<${Message} tone="caution" title=${t("begun.other")}><p>${t("begun.other_why")}</p>
+    <div class="row"><${Button} onPress=${() => route("/apply", true)}>${t("begun.go_on")}<//>
+      <${Button} kind="danger" icon="erase" onPress=${() => draft.clear()}>${t("begun.drop_do_order")}<//></div><//>`;
 }

@@ -2,6 +2,7 @@
 // somebody accepts it.
 import { useSignal } from "@preact/signals";
 import { useTepal } from "../state/context.js";
+import { partsToSend, together } from "../state/unsent-file.js";
 import { Button } from "../ui/buttons.js";
 import { FileDrop } from "../ui/file-drop.js";
 import { html } from "../ui/html.js";
@@ -26,20 +27,35 @@ export function TakeUnsent() {
       failure.value = t("error.unsent.not_our_file");
       return;
     }
-    const got = await tepal.api.post("/unsent-files", body);
-    failure.value = got.ok ? "" : failureText(got);
-    found.value = got.ok ? got.reply : null;
-    if (got.ok) tepal.book.exchangeNow();
+    const replies = [];
+    for (const part of partsToSend(body)) {
+      const got = await tepal.api.post("/unsent-files", part);
+      failure.value = got.ok ? "" : failureText(got);
+      if (!got.ok) return; // what went in stays in; the same file again does no harm
+      replies.push(got.reply);
+    }
+    found.value = together(replies);
+    tepal.book.exchangeNow();
   }
 
-  const { n_entries: n = 0, n_quarantined: waiting = 0, n_known: known = 0 } = found.value ?? {};
+  const {
+    n = 0,
+    device = "",
+    waiting = 0,
+    known = 0,
+    photos = 0,
+    photosKnown = 0,
+    photosRefused = 0,
+  } = found.value ?? {};
   return html`<div class="stack">
     <${FileDrop} label=${t("unsent.file")} accept=".json,application/json" name=${name.value} onFile=${take} />
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
     ${
       found.value &&
-      html`<${Message} tone=${waiting > 0 ? "waiting" : "passed"} title=${t("unsent.done", { n, device: found.value.device_label || t("office.some_device") })} live=${true}>
-        <p>${t("unsent.counts", { waiting, known })}</p>${waiting > 0 && html`<${Button} href="/decide">${t("place.decide")}<//>`}<//>`
+      html`<${Message} tone=${waiting > 0 ? "waiting" : "passed"} title=${t("unsent.done", { n, device: device || t("office.some_device") })} live=${true}>
+        <p>${t("unsent.counts", { waiting, known })}</p>
+        ${photos > 0 && html`<p>${t("unsent.photos", { taken: photos - photosKnown - photosRefused, known: photosKnown })}</p>`}
+        ${photosRefused > 0 && html`<p>${t("unsent.photos_refused", { n: photosRefused })}</p>`}${waiting > 0 && html`<${Button} href="/decide">${t("place.decide")}<//>`}<//>`
     }
   </div>`;
 }

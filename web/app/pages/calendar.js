@@ -1,9 +1,10 @@
-// The calendar: orders on their days, what was applied, and until when a restriction counts; by month or week. A phone reads
+// The calendar: orders and trial work on their days, what was applied, and until when a restriction counts; by month or week. A phone reads
 // it as a list of days. Below it the addresses under which a calendar program reads the orders.
 import { useLocation } from "preact-iso";
 import { addDays, dayNumber } from "../core/moments.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { msOf } from "../state/moments.js";
+import { trialWork } from "../state/trial-due.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -19,6 +20,8 @@ import { useNames } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 
 /** @typedef {{key: string, day: string, href: string, tone: string, icon: import("../ui/icons.js").IconName, text: string, order: string}} Item */
+
+/** @typedef {import("../state/trial-due.js").Work} Work */
 
 /** Monday is 0. @param {string} day */
 const weekday = (day) => (((dayNumber(day) + 3) % 7) + 7) % 7;
@@ -44,7 +47,7 @@ export function CalendarPage({ frame, query }) {
   const view = (query.view ?? (isWide ? "month" : "week")) === "week" ? "week" : "month";
   const day = /^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/.test(query.day ?? "") ? query.day : today;
   const days = daysOf(view, day);
-  const items = useItems(days);
+  const items = useItems(days, today);
   const word = may(tepal.session.value, "registers");
   const go = (/** @type {string} */ to, /** @type {string} */ how = view) =>
     route(`/calendar?view=${how}&day=${to}`, true);
@@ -109,8 +112,8 @@ function Entry({ item }) {
   return html`<a class=${`calendar-item ${item.tone}`} href=${item.href}><${Icon} name=${item.icon} /><span>${item.text}</span></a>`;
 }
 
-/** What stands on each day. @param {string[]} days @returns {Map<string, Item[]>} */
-function useItems(days) {
+/** What stands on each day. @param {string[]} days @param {string} today @returns {Map<string, Item[]>} */
+function useItems(days, today) {
   const nameOf = useNames();
   const orders = useOrders() ?? [];
   const applications = (useRecords("application") ?? []).filter((row) => row.shown.state !== "void");
@@ -166,6 +169,18 @@ function useItems(days) {
       order: `2${local.slice(11, 16)}`,
     });
   }
+  for (const work of trialWork(useRecords("trial") ?? [], useRecords("assessment") ?? [], today)) {
+    for (const day of workDays(work, days, today))
+      items.push({
+        key: `${work.trial}${work.code}${day}`,
+        day,
+        href: `/trials/${work.trial}`,
+        tone: toneOf(work, day, today),
+        icon: "trial",
+        text: t("calendar.trial", { trial: work.trialCode, name: work.name }),
+        order: "3",
+      });
+  }
   /** @type {Map<string, Item[]>} */
   const byDay = new Map();
   for (const item of items.sort((a, b) => a.order.localeCompare(b.order)))
@@ -179,4 +194,24 @@ function spanOf(from, to, days) {
   const last = to ?? from;
   if (!first || !last) return [];
   return days.filter((day) => day >= first && day <= last);
+}
+
+/**
+ * The days on which trial work stands: its own day, and today while it is open. A daily round stands on each day that is
+ * still to come.
+ * @param {Work} work @param {string[]} days @param {string} today
+ */
+function workDays(work, days, today) {
+  const isOpen = work.state === "due" || work.state === "overdue";
+  return days.filter((day) =>
+    work.sort === "daily_round"
+      ? day >= work.from && day <= work.to && day >= today
+      : day === work.on || (isOpen && day === today),
+  );
+}
+
+/** @param {Work} work @param {string} day @param {string} today */
+function toneOf(work, day, today) {
+  if (work.state === "overdue") return "stopped";
+  return work.state === "begun" && (work.sort !== "daily_round" || day === today) ? "passed" : "waiting";
 }

@@ -1,10 +1,11 @@
 // What needs somebody today: two values side by side, entries that wait or stand apart, records that lack something, houses
-// to be reopened, orders that are due, sprayers to be calibrated. Each with the way to it.
+// to be reopened, orders and trial work that are due, sprayers to be calibrated. Each with the way to it.
 
 import { standingOf } from "../state/calibration.js";
 import { useRecords } from "../state/context.js";
 import { missingFields } from "../state/day.js";
 import { isOpenQuestion, questionsOf } from "../state/held-groups.js";
+import { openWork, trialWork } from "../state/trial-due.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
@@ -32,6 +33,7 @@ export function NeedsYou({ board, orders, today }) {
     ...useHeld(),
     ...useReopen(board),
     ...useDue(orders),
+    ...useTrialWork(today),
     ...useIncomplete(today),
     ...useCalibrations(today),
   ];
@@ -95,7 +97,7 @@ function useReopen(board) {
         const until = known.state.until_ms;
         const isOver = until !== null && board.clock.nowMs >= until;
         return {
-          key: known.row.id,
+          key: known.row.key, // one that only follows has another's address
           tone: known.state.may_reopen ? "waiting" : "stopped",
           icon: "sign",
           title: isOver
@@ -134,6 +136,26 @@ function useDue(orders) {
       href: `/orders/${row.id}`,
       act: t("day.see"),
     }));
+}
+
+/** @param {string} today @returns {Need[]} */
+function useTrialWork(today) {
+  const { language } = useSettings();
+  const work = trialWork(useRecords("trial") ?? [], useRecords("assessment") ?? [], today);
+  return openWork(work).map(({ trial, code, name, trialCode, sort, to, state }) => {
+    const words = { trial: trialCode, name };
+    const why =
+      state === "overdue" ? "day.trial_over" : sort === "daily_round" ? "day.trial_today" : "day.trial_until";
+    return {
+      key: `${trial} ${code}`,
+      tone: state === "overdue" ? "caution" : "waiting",
+      icon: /** @type {const} */ ("trial"),
+      title: t(state === "overdue" ? "day.trial_overdue" : "day.trial_due", words),
+      why: t(why, { day: shortDay(to, language.value) }),
+      href: `/trials/${trial}`,
+      act: t("day.see"),
+    };
+  });
 }
 
 /** @param {string} today @returns {Need[]} */

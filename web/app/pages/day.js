@@ -12,7 +12,9 @@ import { dayAt, dayName, midnightBefore } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { useFieldsOf } from "./applications.js";
 import { appliedOf, inConflict, Place, placesOf, RecordState, timesOf } from "./applied.js";
+import { Begun, useBegun } from "./begun.js";
 import { useBoard } from "./board.js";
+import { DayArrivals } from "./day-arrivals.js";
 import { NeedsYou } from "./day-needs.js";
 import { DayPhones } from "./day-phones.js";
 import { useEstablishment, useWrittenNumbers } from "./establishment.js";
@@ -31,17 +33,20 @@ export function DayPage({ frame }) {
   const applications = useRecords("application") ?? [];
   const today = dayAt(tepal.serverNowMs());
   const word = may(tepal.session.value, "registers");
+  const begun = useBegun();
   const plan = word === "yes" || word === "password";
   return frame(
     null,
     html`<${Page} title=${dayName(tepal.serverNowMs(), language.value)} under=${t("day.under", { name: tepal.session.value?.member?.name ?? "" })}
       actions=${html`<div class="head-act"><${GoButton} href=${plan ? "/orders/new" : "/apply"}>${t(plan ? "order.plan" : "today.apply")}<//></div>`}>
+      ${begun && html`<${Begun} begun=${begun} isNext=${false} />`}
       <section class="card" aria-labelledby="strip"><h2 id="strip">${t("day.strip")}</h2>
         ${board !== null && board.houses.length === 0 ? html`<${EmptyState} icon="house" title=${t("today.no_houses")}><${Button} href="/houses">${t("place.houses")}<//><//>` : html`<${Strip} board=${board} orders=${orders} />`}
         <p class="muted small">${t("today.sign_decides")}</p></section>
       <div class="day-columns">
         <div class="stack-5">
           <section class="stack" aria-labelledby="applied"><h2 id="applied">${t("day.applied")}</h2><${AppliedToday} rows=${appliedOn(applications, today)} /></section>
+          <section class="stack" aria-labelledby="arrivals"><h2 id="arrivals">${t("arrivals.title")}</h2><${DayArrivals} /></section>
           <section class="stack" aria-labelledby="phones"><h2 id="phones">${t("people.phones")}</h2><${DayPhones} /></section>
         </div>
         <section class="stack" aria-labelledby="needs"><h2 id="needs">${t("place.decide")}</h2><${NeedsYou} board=${board} orders=${orders} today=${today} /></section>

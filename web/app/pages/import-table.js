@@ -8,11 +8,13 @@ import { Button, GoButton } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
 import { FileDrop } from "../ui/file-drop.js";
 import { html } from "../ui/html.js";
+import { Icon } from "../ui/icons.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { failureText } from "./device.js";
 import { bytesToBase64, ImportColumns } from "./import-columns.js";
 import { ImportProblems } from "./import-problems.js";
+import { useSettings } from "./settings-context.js";
 
 const KINDS = ["product", "label_use", "lot", "house", "bay", "bench"];
 const NO_SHEET = ""; // no sheet is called so
@@ -24,6 +26,7 @@ const NOTHING = { kind: "product", asked: /** @type {Record<string, any>} */ ({}
 
 export function ImportTable() {
   const tepal = useTepal();
+  const { language } = useSettings();
   const draft = useDraft(DRAFT, NOTHING);
   const { kind, asked } = draft.value;
   const file = useSignal(/** @type {{ name: string, content: string } | null} */ (null));
@@ -91,12 +94,14 @@ export function ImportTable() {
   const found = plan.value;
   const codes = new Set((found?.problems ?? []).map((/** @type {any} */ one) => one.code));
   return html`<div class="stack">
-    <${ChoiceField} label=${t("import.kind")} value=${kind} isShort=${true} choices=${KINDS.map((value) => ({ value, label: t(`import.kind.${value}`) }))}
+    <div class="what-choices"><${ChoiceField} label=${t("import.kind")} value=${kind} isShort=${true} choices=${KINDS.map((value) => ({ value, label: t(`import.kind.${value}`) }))}
       onValue=${(/** @type {string} */ value) => {
         plan.value = null;
         if (file.value) look({}, { kind: value, asked: {} });
         else draft.merge({ kind: value, asked: {} });
-      }} />
+      }} /></div>
+    <div class="stack"><div><a class="btn" href=${tepal.api.url(`/imports/sample/${kind}?language=${language.value}`)} download><${Icon} name="book" /><span>${t("import.sample")}</span></a></div>
+      <p class="muted small">${t("import.sample_hint")}</p></div>
     <${FileDrop} label=${t("import.file")} accept=".csv,.txt,.xlsx" name=${file.value?.name} onFile=${take} />
     ${isAsking.value && html`<p class="muted" role="status">${t("office.asking")}</p>`}
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}

@@ -1,7 +1,7 @@
 // Values of records in words: names of fields, choices, references, quantities; and what a change changed, value by value.
-import { useMemo } from "preact/hooks";
 import { choiceLabel, fieldLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
+import { recordsHeld } from "../state/held-groups.js";
 import { decimalShown, storedText } from "../ui/amounts.js";
 import { clockTime, dayAt, shortDay } from "../ui/when.js";
 import { words as catalogue, t } from "../ui/words.js";
@@ -9,6 +9,7 @@ import { useWrittenNumbers } from "./establishment.js";
 import { keptText } from "./kept-finding.js";
 import { useSettings } from "./settings-context.js";
 
+/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{ name: string, type: string, ref?: string, fields?: Spec[], [key: string]: any }} Spec */
 /** A check before mixing and the answer to it. @param {any} one */
 const keptAnswer = (one) => [keptText(one), one.answer].filter(Boolean).join(" · ");
@@ -24,7 +25,7 @@ const NAMED_KINDS = [
  * @param {string} kind @param {Record<string, any>} fields
  */
 export function recordName(kind, fields) {
-  if (kind === "lot") return [fields.code, cropName(fields)].filter(Boolean).join(" ");
+  if (kind === "lot") return spaced(fields.code, cropName(fields));
   if (kind === "incompatible_pair") return [fields.a, fields.b].filter(Boolean).join(" + ");
   return (
     fields.name ??
@@ -38,12 +39,15 @@ export function recordName(kind, fields) {
 }
 
 /** "Lantana ‘Copperline’" @param {Record<string, any>} fields */
-export const cropName = ({ crop, cultivar }) => [crop, cultivar && `‘${cultivar}’`].filter(Boolean).join(" ");
+export const cropName = ({ crop, cultivar }) => spaced(crop, cultivar && `‘${cultivar}’`);
+
+/** Two words, or the one there is. @param {string | undefined} a @param {string | undefined} b */
+const spaced = (a, b) => (a && b ? `${a} ${b}` : a || b || "");
 
 /** list of records -> names by id: made once per list, since thousands of rows ask. @type {WeakMap<object, Map<string, string>>} */
 const namesOf = new WeakMap();
 
-/** @param {string} kind @param {import("../sync/port.js").RecordRow[]} rows */
+/** @param {string} kind @param {RecordRow[]} rows */
 function namesIn(kind, rows) {
   let names = namesOf.get(rows);
   if (!names) {
@@ -53,17 +57,48 @@ function namesIn(kind, rows) {
   return names;
 }
 
-/** A function (kind, id) -> name, or null where this phone has no such record. The same one until a name changes. */
-export function useNames() {
-  const lists = NAMED_KINDS.map((kind) => useRecords(kind));
-  return useMemo(
-    () => (/** @type {string} */ kind, /** @type {string} */ id) => {
-      const rows = lists[NAMED_KINDS.indexOf(kind)];
-      return rows ? (namesIn(kind, rows).get(id) ?? null) : null;
-    },
-    lists,
-  );
+/**
+ * What was made of parts, kept while they are the same, from page to page: a register's rows hang on it.
+ * @template {any[]} P @template T
+ * @param {(...parts: P) => T} make
+ * @returns {(...parts: P) => T}
+ */
+function keptWhileSame(make) {
+  /** @type {{ parts: P, result: T } | null} */
+  let kept = null;
+  return (...parts) => {
+    if (kept === null || parts.some((part, at) => part !== kept?.parts[at]))
+      kept = { parts, result: make(...parts) };
+    return kept.result;
+  };
 }
+
+/** @typedef {(kind: string, id: string) => string | null} NameOf */
+
+/** The records that only held entries know, of a list of held entries: read once a list. */
+const heldIn = keptWhileSame((/** @type {RecordRow[] | null} */ rows) => recordsHeld(rows ?? []));
+
+const nameOfIn = keptWhileSame(
+  (/** @type {RecordRow[] | null} */ held, /** @type {(RecordRow[] | null)[]} */ ...lists) =>
+    /** @type {NameOf} */
+    (kind, id) => {
+      const rows = lists[NAMED_KINDS.indexOf(kind)];
+      return (rows && namesIn(kind, rows).get(id)) ?? heldName(kind, heldIn(held)[`${kind}/${id}`]);
+    },
+);
+
+/** "A2 Lantana (proposed, waits for a grower)": nobody has made the record yet.
+ * @param {string} kind @param {{ fields: Record<string, any>, isAsked: boolean } | undefined} found */
+function heldName(kind, found) {
+  const name = found && recordName(kind, found.fields);
+  return name ? t(found.isAsked ? "held.name_asked" : "held.name_apart", { name }) : null;
+}
+
+/**
+ * A function (kind, id) -> name, or null where this phone has no such record. What only a held entry knows is named with that.
+ * The same one until a name changes.
+ */
+export const useNames = () => nameOfIn(useRecords("held"), ...NAMED_KINDS.map((kind) => useRecords(kind)));
 
 /**
  * What speaks of values: `text(kind, field, value)` (null where there is none) and `differences(kind, changes)`. The same
@@ -72,16 +107,36 @@ export function useNames() {
 export function useValueWords() {
   const tepal = useTepal();
   const { language } = useSettings();
-  const numberFormat = useWrittenNumbers();
-  const nameOf = useNames();
-  const parts = [tepal.forms.value, language.value, numberFormat, nameOf, catalogue.value];
-  return useMemo(() => valueWords(tepal.forms.value, language.value, numberFormat, nameOf), parts);
+  return wordsIn(tepal.forms.value, language.value, useWrittenNumbers(), useNames(), catalogue.value);
 }
 
-/** @param {any} forms @param {string} language @param {string} numberFormat @param {ReturnType<typeof useNames>} nameOf */
+const wordsIn = keptWhileSame(
+  (
+    /** @type {any} */ forms,
+    /** @type {string} */ language,
+    /** @type {string} */ numberFormat,
+    /** @type {NameOf} */ nameOf,
+    /** @type {unknown} */ _catalogue, // read through t(): other words, other texts
+  ) => valueWords(forms, language, numberFormat, nameOf),
+);
+
+/** @param {any} forms @param {string} language @param {string} numberFormat @param {NameOf} nameOf */
 function valueWords(forms, language, numberFormat, nameOf) {
   /** @param {string} kind @returns {Spec[]} */
   const specs = (kind) => forms?.kinds[kind]?.fields ?? [];
+
+  /** "lot.stage" -> its spec: looked up once, since every row of a long list asks. @type {Map<string, Spec | undefined>} */
+  const found = new Map();
+
+  /** @param {string} kind @param {string} name @param {string} words */
+  function specOf(kind, name, words) {
+    if (!found.has(words))
+      found.set(
+        words,
+        specs(kind).find((spec) => spec.name === name),
+      );
+    return found.get(words);
+  }
 
   /** @param {string} words @param {Spec | undefined} spec @param {any} value @returns {string | null} */
   function inWords(words, spec, value) {
@@ -158,12 +213,10 @@ function valueWords(forms, language, numberFormat, nameOf) {
     specs,
     nameOf,
     /** @param {string} kind @param {string} name @param {any} value */
-    text: (kind, name, value) =>
-      inWords(
-        `${kind}.${name}`,
-        specs(kind).find((spec) => spec.name === name),
-        value,
-      ),
+    text(kind, name, value) {
+      const words = `${kind}.${name}`;
+      return inWords(words, specOf(kind, name, words), value);
+    },
     /** A field inside a list or group. @param {string} kind @param {string} list @param {string} name @param {any} value */
     inner: (kind, list, name, value) => {
       const outer = specs(kind).find((spec) => spec.name === list);
@@ -196,7 +249,7 @@ const instantText = (ms, language) => `${shortDay(dayAt(ms), language)}, ${clock
 /** @param {any} value */
 const isRecord = (value) => typeof value === "object" && value !== null && !Array.isArray(value);
 
-/** @param {any} row @param {(kind: string, id: string) => string | null} nameOf */
+/** @param {any} row @param {NameOf} nameOf */
 function nameOfRow(row, nameOf) {
   const name = row?.name ?? row?.crop ?? (row?.product && nameOf("product", row.product)) ?? row?.ai;
   return name ? ` (${name})` : "";

@@ -1,20 +1,18 @@
 // A register's list: search, rows, the way to add one, what waits for a grower; and what stands where nothing is yet.
 import { useSignal } from "@preact/signals";
-import { useMemo } from "preact/hooks";
 import { useRecords, useTepal } from "../state/context.js";
 import { isOpenQuestion, questionsOf } from "../state/held-groups.js";
 import { Button, GoButton } from "../ui/buttons.js";
-import { matching, plain } from "../ui/choices.js";
+import { matching, prepareSearch } from "../ui/choices.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { may } from "./may.js";
-import { recordName, useValueWords } from "./record-words.js";
-import { detailOf, isRetired, REGISTERS, RowText } from "./registers.js";
-
-/** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+import { useValueWords } from "./record-words.js";
+import { rowsOf } from "./register-rows.js";
+import { REGISTERS, RowText } from "./registers.js";
 
 const SEARCH_FROM = 7; // fewer rows are seen at a glance
 
@@ -63,30 +61,27 @@ export function AddLink({ kind, query = "" }) {
   return html`<div><${Button} icon="plus" href=${`${base}/new${query}`}>${t(word === "ask" ? `register.propose.${kind}` : `register.add.${kind}`)}<//></div>`;
 }
 
-const SHOWN_FIRST = 30; // rows drawn at once; more on demand, so that a long register opens at once on a phone
+const SHOWN_FIRST = 20; // rows drawn at once; more on demand, so that a long register opens at once on a phone
 
-/**
- * @param {{ kind: string, only?: (fields: Record<string, any>) => boolean, note?: (row: RecordRow) => any }} props
- *   only  Which records belong here; all by default. note  What stands beside a row.
- */
-export function RegisterList({ kind, only, note }) {
-  const rows = useRecords(kind);
+/** @param {{ kind: string }} props */
+export function RegisterList({ kind }) {
+  const records = useRecords(kind);
   const words = useValueWords();
   const search = useSignal("");
   const withRetired = useSignal(false);
   const shown = useSignal(SHOWN_FIRST);
-  const all = useMemo(() => optionsOf(kind, rows ?? [], words), [kind, rows, words]);
-  if (rows === null) return null;
+  if (records === null) return null;
   const { base, icon } = REGISTERS[kind];
-  const here = only ? all.filter(({ fields }) => only(fields)) : all;
-  const retired = here.filter(({ fields }) => isRetired(fields)).length;
-  const options = withRetired.value ? here : here.filter(({ fields }) => !isRetired(fields));
-  const found = /** @type {typeof options} */ (matching(options, search.value));
+  const { all, inUse } = rowsOf(kind, records, words);
+  const retired = all.length - inUse.length;
+  const options = withRetired.value ? all : inUse;
+  const found = /** @type {typeof all} */ (matching(options, search.value));
   const drawn = found.slice(0, shown.value);
   return html`<${Proposals} kind=${kind} />
     ${
       options.length >= SEARCH_FROM &&
       html`<input class="input" type="search" autocomplete="off" aria-label=${t("pick.search")} placeholder=${t("pick.search")} value=${search.value}
+        onFocus=${() => prepareSearch(options)}
         onInput=${(/** @type {any} */ event) => {
           search.value = event.currentTarget.value;
           shown.value = SHOWN_FIRST;
@@ -97,8 +92,8 @@ export function RegisterList({ kind, only, note }) {
     ${
       found.length > 0 &&
       html`<ul class="list">${drawn.map(
-        ({ id, row, fields, detail }) =>
-          html`<li key=${id}><a class="list-row" href=${`${base}/${id}`}><${RowText} kind=${kind} fields=${fields} detail=${detail} />${note?.(row)}
+        ({ id, fields, detail }) =>
+          html`<li key=${id}><a class="list-row" href=${`${base}/${id}`}><${RowText} kind=${kind} fields=${fields} detail=${detail} nameOf=${words.nameOf} />
             ${fields.retired === true && html`<${StateChip} tone="plain">${t("register.is_retired")}<//>`}<${Icon} name="forward" /></a></li>`,
       )}</ul>`
     }
@@ -114,42 +109,6 @@ export function RegisterList({ kind, only, note }) {
         withRetired.value = !withRetired.value;
       }}>${t(withRetired.value ? "register.hide_retired" : "register.show_retired", { n: retired })}<//></div>`
     }`;
-}
-
-/** A list of records -> its rows by name: made once a list, since a register is opened again and again.
- * @type {WeakMap<RecordRow[], { row: RecordRow, name: string }[]>} */
-const ordered = new WeakMap();
-
-/** @param {string} kind @param {RecordRow[]} rows */
-function inOrder(kind, rows) {
-  let found = ordered.get(rows);
-  if (found === undefined) {
-    found = rows
-      .filter((row) => row.shown.state !== "void")
-      .map((row) => ({ row, name: recordName(kind, row.shown.fields) }))
-      .map((one) => ({ ...one, key: sortKey(one.name) }))
-      .sort((a, b) => (a.key < b.key ? -1 : a.key > b.key ? 1 : 0));
-    ordered.set(rows, found);
-  }
-  return found;
-}
-
-/** Numbers by their size, accents and case left out: a comparison of 5,000 names in the language's own way takes ten times
- * as long. @param {string} name */
-const sortKey = (name) => plain(name).replace(/[0-9]+/g, (digits) => digits.padStart(12, "0"));
-
-/** The rows of a list, in order; what stands below a name is made when it is drawn or searched.
- * @param {string} kind @param {RecordRow[]} rows @param {ReturnType<typeof useValueWords>} words */
-function optionsOf(kind, rows, words) {
-  return inOrder(kind, rows).map(({ row, name }) => ({
-    id: row.id,
-    row,
-    fields: row.shown.fields,
-    name,
-    get detail() {
-      return detailOf(kind, row.shown.fields, words);
-    },
-  }));
 }
 
 /** Proposals for this register that wait for a grower. @param {{ kind: string }} props */

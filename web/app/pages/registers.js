@@ -6,9 +6,10 @@ import { t } from "../ui/words.js";
 
 import { strengthText } from "./application-facts.js";
 import { ESTABLISHMENT_SECTIONS, LOT_SECTIONS, PRODUCT_SECTIONS } from "./form-sections.js";
-import { cropName, recordName, useNames } from "./record-words.js";
+import { cropName, recordName } from "./record-words.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+/** @typedef {import("./record-words.js").NameOf} NameOf */
 /**
  * @typedef {object} Register
  * @property {string} kind
@@ -212,14 +213,14 @@ export function backOf(one, fields) {
 export const isRetired = (fields) =>
   fields.retired === true || (fields.phase !== undefined && fields.phase !== "growing");
 
-/** @param {string} kind @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
+/** @param {string} kind @param {Record<string, any>} fields @param {NameOf} nameOf */
 function nameInList(kind, fields, nameOf) {
   if (kind === "lot") return cropName(fields);
   if (kind === "jar_test") return jarName(fields, nameOf);
   return recordName(kind, fields);
 }
 
-/** "Stemwright SL + Halfpace SG" @param {Record<string, any>} fields @param {ReturnType<typeof useNames>} nameOf */
+/** "Stemwright SL + Halfpace SG" @param {Record<string, any>} fields @param {NameOf} nameOf */
 const jarName = (fields, nameOf) =>
   (fields.products ?? [])
     .map((/** @type {string} */ id) => nameOf("product", id) ?? t("office.not_on_phone"))
@@ -227,10 +228,10 @@ const jarName = (fields, nameOf) =>
 
 /**
  * A row of a list: the name with what tells it apart.
- * @param {{ kind: string, fields: Record<string, any>, detail: string }} props
+ * @param {{ kind: string, fields: Record<string, any>, detail: string, nameOf: NameOf }} props
  */
-export function RowText({ kind, fields, detail }) {
-  const name = nameInList(kind, fields, useNames());
+export function RowText({ kind, fields, detail, nameOf }) {
+  const name = nameInList(kind, fields, nameOf);
   const shown = name || t("office.not_on_file");
   return html`<span class="choice-text">
     ${kind === "lot" && fields.code ? html`<${Named} code=${fields.code} name=${shown} />` : html`<b>${shown}</b>`}

@@ -12,8 +12,11 @@ import { may } from "./may.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
-/** @param {{ row: RecordRow, shorter: Record<string, any>, words: ReturnType<typeof import("./record-words.js").useValueWords> }} props */
-export function ShorterRecord({ row, shorter, words }) {
+/**
+ * @param {{ row: RecordRow, shorter: Record<string, any>, isUncovered: boolean, words: ReturnType<typeof import("./record-words.js").useValueWords> }} props
+ *   isUncovered  The application names no place of this house any more: the restriction can only be voided.
+ */
+export function ShorterRecord({ row, shorter, isUncovered, words }) {
   const tepal = useTepal();
   const reason = useSignal("");
   const failure = useSignal("");
@@ -21,7 +24,7 @@ export function ShorterRecord({ row, shorter, words }) {
   const isAsked = useSignal(false);
   const word = may(tepal.session.value, "amend_other");
   const changes = tepal.book.changesBetween(row.shown.fields, shorter);
-  if (Object.keys(changes).length === 0 || word === "no") return null;
+  if ((Object.keys(changes).length === 0 && !isUncovered) || word === "no") return null;
   if (isAsked.value)
     return html`<${Message} tone="waiting" title=${t("office.request_waits")} live=${true} />`;
 
@@ -33,8 +36,9 @@ export function ShorterRecord({ row, shorter, words }) {
     }
     isSaving.value = true;
     try {
-      const action = word === "ask" ? "request" : "amend";
-      await tepal.save.all([tepal.save.act("restriction", row.id, action, changes, reason.value.trim())], {});
+      const action = word === "ask" ? "request" : isUncovered ? "void" : "amend";
+      const wanted = isUncovered ? {} : changes;
+      await tepal.save.all([tepal.save.act("restriction", row.id, action, wanted, reason.value.trim())], {});
       isAsked.value = word === "ask";
       reason.value = "";
       failure.value = "";
@@ -45,14 +49,14 @@ export function ShorterRecord({ row, shorter, words }) {
   }
 
   return html`<section class="card stack" aria-labelledby="shorter"><h2 id="shorter">${t("restriction.shorter")}</h2>
-    <p>${t("restriction.shorter_why")}</p>
-    <${Differences} found=${words.differences("restriction", changes)} />
+    <p>${t(isUncovered ? "restriction.uncovered_why" : "restriction.shorter_why")}</p>
+    ${!isUncovered && html`<${Differences} found=${words.differences("restriction", changes)} />`}
     ${word === "password" && html`<p class="muted">${t("office.needs_password_why")}</p>`}
     <${TextField} label=${t("answer.reason")} isLong=${true} maxLength=${500} value=${reason.value}
       onValue=${(/** @type {string} */ value) => {
         reason.value = value;
       }} />
     ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
-    <div><${Button} icon="pencil" onPress=${save}>${t(word === "ask" ? "restriction.shorter_ask" : "restriction.shorter_take")}<//></div>
+    <div><${Button} icon="pencil" onPress=${save}>${t(word === "ask" ? "restriction.shorter_ask" : isUncovered ? "restriction.uncovered_take" : "restriction.shorter_take")}<//></div>
   </section>`;
 }

@@ -4,7 +4,7 @@
 import { useSignal } from "@preact/signals";
 import { choiceLabel } from "../forms/labels.js";
 import { useRecord, useRecords, useTepal } from "../state/context.js";
-import { followedRow, shorterOf } from "../state/followed.js";
+import { followedRow, isUncoveredBy, shorterOf } from "../state/followed.js";
 import { stateOf } from "../state/restrictions.js";
 import { strictRow } from "../state/strict.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -48,10 +48,11 @@ export function RestrictionPage({ frame, id }) {
     (one) => one.shown.fields.restriction === id && one.shown.state !== "void",
   );
   const back = html`<${Button} kind="quiet" icon="back" href="/board">${t("board.title")}<//>`;
-  if (!row) {
+  if (!row || row.shown.state === "void") {
     return frame(
       null,
       html`<${Page} title=${t("kind.restriction")} actions=${back}>
+        ${row && html`<${EmptyState} icon="close" title=${t("restriction.void")} />`}
         ${row === null && html`<${EmptyState} icon="search" title=${t("restriction.not_here")} />`}<//>`,
     );
   }
@@ -107,7 +108,7 @@ export function RestrictionPage({ frame, id }) {
           <${Button} href="/decide">${t("place.decide")}<//><//>`
       }
       ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
-      ${!isOver && html`<${ShorterRecord} row=${row} shorter=${shorterOf(row, application ? [application] : [], products)} words=${words} />`}
+      ${!isOver && html`<${ShorterRecord} row=${row} shorter=${shorterOf(row, application ? [application] : [], products)} isUncovered=${isUncoveredBy(row, application)} words=${words} />`}
       ${!isOver && html`<${Conditions} conditions=${conditions} />`}
       ${
         !isOver &&

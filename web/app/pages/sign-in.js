@@ -13,7 +13,7 @@ import { t } from "../ui/words.js";
 import { failureText, isInstalled, nameOfDevice } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
 import { EnrolForm } from "./enrol.js";
-import { UnsentEntries } from "./unsent-entries.js";
+import { SaveUnsent, UnsentEntries } from "./unsent-entries.js";
 
 /** @param {{ onBack?: () => void }} props  onBack  To the people who share this phone. */
 export function SignInPage({ onBack }) {
@@ -69,5 +69,6 @@ function Revoked() {
   return html`<${Message} tone="stopped" title=${t("sync.revoked")} live=${true}><p>${t("sync.revoked_why")}</p>
       <p>${t("sync.revoked_gone")}</p>
       <p>${unsent + photosWaiting > 0 ? t("sync.revoked_left", { n: unsent, photos: photosWaiting }) : t("sync.revoked_nothing_left")}</p><//>
-    ${rows.value.length > 0 && html`<section class="stack"><h2>${t("sync.only_here", { n: unsent })}</h2><${UnsentEntries} rows=${rows.value} /></section>`}`;
+    ${rows.value.length > 0 && html`<section class="stack"><h2>${t("sync.only_here", { n: unsent })}</h2><${UnsentEntries} rows=${rows.value} /></section>`}
+    ${unsent + photosWaiting > 0 && html`<${SaveUnsent} />`}`;
 }

@@ -14,7 +14,7 @@ import { t } from "../ui/words.js";
 import { failureText, isInstalled } from "./device.js";
 import { DeviceSettings } from "./device-settings.js";
 import { FilesKept } from "./label-files.js";
-import { UnsentEntries } from "./unsent-entries.js";
+import { SaveUnsent, UnsentEntries } from "./unsent-entries.js";
 
 /** @typedef {import("../sync/port.js").EntryRow} EntryRow */
 /** @typedef {import("../sync/port.js").PhotoRow} PhotoRow */
@@ -73,6 +73,7 @@ export function SyncPage({ frame }) {
           <span class="muted">${row.problem ? failureText({ code: row.problem }) : t("sync.photo_waits")}</span></li>`,
         )}</ul>`
       }
+      ${waiting.value.length + photos.value.length > 0 && html`<${SaveUnsent} />`}
       <h2>${t("sync.this_phone")}</h2>
       <${Storage} space=${space.value} head=${head} />
       <${FilesKept} />

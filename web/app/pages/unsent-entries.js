@@ -1,4 +1,4 @@
-// The entries that are only on this phone, and the way to save them to a file.
+// The entries that are only on this phone, and the way to save them to a file with the photos that wait.
 import { useTepal } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
@@ -9,11 +9,14 @@ import { useSettings } from "./settings-context.js";
 /** @typedef {import("../sync/port.js").EntryRow} EntryRow */
 
 /** @param {{ rows: EntryRow[] }} props */
-export function UnsentEntries({ rows }) {
+export const UnsentEntries = ({ rows }) =>
+  html`<ul class="list">${rows.map((row) => html`<${Unsent} key=${row.number} row=${row} />`)}</ul>`;
+
+/** The way to a file for what waits here, entries and photos: shown while anything does. */
+export function SaveUnsent() {
   const tepal = useTepal();
-  return html`<ul class="list">${rows.map((row) => html`<${Unsent} key=${row.number} row=${row} />`)}</ul>
-    <${Button} icon="book" onPress=${() => saveToFile(tepal, rows)}>${t("sync.save_file")}<//>
-    <p class="muted">${t("sync.save_file_hint")}</p>`;
+  return html`<div class="stack"><div><${Button} icon="book" onPress=${() => saveToFile(tepal)}>${t("sync.save_file")}<//></div>
+    <p class="muted">${t("sync.save_file_hint")}</p></div>`;
 }
 
 /** @param {{ row: EntryRow }} props */
@@ -26,23 +29,14 @@ function Unsent({ row }) {
   </li>`;
 }
 
-/**
- * Entries as a file: names and entries, no secrets. The office can take it back in.
- * @param {import("../state/tepal.js").Tepal} tepal @param {EntryRow[]} rows
- */
-async function saveToFile(tepal, rows) {
-  const device = await tepal.book.meta("device");
-  const body = {
-    format: "tepal-unsent",
-    version: 1,
-    device,
-    saved_at: new Date(tepal.nowMs()).toISOString(),
-    entries: rows.map((row) => row.text),
-  };
-  const url = URL.createObjectURL(new Blob([JSON.stringify(body, null, 1)], { type: "application/json" }));
+/** @param {import("../state/tepal.js").Tepal} tepal */
+async function saveToFile(tepal) {
+  const savedAt = new Date(tepal.nowMs()).toISOString();
+  const parts = await tepal.book.unsentFile(savedAt);
+  const url = URL.createObjectURL(new Blob(parts, { type: "application/json" }));
   const link = document.createElement("a");
   link.href = url;
-  link.download = `tepal-unsent-${body.saved_at.slice(0, 10)}.json`;
+  link.download = `tepal-unsent-${savedAt.slice(0, 10)}.json`;
   link.click();
   URL.revokeObjectURL(url);
 }

@@ -6,6 +6,9 @@ import { trialAreas } from "./measure.js";
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{value: string, unit: string}} Quantity */
 
+/** The key under which this phone keeps it. */
+export const DRAFT = "apply";
+
 /** The steps in order; a draft remembers where it is. */
 export const STEPS = ["where", "mix", "check", "measure", "spray", "end", "sign"];
 
@@ -41,6 +44,16 @@ export const EMPTY = {
   /** @type {string} local time of the next overhead watering, where somebody knows it */ waterDue: "",
   /** @type {string | null} the PPE that was not ticked when the button was pressed */ asksPpe: null,
 };
+
+/** Whether a form holds something that somebody chose and that is not signed yet. @param {Partial<ApplyDraft> | null} form */
+export const isBegun = (form) =>
+  Boolean(
+    form &&
+      (form.record || form.order || form.mix || form.isLater || form.note?.trim() || form.places?.length),
+  );
+
+/** Whether a form holds something else than the order that is to be done now. @param {ApplyDraft} form @param {string} order */
+export const isOtherBegun = (form, order) => form.order !== order && isBegun(form);
 
 /** @param {RecordRow | null | undefined} row @param {string} name @returns {any} */
 const field = (row, name) => row?.shown.fields[name] ?? null;

@@ -56,6 +56,18 @@ export function placesOf(houses, benches, lots) {
   return places.sort((a, b) => a.place.localeCompare(b.place, "en", { numeric: true }));
 }
 
+/** House and place in words of a bench, as a line of an application has them; null where the bench is not on this phone.
+ * @param {string} id @param {RecordRow[]} benches @param {RecordRow[]} houses */
+export function placeOfBench(id, benches, houses) {
+  const bench = benches.find((row) => row.id === id);
+  if (!bench) return { house: null, place: null };
+  const house = houses.find((row) => row.id === field(bench, "house"));
+  return {
+    house: field(bench, "house"),
+    place: [field(house, "name"), field(bench, "name")].filter(Boolean).join(", ") || null,
+  };
+}
+
 /** @param {RecordRow | null} lot */
 export function cropName(lot) {
   if (lot === null) return "";

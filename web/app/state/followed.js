@@ -1,6 +1,6 @@
 // Restrictions as rules must read them where this phone already knows better: an application or a label was changed here and
 // the office, which writes the restriction's own entry, has not been heard yet. For rules only. Pure.
-import { followedFields, shorterFields } from "../core/followed.js";
+import { addedRestrictions, followedFields, isUncovered, shorterFields } from "../core/followed.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -52,8 +52,43 @@ export function followedRow(row, applications, products, nowMs) {
  */
 export function followedRows(rows, applications, products, nowMs) {
   if (!rows) return rows;
-  return /** @type {Rows} */ (rows.map((row) => followedRow(row, applications, products, nowMs)));
+  return /** @type {Rows} */ ([
+    ...rows.map((row) => followedRow(row, applications, products, nowMs)),
+    ...(applications ?? []).flatMap((one) => addedRows(one, rows, products, nowMs)),
+  ]);
 }
+
+/**
+ * Restrictions of houses that an amendment made here adds: the office writes them, and has not been heard since. They have
+ * the address of the application's first one. @param {RecordRow} application @param {RecordRow[]} rows
+ * @param {RecordRow[] | null | undefined} products @param {number} nowMs @returns {RecordRow[]}
+ */
+function addedRows(application, rows, products, nowMs) {
+  if (application.pending.length === 0 || application.shown.state === "void") return [];
+  const own = rows.filter((row) => row.shown.fields.application === application.id);
+  if (own.length === 0) return [];
+  const [like] = own;
+  const register = Object.fromEntries((products ?? []).map((one) => [one.id, one.shown.fields]));
+  /** @type {Record<string, any>[]} */
+  let found = [];
+  try {
+    const all = own.map((row) => row.shown.fields);
+    found = addedRestrictions(all, application.shown.fields, register, nowMs);
+  } catch {} // a value that can't be read changes nothing
+  return found.map((fields) => ({
+    ...like,
+    key: `${like.key}+${fields.house ?? ""}`,
+    confirmed: null,
+    shown: { ...like.shown, state: "open", fields },
+  }));
+}
+
+/** Whether the application, as it is now, names no place of the restriction's house. @param {RecordRow} row
+ * @param {RecordRow | null | undefined} application */
+export const isUncoveredBy = (row, application) =>
+  Boolean(application) &&
+  application?.shown.state !== "void" &&
+  isUncovered(row.shown.fields, application?.shown.fields ?? {});
 
 /**
  * What record and register now state shorter than the restriction: it counts once a grower took it over.

@@ -35,3 +35,34 @@ export function isOpenQuestion(question) {
 function byNumber({ shown: { fields: left } }, { shown: { fields: right } }) {
   return String(left.device).localeCompare(String(right.device)) || (left.number ?? 0) - (right.number ?? 0);
 }
+
+/**
+ * The records that held entries would make, by "kind/id": what a lot that was only proposed is called. `isAsked`: a grower is
+ * asked; else it is held back for another reason.
+ * @param {RecordRow[]} rows
+ * @returns {Record<string, { fields: Record<string, any>, isAsked: boolean }>}
+ */
+export function recordsHeld(rows) {
+  /** @type {ReturnType<typeof recordsHeld>} */
+  const found = {};
+  for (const { shown } of rows) {
+    const { of_kind: kind, of_id: id, reason, decision, text } = shown.fields;
+    if ((decision ?? null) !== null || !kind || !id) continue;
+    const key = `${kind}/${id}`;
+    found[key] = {
+      fields: { ...fieldsIn(text), ...found[key]?.fields }, // the first entry made it
+      isAsked: ASKED.has(String(reason)),
+    };
+  }
+  return found;
+}
+
+/** What an entry's text would set; nothing where the text is no entry, or too long to travel. @param {unknown} text */
+function fieldsIn(text) {
+  try {
+    const changes = JSON.parse(String(text)).changes ?? {};
+    return Object.fromEntries(Object.entries(changes).map(([name, change]) => [name, change.to]));
+  } catch {
+    return {};
+  }
+}

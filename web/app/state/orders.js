@@ -50,6 +50,20 @@ export const dueFor = (orders, member) =>
     )
     .sort(byWindow);
 
+/**
+ * Which of what a phone's Today offers is the next step: what this person sprays right now, else the order that is due
+ * longest, else a form that was begun, else a fresh application. One application at a time: a fresh one beside a due order
+ * would leave the order open.
+ * @param {{running: boolean, due: {row: RecordRow}[], begun: {order: string | null} | null}} found
+ * @returns {"running" | "order" | "begun" | "fresh"}
+ */
+export function nextStep({ running, due, begun }) {
+  if (running) return "running";
+  if (begun?.order && due.some(({ row }) => row.id === begun.order)) return "begun";
+  if (due.length > 0) return "order";
+  return begun ? "begun" : "fresh";
+}
+
 /** @param {{row: RecordRow}} a @param {{row: RecordRow}} b */
 export const byWindow = (a, b) => windowKey(a.row).localeCompare(windowKey(b.row));
 

@@ -25,6 +25,7 @@ import { batch, computed, signal } from "@preact/signals";
  * @property {() => Promise<{unsent: number, oldest: string | null, photosWaiting: number,
  *   heard: {server: string, device_ms: number} | null,
  *   link: {offsetMs: number | null, revoked: boolean, missing: number[][], head: any}}>} standing
+ * @property {(savedAt: string) => Promise<string[]>} unsentFile  What waits here, entries and photos, as the pieces of a file.
  * @property {(...parts: (string | number)[]) => string} sharedId
  * @property {(picture: any) => Promise<string | null>} readCode  What a QR code in a picture or a camera's frame says.
  * @property {() => Promise<EntryRow[]>} recentlySent

@@ -110,8 +110,32 @@ export function matching(options, search) {
   });
 }
 
+const SLICE_MS = 4; // of a slow phone's time between two frames
+
+/**
+ * Make what is searched before the first letter comes, in slices that leave the phone free: when the search is tapped.
+ * @param {Option[]} options
+ */
+export function prepareSearch(options) {
+  let at = 0;
+  function slice() {
+    const until = performance.now() + SLICE_MS;
+    while (at < options.length && performance.now() < until) {
+      textIn(options[at]);
+      at += 1;
+    }
+    if (at < options.length) setTimeout(slice);
+  }
+  slice();
+}
+
 /** Without accents and case, as a search compares. @param {string} text */
-export const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+export const plain = (text) =>
+  (MAY_HAVE_MARKS.test(text) ? text.normalize("NFD").replace(/\p{M}/gu, "") : text).toLowerCase();
+
+/** Letters beyond plain ones; no dashes, quotes, "·" and "×". Only these come apart into a letter
+ * and a mark. Most names have none, and a long register has thousands of names. */
+const MAY_HAVE_MARKS = /[\u00c0-\u00d6\u00d8-\u200f\u2028-\uffff]/;
 
 /**
  * A thing from a register (a lot, a product, a house), found by typing a part of its name or code.
