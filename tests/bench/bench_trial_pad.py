@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 THROTTLE = 4
 N_TREATMENTS, N_PLANTS, N_MEASURED, N_LOOKS = 10, 4, 8, 6
 N_WALKED = 10
+N_PROFILED = 24  # tasks, and functions of each, that a profile speaks of
 WALK_BAR_MS, OTHER_BAR_MS = 50, 100
 TRIAL = "01970000-0000-7000-8000-000000000400"
 CODES = tuple(f"height_{n}" for n in range(1, N_MEASURED + 1))
@@ -153,9 +154,11 @@ class Watch:
         took = time.monotonic() - at
         self.page.wait_for_timeout(300)  # the observer hears of a task after it
         seen = self.page.evaluate("() => window.longTasks")
-        top = self_times(self.chrome.send("Profiler.stop")["profile"]) if self.profiles else []
+        profile = self.chrome.send("Profiler.stop")["profile"] if self.profiles else None
         events = json.loads(browser.stop_tracing())["traceEvents"]
-        self.phases[name] = Phase(took, sorted(seen, reverse=True), thread_tasks(events), top)
+        tasks = thread_tasks(events, profile)
+        top = self_times(profile) if profile else []
+        self.phases[name] = Phase(took, sorted(seen, reverse=True), tasks, top)
 
     def report(self) -> bool:
         """Print the phases; return whether the bars are kept, by thread time."""
@@ -187,10 +190,13 @@ class Phase:
     top: list[tuple[str, float]]
 
 
-def thread_tasks(events: list[dict[str, Any]]) -> list[tuple[float, str]]:
+def thread_tasks(
+    events: list[dict[str, Any]], profile: dict[str, Any] | None
+) -> list[tuple[float, str]]:
     """Return the tasks of the page's main thread by the processor time they had.
 
-    Other programs that share the processor lengthen a task's wall time, never this one.
+    Other programs that share the processor lengthen a task's wall time, never this one. With a
+    profile, what ran in a task is said by its functions; starting the profile is a task as well.
     """
     mains = {
         (e["pid"], e["tid"])
@@ -213,7 +219,10 @@ def thread_tasks(events: list[dict[str, Any]]) -> list[tuple[float, str]]:
             if e["pid"] == task["pid"] and e["tid"] == task["tid"] and task["ts"] <= e["ts"] < end
         ]  # fmt: skip
         longest = sorted(inside, key=lambda e: -e["tdur"])[:3]
-        found.append((task["tdur"] / 1000, "; ".join(said(e) for e in longest)))
+        what = "; ".join(said(e) for e in longest)
+        if profile and len(found) < N_PROFILED:
+            what += "\n" + "\n".join(within(profile, task["ts"], end))
+        found.append((task["tdur"] / 1000, what))
     return sorted(found, reverse=True)[:40]
 
 
@@ -224,13 +233,35 @@ def said(event: dict[str, Any]) -> str:
     return f"{event['name']} {place}:{about.get('lineNumber', '')} {event['tdur'] / 1000:.0f} ms"
 
 
+def within(profile: dict[str, Any], start_us: int, end_us: int) -> list[str]:
+    """Return the functions that ran longest in a span of the profile, with all they called."""
+    nodes = {node["id"]: node for node in profile["nodes"]}
+    callers = {c: node["id"] for node in profile["nodes"] for c in node.get("children", ())}
+    spent: Counter[str] = Counter()
+    at = profile["startTime"]
+    for node, delta in zip(profile["samples"], profile["timeDeltas"], strict=True):
+        at += delta
+        if not start_us <= at < end_us:
+            continue
+        names, one = set[str](), node
+        while one is not None:
+            names.add(named(nodes[one]))
+            one = callers.get(one)
+        for name in names:
+            spent[name] += delta / 1000
+    return [f"{'':20}{ms:5.0f} ms  {name}" for name, ms in spent.most_common(N_PROFILED)]
+
+
+def named(node: dict[str, Any]) -> str:
+    """Return a function of a profile as it is found in the sources."""
+    call = node["callFrame"]
+    file = call["url"].rsplit("/", 1)[-1].split("?")[0]
+    return f"{call['functionName'] or '(anonymous)'} {file}:{call['lineNumber'] + 1}"
+
+
 def self_times(profile: dict[str, Any]) -> list[tuple[str, float]]:
     """Return the functions that ran longest by themselves, ms."""
-    names = {
-        node["id"]: f"{node['callFrame']['functionName'] or '(anonymous)'}"
-        f" {node['callFrame']['url'].rsplit('/', 1)[-1]}:{node['callFrame']['lineNumber'] + 1}"
-        for node in profile["nodes"]
-    }
+    names = {node["id"]: named(node) for node in profile["nodes"]}
     spent: Counter[str] = Counter()
     for node, delta in zip(profile["samples"], profile["timeDeltas"], strict=True):
         spent[names[node]] += delta / 1000
@@ -293,9 +324,10 @@ def run(server: LiveServer, n_blocks: int, *, profiles: bool) -> bool:
         with watch.phase("send"):
             until_sent(page)
         with watch.phase("hear"):
-            hand.save(observations(range(N_LOOKS, N_LOOKS + 1), plots[-25:], member))
+            heard = plots[N_WALKED:][-25:]  # none of those that were walked
+            hand.save(observations(range(N_LOOKS, N_LOOKS + 1), heard, member))
             page.evaluate("() => document.dispatchEvent(new Event('visibilitychange'))")
-            until_records(page, len(rows) + N_WALKED + 100)
+            until_records(page, len(rows) + N_WALKED + N_PLANTS * len(heard))
             page.wait_for_timeout(3000)  # the pad looks at news when the thumb rests
         context.close()
     return watch.report()

@@ -282,8 +282,15 @@ def test_killed_right_after_start_goes_on_with_the_same_record(
           IDBDatabase.prototype.transaction = function (names, mode, options) {
             if (mode === 'readwrite' && window.isDead) throw new Error('dead');
             const tx = real.call(this, names, mode, options);
-            if (mode === 'readwrite' && [...names].includes('outbox'))
+            if (mode === 'readwrite' && [...names].includes('outbox')) {
               tx.addEventListener('complete', () => { window.isDead = true; });
+              // a slow disk: the form's own memory would be written meanwhile, and come after
+              const until = performance.now() + 800;
+              const linger = () => {
+                tx.objectStore('meta').get('nothing').onsuccess = () => performance.now() < until && linger();
+              };
+              linger();
+            }
             return tx;
           };
         })()"""

@@ -103,6 +103,48 @@ def test_potting_on_keeps_treatment_and_origin_of_every_plant(book: Book) -> Non
     assert len({p["origin"] for p in reply.json["plots"]}) == 24
 
 
+def saved(book: Book, kind: str, fields: dict[str, Any]) -> str:
+    record = book.uuid()
+    text = book.manager.entry(kind, "create", record=record, fields=fields)
+    assert book.manager.exchange(text)["results"][0]["outcome"] == "accepted"
+    return record
+
+
+def test_plants_potted_on_twice_stay_samples_of_their_liner_plots(book: Book) -> None:
+    liners = laid_out(book)
+    bench = {"bench": {"rows": 4, "columns": 6}, "seed": 3}
+    first = book.manager.post(f"/api/v1/trials/{liners}/potted", bench).json
+    about = {"title": "Drench", "treatments": TREATMENTS}
+    pots = saved(book, "trial", {**about, "code": "T08", "origin": liners, **first})
+    wrong = next(p for p in first["plots"] if p["treatment"] == 1)
+    told = [{"plot": wrong["plot"], "planned": 1, "actual": 3}]
+    saved(book, "application", {"trial": pots, "plots": told})
+    kept = [[p["plot"], 1] for p in first["plots"][:20]] + [[wrong["plot"], 1]]
+    kept = [list(one) for one in {tuple(one) for one in kept}]
+
+    second = book.manager.post(
+        f"/api/v1/trials/{pots}/potted", {**bench, "seed": 4, "kept": kept}
+    ).json
+    last = saved(book, "trial", {**about, "code": "T09", "origin": pots, **second})
+
+    of = {p["origin"]: p["treatment"] for p in first["plots"]}
+    assert {p["origin"] for p in second["plots"]} == {
+        p["origin"] for p in first["plots"] if [p["plot"], 1] in kept
+    }
+    assert all(p["treatment"] == of[p["origin"]] for p in second["plots"])
+    with book.app.app_context(), read_session() as db:
+        data = trial_data(db, book.establishment, last)
+    units = {p.number: p for p in data.plots}
+    assert data.potting is not None
+    assert data.potting.code == "T07"
+    assert {p.code for p in units.values()} <= {f"{b}0{n}" for b in range(1, 5) for n in (1, 2, 3)}
+    now = next(p for p in second["plots"] if p["origin"] == wrong["origin"])
+    [move] = [m for m in data.potting.moves if m.code == now["code"]]
+    assert units[move.plot].treatment == 3
+    document = book.manager.get(f"/api/v1/trials/{last}/file").json
+    assert document["liner"]["code"] == "T07"
+
+
 def test_size_says_that_a_trial_cannot_answer_its_question(book: Book) -> None:
     asked = {
         "design": "rcbd", "comparison": "control", "n_treatments": 6, "n_replicates": 3,

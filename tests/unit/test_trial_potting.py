@@ -47,7 +47,7 @@ def seen(plot: int, height: str, look: str = "d28") -> RecordState:
 
 def potted(rows: list[RecordState], fields: dict[str, Any] = POTTED) -> Any:
     data = data_of(fields, rows, (), (), (), {})
-    return by_origin(data, fields, LINER, tuple(_plots(LINER, {})))
+    return by_origin(data, fields, LINER, tuple(_plots(LINER, {})), {})
 
 
 def test_pots_are_plants_of_their_liner_plots_which_stay_the_units() -> None:
@@ -68,9 +68,19 @@ def test_pots_are_plants_of_their_liner_plots_which_stay_the_units() -> None:
 def test_liner_treated_wrongly_keeps_what_it_got_after_potting_on() -> None:
     data = data_of(POTTED, [seen(1, "20")], (), (), (), {})
 
-    data = by_origin(data, POTTED, LINER, tuple(_plots(LINER, {1: (2, 1, "2026-05-01")})))
+    data = by_origin(data, POTTED, LINER, tuple(_plots(LINER, {1: (2, 1, "2026-05-01")})), {})
 
     assert {p.number: p.treatment for p in data.plots} == {1: 1, 2: 1}
+
+
+def test_pot_treated_wrongly_between_two_moves_becomes_a_plot_of_its_own() -> None:
+    data = data_of(POTTED, [seen(1, "20"), seen(3, "22")], (), (), (), {})
+
+    data = by_origin(data, POTTED, LINER, tuple(_plots(LINER, {})), {(1, 2): 1})
+
+    assert sorted((p.code, p.treatment) for p in data.plots) == [("101", 1), ("101", 2), ("102", 1)]
+    of = {p.number: p.treatment for p in data.plots}
+    assert {v.value: of[v.plot] for v in data.values} == {20: 1, 22: 2}
 
 
 def test_pot_that_was_harvested_is_no_missing_value_afterwards() -> None:

@@ -48,6 +48,21 @@ def test_walk_goes_by_plot_number_with_the_plot_before_its_plants() -> None:
     assert [s["inBlock"] for s in stops if s["plant"] == 0] == [1, 2, 1]
 
 
+def test_treatment_is_named_by_its_mix_and_rate_until_somebody_types_a_name() -> None:
+    mixes = [{"id": "m", "name": "Drench"}, {"id": "n", "name": "Drench 4 mg/L"}]
+
+    def named(one_: dict[str, Any], more: dict[str, Any]) -> Any:
+        return one("trial-plan", "namedByMix", one_, more, mixes)["name"]
+
+    rate = {"role": "rate", "name": "", "rate": "", "rate_unit": "mg/L"}
+    assert named(rate, {"tank_mix": "m"}) == "Drench"
+    assert named({**rate, "tank_mix": "m", "name": "Drench"}, {"rate": "4"}) == "Drench 4 mg/L"
+    assert named({**rate, "rate": "4", "name": "4 mg/L"}, {"tank_mix": "n"}) == "Drench 4 mg/L"
+    assert named({**rate, "name": "My own"}, {"rate": "4"}) == "My own"
+    assert named({**rate, "tank_mix": "m", "name": "Drench"}, {"name": ""}) == ""
+    assert named({"role": "water", "name": "water check"}, {"role": "other"}) == "water check"
+
+
 @pytest.mark.parametrize(
     ("value", "earlier", "code"),
     [

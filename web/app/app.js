@@ -22,7 +22,7 @@ import { changesBetween, same } from "./sync/overlay.js";
 import { keyOf, readMeta, writeMeta } from "./sync/port.js";
 import { unsentFile } from "./sync/unsent-file.js";
 import { html } from "./ui/html.js";
-import { zoneInUse } from "./ui/when.js";
+import { clockTime, zoneInUse } from "./ui/when.js";
 import { words } from "./ui/words.js";
 
 const clock = {
@@ -134,11 +134,23 @@ const book = {
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
   /** @param {string} savedAt */
   unsentFile: (savedAt) => unsentFile(store, savedAt),
-  // read after every save: never the whole outbox, which holds hundreds of values after an hour without signal
-  waiting: () =>
-    store.read(["outbox"], async (tx) => {
-      const [n, first] = await Promise.all([tx.count("outbox"), tx.all("outbox", 1)]);
-      return { n, oldest: first[0]?.saved_at ?? null };
+  // read after every save, so in one trip, and never the whole outbox: it holds hundreds of values after an hour without signal
+  standing: () =>
+    store.read(["outbox", "photos", "meta"], async (tx) => {
+      const [n, first, photos, meta] = await Promise.all([
+        tx.count("outbox"),
+        tx.all("outbox", 1),
+        tx.all("photos"),
+        tx.bulkGet("meta", ["heard", "server_offset_ms", "revoked", "missing", "head"]),
+      ]);
+      const [heard, offsetMs, revoked, missing, head] = meta.map((row) => row?.value ?? null);
+      return {
+        unsent: n,
+        oldest: first[0]?.saved_at ?? null,
+        photosWaiting: photos.filter((photo) => photo.state === "waiting").length,
+        heard,
+        link: { offsetMs, revoked: revoked ?? false, missing: missing ?? [], head },
+      };
     }),
   recentlySent: () => store.read(["sent"], (tx) => tx.all("sent")),
   photos: () => store.read(["photos"], (tx) => tx.all("photos")),
@@ -267,6 +279,8 @@ async function start() {
     return;
   }
   render(html`<${App} tepal=${tepal} settings=${settings} release=${release} />`, root);
+  // the first use of the calendar costs a slow phone 60 ms: now, not while the page after the sign-in is drawn
+  setTimeout(() => clockTime(clock.nowMs()), 0);
   if (tepal.session.value === null) {
     const got = await api.get("/session");
     if (got.ok) tepal.isSetUp.value = got.reply.is_set_up;

@@ -93,6 +93,10 @@ def render_bench_map(view: BenchMapView) -> bytes:
             if cell.block is not None and beside is not None and beside.block != cell.block:
                 x = _MARGIN + 10 + (j + 1) * cell_w - 0.5
                 ink.line(x, y - 0.5, x, y + cell_h - 0.5, 2.2)
+            behind = view.rows[i + 1][j] if i + 1 < n_rows and j < len(view.rows[i + 1]) else None
+            if cell.block is not None and behind is not None and behind.block != cell.block:
+                x, edge = _MARGIN + 10 + j * cell_w - 0.5, y + cell_h - 0.5
+                ink.line(x, edge, x + cell_w, edge, 2.2)
     y = top + n_rows * cell_h + 5
     ink.text(_MARGIN + 10, y, view.aisle, 9, face="strong")
     third = (ink.width_mm - 2 * _MARGIN) / 3

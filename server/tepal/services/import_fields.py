@@ -16,7 +16,7 @@ LABEL_USE: Final = "label_use"  # a row of a product's list of uses: no record o
 LISTS: Final = {"product": {"ingredients": 4, "uses": 1}}
 _PLACE: Final = {
     "nombre": "name", "código": "code", "largo": "length", "longitud": "length",
-    "ancho": "width", "superficie": "area",
+    "ancho": "width", "superficie": "area", "área": "area",
 }  # fmt: skip
 # header words that name a field besides its own; compared without case, marks and units
 _SYNONYMS: Final = {
@@ -54,15 +54,19 @@ _SPANISH: Final = {
     "product": {
         "nombre": "name", "producto": "name", "número de registro": "registration_number",
         "registro": "registration_number", "formulación": "formulation_type",
+        "tipo de formulación": "formulation_type",
         "ingrediente activo": "ingredients.1.ai", "concentración": "ingredients.1.strength",
         "intervalo de entrada restringida": "rei", "epp al mezclar": "ppe_mixing",
+        "equipo de protección para mezclar": "ppe_mixing",
+        "equipo de protección para aplicar": "ppe_applying",
         "epp al aplicar": "ppe_applying",
     },
     "lot": {
         "lote": "code", "código": "code", "código del lote": "code", "cultivo": "crop",
-        "especie": "crop", "variedad": "cultivar", "número de recipientes": "n_containers",
+        "especie": "crop", "variedad": "cultivar", "cultivar": "cultivar",
+        "número de recipientes": "n_containers",
         "macetas": "n_containers", "recipiente": "container", "mesa": "benches",
-        "mesas": "benches", "estado de crecimiento": "stage",
+        "mesas": "benches", "estado de crecimiento": "stage", "etapa de crecimiento": "stage",
     },
     "house": _PLACE | {"invernadero": "name"},
     "bay": _PLACE | {"nave": "name", "invernadero": "house"},
@@ -71,6 +75,7 @@ _SPANISH: Final = {
         "producto": "product", "nombre": "product", "número de registro": "registration_number",
         "registro": "registration_number", "cultivo": "crop",
         "concentración máxima": "max_concentration", "aplicaciones": "max_applications",
+        "máximo de aplicaciones": "max_applications", "nota": "note",
         "intervalo mínimo": "min_interval", "observaciones": "note",
     },
 }  # fmt: skip

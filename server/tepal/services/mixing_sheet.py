@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.amounts import amount_text
 from tepal.domain.errors import Finding, NotFoundError
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from tepal.domain.loads import Load, LoadAmount
     from tepal.domain.tank import ComponentPlan, TankPlan
+    from tepal.domain.words import Words
     from tepal.services.book_text import TextMaker
     from tepal.services.mixing import Quantity
     from tepal.services.print_base import Book
@@ -263,10 +264,11 @@ class _Teller:
         context = format_context(finding.context, self.text.number_format)
         if "line" in context:
             context["line"] = names.get(context["line"], context["line"])
-        told = self.text.words.text(f"finding.{finding.code}", **context)
+        words = self.text.words
+        told = words.text(f"finding.{finding.code}", **context)
         if not finding.source:
             return told
-        return self.text.words.text("papers.mixing.sourced", told=told, source=finding.source)
+        return words.text("papers.mixing.sourced", told=told, source=_source(words, finding.source))
 
     # --- loads -------------------------------------------------------------------------------
 
@@ -359,7 +361,11 @@ class _Teller:
     def leftovers(self) -> str:
         words = self.text.words
         told = [
-            words.text("papers.mixing.sourced", told=words.text(option.code), source=option.source)
+            words.text(
+                "papers.mixing.sourced",
+                told=words.text(option.code),
+                source=_source(words, option.source),
+            )
             for option in self.plan.leftover_options
         ]
         if self.plan.extra_l > 0:
@@ -371,3 +377,14 @@ class _Teller:
 def _spaced(text: str) -> str:
     """Return an amount with a plain space before its unit, as the sheet parts them."""
     return text.replace("\u00a0", " ", 1)
+
+
+# sources that are words, not citations
+_SOURCES: Final = {
+    "common practice (no source)": "leftover.source.common_practice",
+    "US label texts": "leftover.source.label_texts",
+}
+
+
+def _source(words: Words, source: str) -> str:
+    return words.text(_SOURCES[source]) if source in _SOURCES else source

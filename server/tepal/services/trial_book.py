@@ -29,7 +29,7 @@ from tepal.designs.trial import (
 )
 from tepal.services.record_story import names_of
 from tepal.services.trial_plan_changes import plan_changes
-from tepal.services.trial_potting import by_origin, is_potted
+from tepal.services.trial_potting import by_origin, is_potted, origin_of
 from tepal.services.trials import KIND_OF, applications_of, load_trial, measured_plots
 from tepal.store import records as record_rows
 
@@ -66,12 +66,36 @@ def trial_data(db: DbSession, establishment: str, trial_id: str) -> TrialData:
     data = replace(found, plan_changes=changes)
     if not is_potted(trial.fields):
         return data
-    origin = str(trial.fields.get("origin") or "")
-    liner = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
-    liner_fields = {} if liner is None else liner.fields
-    treated = applications_of(db, establishment, origin) if liner else []
-    before = actual_treatments(one.fields for one in treated)
-    return by_origin(data, trial.fields, liner_fields, tuple(_plots(liner_fields, before)))
+    liner, before, since = liners_of(db, establishment, trial.fields)
+    return by_origin(data, trial.fields, liner, tuple(_plots(liner, before)), since)
+
+
+def liners_of(
+    db: DbSession, establishment: str, fields: Mapping[str, Any]
+) -> tuple[Mapping[str, Any], dict[int, tuple[int, int, str]], dict[tuple[int, int], int]]:
+    """Return the trial in which the plants of a potted one were liners, through every move since.
+
+    Returns
+    -------
+    Its fields, {} where it is not on file; what its plots received instead of what was planned, as
+    `actual_treatments`; and (plot, plant) -> treatment of those treated wrongly between two moves.
+    """
+    since: dict[tuple[int, int], int] = {}
+    passed: set[str] = set()
+    while True:
+        origin = str(fields.get("origin") or "")
+        found = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
+        if found is None or origin in passed:
+            return {}, {}, since
+        passed.add(origin)
+        fields = found.fields
+        got = actual_treatments(one.fields for one in applications_of(db, establishment, origin))
+        if not is_potted(fields):
+            return fields, got, since
+        for plot in measured_plots(fields):
+            liner = origin_of(plot)
+            if liner is not None and int(plot["plot"]) in got:
+                since.setdefault(liner, got[int(plot["plot"])][1])
 
 
 def of_trial(db: DbSession, establishment: str, kind: str, trial_id: str) -> list[RecordState]:

@@ -15,7 +15,7 @@ from tepal import __version__
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems as field_problems
 from tepal.services.server_acts import Act, act_within, server_device
-from tepal.services.trial_book import actual_treatments, of_trial
+from tepal.services.trial_book import actual_treatments, liners_of, of_trial
 from tepal.services.trial_potting import is_potted
 from tepal.services.trial_received import Registers, crops_of, received_of, received_rows
 from tepal.services.trials import TrialError, applications_of, load_trial
@@ -116,13 +116,13 @@ def _open_fields(trial: Mapping[str, Any]) -> dict[str, Any]:
 
 def _liner(db: DbSession, establishment: str, trial: Mapping[str, Any]) -> dict[str, Any] | None:
     """Return the trial in which the plants were liners: its plots are the experimental units."""
-    origin = str(trial.get("origin") or "")
-    found = record_rows.load(db, establishment, [("trial", origin)]).get(("trial", origin))
-    if found is None or not is_potted(trial):
+    if not is_potted(trial):
         return None
-    fields = _open_fields(found.fields)
+    liner, got, _ = liners_of(db, establishment, trial)
+    if not liner:
+        return None
+    fields = _open_fields(liner)
     # its applications don't travel: the plots say what they truly got
-    got = actual_treatments(one.fields for one in applications_of(db, establishment, origin))
     fields["plots"] = [
         {**p, "treatment": got[p["plot"]][1]} if p.get("plot") in got else p
         for p in fields["plots"]

@@ -35,11 +35,13 @@ def by_origin(
     fields: Mapping[str, Any],
     liner: Mapping[str, Any],
     liner_plots: Sequence[TrialPlot],
+    since: Mapping[tuple[int, int], int],
 ) -> TrialData:
     """Return the trial with the liner plots as its plots and every pot as a plant in one of them.
 
-    Pots of one liner plot that received different treatments afterwards become plots of their own.
-    Where the liner trial is not on file, blocks are kept and the first pot says the place.
+    Pots of one liner plot that received different treatments afterwards become plots of their own;
+    `since` holds those of the moves between, by (plot, plant). Where the liner trial is not on
+    file, blocks are kept and the first pot says the place.
     """
     was = {p.number: p for p in liner_plots}
     pots = {int(p["plot"]): p for p in fields.get("plots") or () if p.get("plot")}
@@ -54,7 +56,9 @@ def by_origin(
         # wrongly treated as a liner and as planned since: what it received first is what it got
         is_as_planned = pot.treatment == planned.get(pot.number)
         got = pot.treatment
-        if before is not None and is_as_planned and before.treatment in known:
+        if is_as_planned and since.get((plot, plant)) in known:
+            got = since[plot, plant]
+        elif before is not None and is_as_planned and before.treatment in known:
             got = before.treatment
         if (plot, got) not in units:
             number = plot if all(plot != u.number for u in units.values()) else 100_000 + pot.number

@@ -120,25 +120,21 @@ def potted_layout(
     """Return the layout of the trial that follows when a trial's plants are potted on.
 
     Every plant becomes a plot of one plant at a new random place, and keeps its origin
-    ("plot.plant").
+    ("plot.plant"): the place it had as a liner, also when it is moved a second time, so that the
+    plots that were treated stay the experimental units.
 
     Raises
     ------
     NotFoundError   `trials.no_such_trial`.
-    TrialError      `trials.no_layout`, `trials.potted_already`.
+    TrialError      `trials.no_layout`.
     DesignError     `designs.plant_unknown`, `designs.no_plants`; BenchError.
     """
     trial = load_trial(db, establishment, trial_id)
     layout = stored_layout(trial.fields)
-    if any(plot.get("origin") for plot in trial.fields["plots"]):
-        raise TrialError(
-            "trials.potted_already",
-            "The plants of this trial were potted on before; draw new places from the trial in "
-            "which they were liners.",
-        )
     potted = pot_on(layout, _bench(bench), seed_of(seed, chance), kept)
     n_blocks = layout.spec.n_blocks
     whole = {p.number: p.whole_plot for p in layout.plots}
+    was = {int(p["plot"]): str(p["origin"]) for p in trial.fields["plots"] if p.get("origin")}
     return {
         "design": trial.fields.get("design", "crd"),
         "n_blocks": n_blocks or trial.fields.get("n_blocks", 1),
@@ -154,7 +150,7 @@ def potted_layout(
                 "row": plant.row,
                 "column": plant.column,
                 "treatment": plant.treatment,
-                "origin": f"{plant.origin_plot}.{plant.origin_plant}",
+                "origin": was.get(plant.origin_plot) or f"{plant.origin_plot}.{plant.origin_plant}",
                 **({} if plant.block is None else {"block": plant.block}),
                 **(
                     {}

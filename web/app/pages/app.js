@@ -88,8 +88,20 @@ function GettingReady({ frame }) {
 /** One page in the frame. @param {{ top?: any, page: any, path?: string, default?: boolean, params?: any, query?: any }} props */
 function Placed({ top, page: Shown, params = {}, query = {} }) {
   const { path } = useLocation();
-  const { sync, forms } = useTepal();
+  const { forms, minute } = useTepal();
+  minute.value; // what a page says of today
   const isReady = forms.value !== null || NEEDS_NO_FORMS.has(path);
+  // a page hands its foot (the next step) to the frame by returning it beside its content
+  return html`<${isReady ? Shown : GettingReady} ...${params} query=${query} frame=${(
+    /** @type {any} */ foot,
+    /** @type {any} */ content,
+  ) => html`<${Around} top=${top} path=${path} foot=${foot}>${content}<//>`} />`;
+}
+
+/** The frame with what waits at each place: an exchange draws it again, and not the page in it.
+ * @param {{ top?: any, path: string, foot: any, children?: any }} props */
+function Around({ top, path, foot, children }) {
+  const { sync } = useTepal();
   const places = [
     { href: "/today", label: t("place.today"), icon: "calendar" },
     { href: "/apply", label: t("place.apply"), icon: "sprayer" },
@@ -119,12 +131,7 @@ function Placed({ top, page: Shown, params = {}, query = {} }) {
     { href: "/people", label: t("place.people"), icon: "person" },
     { href: "/files", label: t("files.title"), icon: "book" },
   ];
-  // a page hands its foot (the next step) to the frame by returning it beside its content
-  return html`<${isReady ? Shown : GettingReady} ...${params} query=${query} frame=${(
-    /** @type {any} */ foot,
-    /** @type {any} */ content,
-  ) =>
-    html`<${Frame} top=${top} tabs=${places} rail=${[...places, ...office]} path=${path} foot=${foot}>${content}<//>`} />`;
+  return html`<${Frame} top=${top} tabs=${places} rail=${[...places, ...office]} path=${path} foot=${foot}>${children}<//>`;
 }
 
 function TopLine() {

@@ -113,14 +113,15 @@ export function useApplyActs(draft, mixJob, told, failure) {
         group,
       });
       // one transaction: a phone that dies here wakes up with the start and with the form that knows it
-      await tepal.save.all(
-        [
-          act("application", application, fields),
-          ...rows.map((one) => act("restriction", one.id, one.fields)),
-        ],
-        { keep: draft.withMore(started) },
+      await draft.together(started, (/** @type {any} */ keep) =>
+        tepal.save.all(
+          [
+            act("application", application, fields),
+            ...rows.map((one) => act("restriction", one.id, one.fields)),
+          ],
+          { keep },
+        ),
       );
-      draft.merge(started);
       return "";
     });
 
@@ -139,8 +140,7 @@ export function useApplyActs(draft, mixJob, told, failure) {
         change(record, { ...how, ended_at: at }),
         ...mine.map((row) => change(row, restrictionAtEnd(record.shown.fields, at))),
       ].filter((act) => Object.keys(act.changes).length > 0);
-      await tepal.save.all(acts, { keep: draft.withMore({ step: "sign" }) });
-      draft.merge({ step: "sign" });
+      await draft.together({ step: "sign" }, (/** @type {any} */ keep) => tepal.save.all(acts, { keep }));
       return "";
     });
 

@@ -45,7 +45,9 @@ export function BenchMap({ trial, isBlinded = false }) {
           if (!plot) return html`<td key=${column}></td>`;
           if (plot.guard) return html`<td key=${column} class="is-guard">${t("trial.guard")}</td>`;
           const isEdge = at.get(`${row}:${column + 1}`)?.block !== plot.block;
-          return html`<td key=${column} class=${`is-plot${isEdge ? " ends" : ""}`}><b>${plot.code}</b>${!isBlinded && html`<span>${t("trial.map_treatment", { n: plot.treatment })}</span>`}</td>`;
+          const behind = at.get(`${row + 1}:${column}`);
+          const isLast = behind !== undefined && !behind.guard && behind.block !== plot.block;
+          return html`<td key=${column} class=${`is-plot${isEdge ? " ends" : ""}${isLast ? " ends-behind" : ""}`}><b>${plot.code}</b>${!isBlinded && html`<span>${t("trial.map_treatment", { n: plot.treatment })}</span>`}</td>`;
         })}</tr>`,
     )}</tbody></table></div><p class="muted small">${t("trial.map_how")}</p>`;
 }

@@ -10,6 +10,7 @@ import { recordName, useValueWords } from "./record-words.js";
 import { isRetired } from "./registers.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
+/** @typedef {{ x: number, y: number, width: number, height: number }} Box */
 
 const ROOM = { phone: { width: 350, height: 620 }, office: { width: 860, height: 460 } }; // px that the drawing may take
 const LEAST_PX = { width: 44, height: 26 }; // a bench smaller than this carries no words
@@ -67,7 +68,9 @@ export function HousePlan({ house }) {
       <${Door} turn=${turn} width=${w} height=${h} />
       ${plan.bays.map((bay) => {
         const box = boxOf(bay);
-        return html`<g key=${bay.id}><rect class="plan-bay" ...${box} /><text class="plan-bay-name" x=${box.x + 6} y=${box.y + box.height - 6}>${nameOf(bays, bay.id, "bay")}</text></g>`;
+        const name = nameOf(bays, bay.id, "bay");
+        const at = freeCorner(box, name, plan.benches.map(boxOf));
+        return html`<g key=${bay.id}><rect class="plan-bay" ...${box} />${at && html`<text class="plan-bay-name" ...${at}>${name}</text>`}</g>`;
       })}
       ${plan.benches.map(
         (bench) => html`<${Bench} key=${bench.id} box=${boxOf(bench)} bench=${bench} turn=${turn}
@@ -85,6 +88,27 @@ export function HousePlan({ house }) {
 
 /** @param {{id: string, fields: Record<string, any>}[]} rows @param {string} id @param {string} kind */
 const nameOf = (rows, id, kind) => recordName(kind, rows.find((one) => one.id === id)?.fields ?? {});
+
+const LINE_PX = 15;
+
+/** Where a bay's name is covered by no bench: a corner of the bay, or nowhere: the list below names it.
+ * @param {Box} box @param {string} name @param {Box[]} benches */
+function freeCorner(box, name, benches) {
+  const width = name.length * PX_PER_LETTER + 6;
+  if (width > box.width) return null;
+  const across = [box.x + 6, box.x + box.width - width];
+  const down = [box.y + box.height - 6, box.y + LINE_PX];
+  return (
+    down
+      .flatMap((y) => across.map((x) => ({ x, y })))
+      .find(({ x, y }) =>
+        benches.every(
+          (one) =>
+            x + width < one.x || x > one.x + one.width || y < one.y || y - LINE_PX > one.y + one.height,
+        ),
+      ) ?? null
+  );
+}
 
 /** The door wall, where x and y are counted from. @param {{ turn: boolean, width: number, height: number }} props */
 function Door({ turn, width, height }) {

@@ -94,12 +94,12 @@ export function ImportTable() {
   const found = plan.value;
   const codes = new Set((found?.problems ?? []).map((/** @type {any} */ one) => one.code));
   return html`<div class="stack">
-    <${ChoiceField} label=${t("import.kind")} value=${kind} isShort=${true} choices=${KINDS.map((value) => ({ value, label: t(`import.kind.${value}`) }))}
+    <div class="what-choices"><${ChoiceField} label=${t("import.kind")} value=${kind} isShort=${true} choices=${KINDS.map((value) => ({ value, label: t(`import.kind.${value}`) }))}
       onValue=${(/** @type {string} */ value) => {
         plan.value = null;
         if (file.value) look({}, { kind: value, asked: {} });
         else draft.merge({ kind: value, asked: {} });
-      }} />
+      }} /></div>
     <div class="stack"><div><a class="btn" href=${tepal.api.url(`/imports/sample/${kind}?language=${language.value}`)} download><${Icon} name="book" /><span>${t("import.sample")}</span></a></div>
       <p class="muted small">${t("import.sample_hint")}</p></div>
     <${FileDrop} label=${t("import.file")} accept=".csv,.txt,.xlsx" name=${file.value?.name} onFile=${take} />

@@ -28,7 +28,7 @@ export function LabelFileFormPage({ frame, query }) {
     return html`<${Form} frame=${frame} product=${product} start=${query.sort === "sds" ? "sds" : "label"} />`;
   return frame(
     null,
-    html`<${Page} title=${t("kind.label_file")}>${product === null && html`<${EmptyState} icon="product" title=${t("register.not_here")} />`}<//>`,
+    html`<${Page} title=${t("kind.label_file")}>${product === null && html`<${EmptyState} icon="product" title=${t("register.not_here")}><${Button} href="/products">${t("place.products")}<//><//>`}<//>`,
   );
 }
 

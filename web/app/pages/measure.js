@@ -131,16 +131,21 @@ function Pad({ frame, m, id }) {
           : html`<${NumberPad} text=${text} decimalSign=${numberFormat.decimal} maxDecimals=${kind === "count" ? 0 : (definition.decimals ?? 1)} nextLabel=${t("measure.next")}
               isLeft=${hand.value === "left"} onText=${(/** @type {string} */ typed) => m.typeText(typed)} onNext=${next} canNext=${value !== null} apart=${apart} />`;
 
-  return frame(
-    foot,
-    html`<div class="page measuring">
-      <header class="measure-head"><h1 class="visually-hidden" tabindex="-1">${m.planned?.name ?? ""}</h1>
+  const head = useMemo(
+    () => html`<header class="measure-head"><h1 class="visually-hidden" tabindex="-1">${m.planned?.name ?? ""}</h1>
         <${Stake} code=${stop.code} tone="mine" />
         <p class="grows"><b>${placeWords(stop)}</b></p>
         <span class="measure-tools"><${IconButton} icon="list" label=${t("measure.map")} onPress=${() => open("place")} />
           <${IconButton} icon="camera" label=${t("measure.photo")} onPress=${() => open("photo")} />
           <${IconButton} icon="pencil" label=${t("measure.note")} onPress=${() => open("note")} /></span>
-      </header>
+      </header>`,
+    [m.planned, stop, language.value], // the same with every digit
+  );
+
+  return frame(
+    foot,
+    html`<div class="page measuring">
+      ${head}
       <${Beds} m=${m} onOpen=${() => open("place")} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">

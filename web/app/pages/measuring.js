@@ -15,7 +15,7 @@ import {
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
 
-const CHUNK = 50; // records read at once: more would hold the screen up on a slow phone
+const CHUNK = 25; // records read at once: more would hold the screen up on a slow phone
 const QUIET_MS = 1500; // after the last touch, before news from other phones is looked at
 
 /**

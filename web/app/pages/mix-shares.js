@@ -87,8 +87,17 @@ function Leftovers({ mixJob: { plan, job } }) {
     ${plan.leftover_ais.length > 0 && html`<${Doses} ais=${plan.leftover_ais} format=${job.numberFormat} />`}
     <ul class="bullets">${plan.leftover_options.map(
       (option) =>
-        html`<li key=${option.code}>${t(option.code)} <span class="muted small">${t("apply.source", { source: option.source })}</span></li>`,
+        html`<li key=${option.code}>${t(option.code)} <span class="muted small">${t("apply.source", { source: sourceText(option.source) })}</span></li>`,
     )}</ul>
     ${plan.use_within_h !== null && html`<${Message} tone="caution" icon="clock" title=${t("mix.use_within", { time: formatQuantity(plan.use_within_h, "h", job.numberFormat) })} />`}
   </section>`;
 }
+
+/** Sources that are words, not citations. @type {Record<string, string>} */
+const SOURCES = {
+  "common practice (no source)": "leftover.source.common_practice",
+  "US label texts": "leftover.source.label_texts",
+};
+
+/** @param {string} source */
+const sourceText = (source) => (SOURCES[source] ? t(SOURCES[source]) : source);

@@ -48,9 +48,13 @@ export function useOnline(path, moved) {
   };
 }
 
+/** @type {MediaQueryList | undefined} asked once: a page asks with every drawing */
+let wide;
+
 /** A screen of the office: wide enough for a table. Follows the window. */
 export function useWide() {
-  const query = matchMedia("(min-width: 60em)");
+  wide ??= matchMedia("(min-width: 60em)");
+  const query = wide;
   const isWide = useSignal(query.matches);
   useEffect(() => {
     const follow = () => {

@@ -42,7 +42,7 @@ function Phones() {
     return html`<${Message} tone="waiting" icon="offline" title=${t("people.phones_offline")}><p>${failureText(online.failed)}</p>
       <${Button} icon="sync" onPress=${online.again}>${t("office.ask_again")}<//><//>`;
   }
-  const phones = online.reply.phones;
+  const phones = online.reply.phones.filter((/** @type {any} */ one) => !one.is_server);
   if (phones.length === 0) return html`<${EmptyState} icon="phone" title=${t("people.no_phones")} />`;
   return html`<ul class="list">${phones.map(
     (/** @type {any} */ phone) => html`<li key=${phone.id}><a class="list-row" href=${`/phones/${phone.id}`}>

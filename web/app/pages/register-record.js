@@ -24,7 +24,7 @@ import { ProgramOrders } from "./program-orders.js";
 import { recordName, useValueWords } from "./record-words.js";
 import { AddLink } from "./register-list.js";
 import { backOf, isRetired, REGISTERS } from "./registers.js";
-import { BatchesOf, BatchLeft, CountsOf } from "./stock-parts.js";
+import { BatchesOf, BatchLeft, Cost, CountsOf } from "./stock-parts.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 
@@ -177,6 +177,7 @@ function factOf(kind, name, fields, words) {
   if (name === "ingredients") return html`<${Ingredients} product=${fields} words=${words} />`;
   if (name === "rei" && value === null && kind === "product") return html`<${NoRei} kind=${fields.kind} />`;
   if (name === "components") return html`<${Components} rows=${value ?? []} words=${words} />`;
+  if (kind === "batch" && name === "cost" && value !== null) return html`<${Cost} amount=${value} />`;
   if (kind === "bench" && name === "area") return html`<${BenchArea} fields=${fields} />`;
   if (value !== null && value.length !== 0) return words.text(kind, name, value);
   if (isProduct && READ_THE_LABEL.has(name))

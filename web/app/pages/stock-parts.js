@@ -2,10 +2,9 @@
 import { useMemo } from "preact/hooks";
 import { amountText } from "../core/amounts.js";
 import { formatNumber } from "../core/rounding.js";
-import { useRecords, useTepal } from "../state/context.js";
+import { useRecords } from "../state/context.js";
 import { productStock, stockOf } from "../state/stock.js";
 import { storedText } from "../ui/amounts.js";
-import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
@@ -14,7 +13,6 @@ import { t } from "../ui/words.js";
 import { Expiry, expiryOf } from "./certificates.js";
 import { useEstablishment, useWrittenNumbers } from "./establishment.js";
 import { useWays } from "./form-setting.js";
-import { may } from "./may.js";
 import { momentText, useValueWords } from "./record-words.js";
 import { AddLink } from "./register-list.js";
 import { useSettings } from "./settings-context.js";
@@ -101,6 +99,9 @@ export function CountsOf({ batch }) {
       <p class="muted small">${t("stock.uses_why")}</p></section>`;
 }
 
+/** What a batch cost, as typed to the cent. @param {{ amount: string }} props */
+export const Cost = ({ amount }) => html`${useMoney()(Number(amount))}`;
+
 /** "12.40 USD"; the currency as it is on file. */
 function useMoney() {
   const { numberFormat } = useWays();
@@ -165,9 +166,5 @@ export function needsLook(stock, today) {
 }
 
 /** Nothing in stock yet. */
-export function NoStock() {
-  const { session } = useTepal();
-  const word = may(session.value, "registers");
-  return html`<${EmptyState} icon="product" title=${t("register.empty.batch")}><p>${t("register.empty_why.batch")}</p>
-    ${word !== "no" && html`<${Button} icon="plus" href="/batches/new">${t(word === "ask" ? "register.propose.batch" : "register.add.batch")}<//>`}<//>`;
-}
+export const NoStock = () =>
+  html`<${EmptyState} icon="product" title=${t("register.empty.batch")}><p>${t("register.empty_why.batch")}</p><//>`;

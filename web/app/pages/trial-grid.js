@@ -49,7 +49,8 @@ function Grid({ frame, id, trial, code, back, pick }) {
     () => stops.map((stop) => tepal.book.sharedId(id, code, stop.plot, stop.plant)),
     [stops],
   );
-  const columns = definitionsOf(trial, planned);
+  const placeOf = useMemo(() => new Map(stops.map((stop, place) => [stop, place])), [stops]);
+  const columns = useMemo(() => definitionsOf(trial, planned), [trial, planned]);
   const rows = useSignal(/** @type {Map<string, any> | null} */ (null));
   const typed = useSignal(/** @type {Map<string, string>} */ (new Map()));
   const reason = useSignal("");
@@ -74,7 +75,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
     };
   }, [ids, tepal.observed.value]);
 
-  const fieldsAt = (/** @type {any} */ stop) => rows.value?.get(ids[stops.indexOf(stop)])?.shown.fields;
+  const fieldsAt = (/** @type {any} */ stop) => rows.value?.get(ids[placeOf.get(stop) ?? -1])?.shown.fields;
   const storedAt = (/** @type {number} */ r, /** @type {number} */ c) =>
     rows.value?.get(ids[r])?.shown.fields[fieldOf(columns[c].code)];
   const textAt = (/** @type {number} */ r, /** @type {number} */ c) =>
@@ -180,7 +181,11 @@ function Grid({ frame, id, trial, code, back, pick }) {
   const today = tepal.wall().local.slice(0, 10);
   const due = planned ? dueOf(trial, planned) : null;
   const isStillOpen = due !== null && today <= due.to;
-  const odd = rows.value ? [...new Set(columns.flatMap((one) => oddPlots(stops, fieldsAt, one)))] : [];
+  // looked for when values come, not with every key: of 400 plots it is slow
+  const odd = useMemo(
+    () => (rows.value ? [...new Set(columns.flatMap((one) => oddPlots(stops, fieldsAt, one)))] : []),
+    [rows.value, stops, columns],
+  );
   const codes = [...new Set(stops.map((stop) => stop.code))];
   return frame(
     changes.length > 0 && word === "yes"

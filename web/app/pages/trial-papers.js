@@ -1,6 +1,6 @@
 // The papers of a trial: labels for the plots, the map of the bench, sheets for the field, mixing sheets. Made in the office.
 import { useSignal } from "@preact/signals";
-import { useTepal } from "../state/context.js";
+import { useRecords, useTepal } from "../state/context.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
 import { html } from "../ui/html.js";
@@ -18,6 +18,10 @@ export function PaperLinks({ id, trial }) {
   const isOpen = useSignal(false);
   const paper = (/** @type {string} */ name, query = "") =>
     tepal.api.url(`/trials/${id}/papers/${name}?language=${language.value}${query}`);
+  const mixes = useRecords("tank_mix") ?? [];
+  /** Mixed by area, and no plot has one on file: the whole bench would be too much. @param {any} one */
+  const lacksArea = (one) =>
+    !trial.plot_area && Boolean(mixes.find((row) => row.id === one.tank_mix)?.shown.fields.volume_per_area);
   const blind = `&blinded=${blinded.value ? "yes" : "no"}`;
   return html`<section class="stack"><h2>${t("trial.papers")}</h2>
     ${
@@ -46,9 +50,10 @@ export function PaperLinks({ id, trial }) {
           )}
           ${(trial.treatments ?? [])
             .filter((/** @type {any} */ one) => one.tank_mix)
-            .map(
-              (/** @type {any} */ one) =>
-                html`<li key=${one.number}><a class="list-row" href=${paper("mixing-sheet", `&treatment=${one.number}`)} target="_blank" rel="noopener"><b>${t("trial.paper.mixing", { n: one.number, name: one.name ?? "" })}</b></a></li>`,
+            .map((/** @type {any} */ one) =>
+              lacksArea(one)
+                ? html`<li key=${one.number}><a class="list-row" href=${`/trials/${id}/plan`}><span>${t("trial.paper.mixing_area", { n: one.number, name: one.name ?? "" })}</span></a></li>`
+                : html`<li key=${one.number}><a class="list-row" href=${paper("mixing-sheet", `&treatment=${one.number}`)} target="_blank" rel="noopener"><b>${t("trial.paper.mixing", { n: one.number, name: one.name ?? "" })}</b></a></li>`,
             )}</ul></div>`
         : html`<div><${Button} icon="print" onPress=${() => {
             isOpen.value = true;

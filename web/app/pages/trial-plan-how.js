@@ -78,7 +78,7 @@ function Size({ plan, numberFormat }) {
   const isEnough = power >= asked.power;
   const pct = (/** @type {number} */ value) => formatNumber(value, 0, numberFormat);
   return html`<${Message} tone=${isEnough ? "passed" : "caution"} live=${true}
-      title=${t(isEnough ? "plan.power_enough" : "plan.power_short", { power: pct(power * 100), difference: plan.difference, n: plan.n_blocks })}>
+      title=${t(isEnough ? "plan.power_enough" : "plan.power_short", { power: pct(power * 100), difference: plan.difference, n: Number(plan.n_blocks) })}>
     ${detectable_pct !== null && html`<p>${t("plan.detectable", { pct: pct(detectable_pct), wanted: pct(asked.power * 100) })}</p>`}
     ${!isEnough && html`<p>${needed_replicates === null ? t("plan.needs_too_many") : t("plan.needs", { n: needed_replicates })}</p>`}
     <p class="muted small">${t("plan.size_source")}</p><//>`;

@@ -2,7 +2,7 @@
 import { choiceLabel } from "../forms/labels.js";
 import { useRecords } from "../state/context.js";
 import { withoutTreatment } from "../state/trial-contrasts.js";
-import { factorial, needsPermit } from "../state/trial-plan.js";
+import { factorial, namedByMix, needsPermit } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { ChoiceField, RefField, SeveralField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
@@ -52,7 +52,7 @@ export function TreatmentsStep({ plan, set }) {
   const change = (/** @type {number} */ at, /** @type {any} */ more) =>
     set({
       treatments: plan.treatments.map((/** @type {any} */ one, /** @type {number} */ i) =>
-        i === at ? { ...one, ...more } : one,
+        i === at ? namedByMix(one, more, mixes) : one,
       ),
       layout: plan.layout?.isStored ? plan.layout : null,
     });

@@ -32,8 +32,9 @@ export function PottingLinks({ id, trial }) {
   const from = trials.find((row) => row.id === trial.origin)?.shown.fields;
   const to = trials.filter((row) => row.shown.fields.origin === id && row.shown.state !== "void");
   if (!from && to.length === 0) return null;
+  const isAgain = Boolean(from?.origin); // moved a second time: they were no liners any more
   return html`<div class="row">
-    ${from && html`<${Button} icon="back" href=${`/trials/${trial.origin}`}>${t("potting.from", { code: String(from.code ?? ""), day: trial.potted_on ? shortDay(trial.potted_on, language.value) : "–" })}<//>`}
+    ${from && html`<${Button} icon="back" href=${`/trials/${trial.origin}`}>${t(isAgain ? "potting.from_again" : "potting.from", { code: String(from.code ?? ""), day: trial.potted_on ? shortDay(trial.potted_on, language.value) : "–" })}<//>`}
     ${to.map((row) => html`<${Button} key=${row.id} icon="forward" href=${`/trials/${row.id}`}>${t("potting.to", { code: String(row.shown.fields.code ?? "") })}<//>`)}</div>`;
 }
 
@@ -55,9 +56,7 @@ export function PottingPage({ frame, id }) {
       ? "trial.plan_grower"
       : measuredPlots(fields).length === 0
         ? "potting.no_layout"
-        : fields.origin
-          ? "potting.already"
-          : "";
+        : "";
   const leave = html`<${Button} kind="quiet" icon="back" href=${`/trials/${id}`}>${t("office.leave")}<//>`;
   if (why)
     return frame(
@@ -75,7 +74,10 @@ function Potting({ frame, id, row, code, leave }) {
   const today = tepal.wall().local.slice(0, 10);
   const draft = useDraft(`potting/${id}`, {
     code,
-    title: t("potting.title_of", { title: trial.title ?? trial.code ?? "" }),
+    // a second move keeps the title: it says "finished pots" already
+    title: trial.origin
+      ? String(trial.title ?? "")
+      : t("potting.title_of", { title: trial.title ?? trial.code ?? "" }),
     potted_on: today,
     out: "",
     lot: /** @type {string | null} */ (null),
@@ -165,7 +167,7 @@ function Potting({ frame, id, row, code, leave }) {
     html`<${FootAct}>${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
       <${GoButton} isOff=${Boolean(lack)} onPress=${save}>${lack || t("potting.save", { code: form.code, n: kept.length })}<//><//>`,
     html`<${Page} title=${t("potting.title")} under=${`${trial.code ?? ""} · ${trial.title ?? ""}`} isReading=${true} actions=${leave}>
-      <p>${t("potting.why")}</p>
+      <p>${t(trial.origin ? "potting.why_again" : "potting.why")}</p>
       <${Message} tone="plain" title=${t("potting.unit")}><p>${t("potting.unit_why")}</p><//>
       <${TextField} label=${t("plan.code")} value=${form.code} maxLength=${12} onValue=${(/** @type {string} */ value) => set({ code: value })} />
       <${TextField} label=${t("plan.title")} value=${form.title} maxLength=${200} onValue=${(/** @type {string} */ value) => set({ title: value })} />

@@ -2,13 +2,14 @@
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { useTepal } from "../state/context.js";
-import { definitionsOf, fieldOf, idParts, progressOf, stateOf, stopsOf } from "../state/measure.js";
+import { definitionsOf, fieldOf, idParts, stateOfFields, stopsOf } from "../state/measure.js";
 
-const CHUNK = 50; // more at once would hold a slow phone up
+const CHUNK = 25; // more at once would hold a slow phone up
 const rest = () => new Promise((done) => setTimeout(done, 0)); // a slow phone draws in between
 const WHOLE = new Set(["done", "lost"]);
-/** @typedef {{stops: import("../state/measure.js").Stop[], rows: Map<any, any>}} Look */
 const WAIT_MS = 400; // news come in bursts
+/** How far one assessment is: of thousands of plants the counts stay, never their values, which would fill a slow phone.
+ * @typedef {{open: import("../state/measure.js").Stop[], nStops: number, nPlots: number, nOpened: number}} Look */
 
 /**
  * News are looked for among the plants that were not whole; what was taken back elsewhere shows when the page opens again.
@@ -31,26 +32,35 @@ export function useProgress(id, trial) {
       /** @type {Record<string, {n: number, total: number}>} */
       const all = {};
       for (const planned of trial.assessments ?? []) {
-        const look = looks.get(planned.code) ?? { stops: stopsOf(trial, planned), rows: new Map() };
-        looks.set(planned.code, look);
         await rest();
-        const { stops, rows } = look;
-        const open = stops.filter((stop) => !WHOLE.has(stateOf(stop, rows.get(stop))));
-        for (let start = 0; start < open.length; start += CHUNK) {
-          const part = open.slice(start, start + CHUNK);
+        const look = looks.get(planned.code) ?? lookAt(stopsOf(trial, planned));
+        const [definition] = definitionsOf(trial, planned);
+        /** @type {import("../state/measure.js").Stop[]} */
+        const still = [];
+        let nWhole = 0; // of those whole now, and of those not yet: what opened
+        let nBegun = 0;
+        for (let start = 0; start < look.open.length; start += CHUNK) {
+          const part = look.open.slice(start, start + CHUNK);
           const got = await tepal.book.getMany(
             "observation",
             part.map((stop) => tepal.book.sharedId(...idParts(id, planned, stop, member))),
           );
           if (!isHere) return;
           part.forEach((stop, i) => {
-            if (got[i]?.shown) rows.set(stop, /** @type {any} */ (got[i]).shown.fields);
+            const fields = got[i]?.shown?.fields ?? {};
+            const isWhole = WHOLE.has(stateOfFields(stop, fields));
+            if (!isWhole) still.push(stop);
+            if (typeof fields[fieldOf(definition?.code ?? "")] !== "string") return;
+            if (isWhole) nWhole += 1;
+            else nBegun += 1;
           });
         }
+        const now = { ...look, open: still, nOpened: look.nOpened + nWhole };
+        looks.set(planned.code, now);
         all[planned.code] =
           planned.sort === "daily_round"
-            ? openedIn(trial, planned, stops, rows)
-            : progressOf(stops, (stop) => rows.get(stop));
+            ? { n: now.nOpened + nBegun, total: now.nStops }
+            : { n: now.nPlots - plotsIn(still), total: now.nPlots };
       }
       if (isHere) found.value = all;
     };
@@ -63,10 +73,8 @@ export function useProgress(id, trial) {
   return found.value;
 }
 
-/** @param {any} trial @param {any} planned @param {any[]} stops @param {Map<any, any>} rows */
-function openedIn(trial, planned, stops, rows) {
-  const [definition] = definitionsOf(trial, planned);
-  if (!definition) return { n: 0, total: stops.length };
-  const n = stops.filter((stop) => typeof rows.get(stop)?.[fieldOf(definition.code)] === "string").length;
-  return { n, total: stops.length };
-}
+/** Nothing read yet. @param {import("../state/measure.js").Stop[]} stops @returns {Look} */
+const lookAt = (stops) => ({ open: stops, nStops: stops.length, nPlots: plotsIn(stops), nOpened: 0 });
+
+/** @param {import("../state/measure.js").Stop[]} stops */
+const plotsIn = (stops) => new Set(stops.map((stop) => stop.plot)).size;

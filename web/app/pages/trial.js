@@ -69,7 +69,7 @@ export function TrialPage({ frame, id }) {
         ${hasLayout && html`<${Button} icon="list" href=${`/trials/${id}/values`}>${t("trial.values")}<//>`}
         ${word === "yes" && html`<${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//>`}
         ${word === "yes" && hasLayout && html`<${Button} icon="share" href=${`/trials/${id}/import`}>${t("trial.import_values")}<//>`}
-        ${word === "yes" && hasLayout && !trial.origin && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
+        ${word === "yes" && hasLayout && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
         <${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>
       </div><${PhaseActs} row=${row} /></section>
       ${trial.demo_notes && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}

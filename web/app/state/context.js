@@ -40,8 +40,10 @@ const DRAFT_MS = 300;
  * @template T
  * @param {string} key @param {T} initial
  * @returns {{value: T, ready: boolean, merge: (more: Partial<T>) => void,
- *   withMore: (more: Partial<T>) => {key: string, value: T}, keep: () => Promise<unknown>, clear: () => Promise<unknown>}}
+ *   withMore: (more: Partial<T>) => {key: string, value: T}, keep: () => Promise<unknown>, clear: () => Promise<unknown>,
+ *   together: (more: Partial<T>, save: (keep: {key: string, value: T}) => Promise<unknown>) => Promise<void>}}
  *   withMore  The draft as it will be, for the transaction of a save after which the form goes on.
+ *   together  Such a save: `more` is in its transaction, and in the form once that is complete.
  *   merge  Puts changed members over the value as it is now, also after an await.
  */
 export function useDraft(key, initial) {
@@ -50,10 +52,11 @@ export function useDraft(key, initial) {
   const ready = useSignal(false);
   const timer = useRef(/** @type {ReturnType<typeof setTimeout> | undefined} */ (undefined));
   const isDirty = useRef(false);
+  const isSaving = useRef(false);
 
   const keep = async () => {
     clearTimeout(timer.current);
-    if (!isDirty.current) return;
+    if (!isDirty.current || isSaving.current) return;
     settled();
     try {
       await book.writeDraft(key, value.peek());
@@ -99,6 +102,26 @@ export function useDraft(key, initial) {
     },
     withMore: (more) => ({ key, value: { ...value.peek(), ...more } }),
     keep,
+    async together(more, save) {
+      const before = value.peek();
+      // HAZARD: what the form was a moment ago must not be written after this transaction and over its draft; a
+      // phone that dies then would wake up before the start that is on file, and it would be started twice
+      isSaving.current = true;
+      try {
+        await save({ key, value: { ...before, ...more } });
+        if (value.peek() === before) {
+          clearTimeout(timer.current);
+          settled();
+        }
+        value.value = { ...value.peek(), ...more };
+      } finally {
+        isSaving.current = false;
+        if (isDirty.current) {
+          clearTimeout(timer.current);
+          timer.current = setTimeout(keep, DRAFT_MS);
+        }
+      }
+    },
     async clear() {
       clearTimeout(timer.current);
       settled();

@@ -132,8 +132,9 @@ export function stateOf(stop, fields) {
  * @type {WeakMap<Record<string, any>, {definitions: Definition[], state: "done" | "lost" | "started" | "ahead"}>} */
 const stateKnown = new WeakMap();
 
-/** @param {Stop} stop @param {Record<string, any>} fields */
-function stateOfFields(stop, fields) {
+/** The same where the row is not kept. @param {Stop} stop @param {Record<string, any>} fields
+ * @returns {"done" | "lost" | "started" | "ahead"} */
+export function stateOfFields(stop, fields) {
   const values = stop.definitions.map((one) => fields[fieldOf(one.code)]);
   const n = values.filter((value) => value !== undefined && value !== null).length;
   if (n < values.length) return n > 0 ? "started" : "ahead";

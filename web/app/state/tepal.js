@@ -1,6 +1,6 @@
 // The app's state: who is here, what is on this phone, what the office last said. Signals that pages read, and the
 // acts that pages may do. Handed its book (store and sync), its network and its clock; knows none of them itself.
-import { computed, signal } from "@preact/signals";
+import { batch, computed, signal } from "@preact/signals";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {import("../sync/port.js").EntryRow} EntryRow */
@@ -22,8 +22,10 @@ import { computed, signal } from "@preact/signals";
  * @property {(key: string) => Promise<unknown>} dropDraft
  * @property {(kind: string, ids: string[]) => Promise<(RecordRow | undefined)[]>} getMany
  * @property {() => Promise<EntryRow[]>} unsent
+ * @property {() => Promise<{unsent: number, oldest: string | null, photosWaiting: number,
+ *   heard: {server: string, device_ms: number} | null,
+ *   link: {offsetMs: number | null, revoked: boolean, missing: number[][], head: any}}>} standing
  * @property {(savedAt: string) => Promise<string[]>} unsentFile  What waits here, entries and photos, as the pieces of a file.
- * @property {() => Promise<{n: number, oldest: string | null}>} waiting
  * @property {(...parts: (string | number)[]) => string} sharedId
  * @property {(picture: any) => Promise<string | null>} readCode  What a QR code in a picture or a camera's frame says.
  * @property {() => Promise<EntryRow[]>} recentlySent
@@ -82,7 +84,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     if (!found) {
       found = signal(/** @type {RecordRow[] | null} */ (null));
       lists.set(kind, found);
-      reload(kind);
+      setTimeout(() => reload(kind), 0); // a page asks for eight kinds while it is drawn: the phone draws first
     }
     return found;
   }
@@ -101,28 +103,28 @@ export function createTepal({ book, api, nowMs, wall }) {
   }
 
   async function refresh() {
-    const [waiting, photos, heardRow, offsetMs, revoked, missing, head] = await Promise.all([
-      book.waiting(),
-      book.photos(),
-      book.meta("heard"),
-      book.meta("server_offset_ms"),
-      book.meta("revoked", false),
-      book.meta("missing", []),
-      book.meta("head"),
-    ]);
-    counts.value = {
-      unsent: waiting.n,
-      oldestUnsentAt: waiting.oldest === null ? null : Date.parse(waiting.oldest),
-      photosWaiting: photos.filter((photo) => photo.state === "waiting").length,
-    };
-    heard.value = heardRow;
-    link.value = { offsetMs, revoked, missing, head };
-    if (revoked) {
-      session.value = null; // the kept one is gone with the book (sync/revoked.js)
-      files.value = null;
-    }
-    nowTick.value = nowMs();
+    const now = await book.standing();
+    batch(() => {
+      const oldestUnsentAt = now.oldest === null ? null : Date.parse(now.oldest);
+      replace(counts, { unsent: now.unsent, oldestUnsentAt, photosWaiting: now.photosWaiting });
+      replace(heard, now.heard);
+      replace(link, now.link);
+      if (now.link.revoked) {
+        session.value = null; // the kept one is gone with the book (sync/revoked.js)
+        files.value = null;
+      }
+      nowTick.value = nowMs();
+    });
   }
+
+  /** Every write ends here: what stayed as it was must not draw a page again.
+   * @template T @param {import("@preact/signals").Signal<T>} target @param {T} value */
+  function replace(target, value) {
+    if (JSON.stringify(target.peek()) !== JSON.stringify(value)) target.value = value;
+  }
+
+  /** The clock on the wall, for what a page says of today: a new value once a minute. */
+  const minute = computed(() => Math.floor(nowTick.value / 60_000));
 
   /** @param {string} kind */
   const open = (kind) =>
@@ -213,6 +215,7 @@ export function createTepal({ book, api, nowMs, wall }) {
     sync,
     heard,
     nowTick,
+    minute,
     storeProblem,
     dirtyForms,
     files,

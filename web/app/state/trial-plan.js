@@ -54,6 +54,23 @@ export const EMPTY = {
   isPotted: false,
 };
 
+/**
+ * A treatment with its name made of its mix and its rate, where nobody has typed another: "Drench 4 mg/L".
+ * @param {any} one @param {any} more  What changes. @param {{id: string, name: string}[]} mixes
+ */
+export function namedByMix(one, more, mixes) {
+  const next = { ...one, ...more };
+  if (more.name !== undefined || (one.name && one.name !== nameOf(one, mixes))) return next;
+  return { ...next, name: nameOf(next, mixes) || (one.name ?? "") };
+}
+
+/** @param {any} one @param {{id: string, name: string}[]} mixes */
+function nameOf({ tank_mix, role, rate, rate_unit }, mixes) {
+  const mix = mixes.find((row) => row.id === tank_mix)?.name ?? "";
+  const said = role === "rate" && rate ? `${rate} ${rate_unit ?? "mg/L"}` : "";
+  return (mix.includes(said) ? mix : `${mix} ${said}`.trim()).slice(0, 120);
+}
+
 export const STEPS = [
   "question",
   "lots",

@@ -2,15 +2,31 @@
 // the door. 24 hours, since a record that says 7:30 for the evening is a wrong record. Only calendar and clock go through
 // Intl; quantities never do.
 
+/** @type {Intl.DateTimeFormatOptions} */
+const CLOCK = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+/** Each is made once: every screen asks, and one costs a slow phone up to 20 ms. @type {Map<string, Intl.DateTimeFormat>} */
+const formats = new Map();
+
+/** @param {string} locale @param {Intl.DateTimeFormatOptions} parts @param {string | undefined} timeZone */
+function formatOf(locale, parts, timeZone) {
+  const key = `${locale} ${JSON.stringify(parts)} ${timeZone}`;
+  const known = formats.get(key) ?? new Intl.DateTimeFormat(locale, { ...parts, timeZone });
+  formats.set(key, known);
+  return known;
+}
+
 /** IANA name of the nursery's zone; undefined, the device's own, until the phone knows it. @type {string | undefined} */
 let nurseryZone;
 
+/** @type {string | null | undefined} */
+let askedZone;
+
 /** Show instants by this zone from now on; one that this browser does not know is left out. @param {string | null | undefined} zone */
 export function setZone(zone) {
+  if (zone === askedZone) return; // asked with every drawing, and a format is dear to make
+  askedZone = zone;
   try {
-    nurseryZone = zone
-      ? new Intl.DateTimeFormat("en-GB", { timeZone: zone }).resolvedOptions().timeZone
-      : undefined;
+    nurseryZone = zone ? formatOf("en-GB", CLOCK, zone).resolvedOptions().timeZone : undefined;
   } catch {
     nurseryZone = undefined;
   }
@@ -52,16 +68,8 @@ export function midnightBefore(ms) {
  * @param {string} [timeZone]  IANA name; the nursery's by default.
  */
 export function clockTime(ms, timeZone = nurseryZone) {
-  const known =
-    clocks.get(timeZone) ??
-    new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone });
-  clocks.set(timeZone, known);
-  return known.format(ms);
+  return formatOf("en-GB", CLOCK, timeZone).format(ms);
 }
-
-/** Made once a zone: the line that tells of the exchange asks with every screen, and each costs a slow phone some 3 ms.
- * @type {Map<string | undefined, Intl.DateTimeFormat>} */
-const clocks = new Map();
 
 /**
  * "Tuesday 12 May", "martes, 12 de mayo"
@@ -71,12 +79,7 @@ const clocks = new Map();
  */
 export function dayName(ms, language, timeZone = nurseryZone) {
   const locale = language === "en" ? "en-GB" : language;
-  const text = new Intl.DateTimeFormat(locale, {
-    weekday: "long",
-    day: "numeric",
-    month: "long",
-    timeZone,
-  }).format(ms);
+  const text = formatOf(locale, { weekday: "long", day: "numeric", month: "long" }, timeZone).format(ms);
   return text.replace(/^(\p{L}+), (?=\d+ \p{L}+$)/u, "$1 ");
 }
 
@@ -97,7 +100,7 @@ export function countdown(ms) {
  */
 export function monthName(month, language) {
   const locale = language === "en" ? "en-GB" : language;
-  return new Intl.DateTimeFormat(locale, { month: "long", year: "numeric", timeZone: "UTC" }).format(
+  return formatOf(locale, { month: "long", year: "numeric" }, "UTC").format(
     Date.parse(`${month}-01T00:00:00Z`),
   );
 }
@@ -109,12 +112,9 @@ export function monthName(month, language) {
  */
 export function shortDay(day, language) {
   const locale = language === "en" ? "en-GB" : language;
-  return new Intl.DateTimeFormat(locale, {
-    day: "numeric",
-    month: "short",
-    year: "numeric",
-    timeZone: "UTC",
-  }).format(Date.parse(`${day}T00:00:00Z`));
+  return formatOf(locale, { day: "numeric", month: "short", year: "numeric" }, "UTC").format(
+    Date.parse(`${day}T00:00:00Z`),
+  );
 }
 
 /**
@@ -124,7 +124,5 @@ export function shortDay(day, language) {
  */
 export function dayAndMonth(day, language) {
   const locale = language === "en" ? "en-GB" : language;
-  return new Intl.DateTimeFormat(locale, { day: "numeric", month: "short", timeZone: "UTC" }).format(
-    Date.parse(`${day}T00:00:00Z`),
-  );
+  return formatOf(locale, { day: "numeric", month: "short" }, "UTC").format(Date.parse(`${day}T00:00:00Z`));
 }
