@@ -22,7 +22,7 @@ export function DayArrivals() {
     <tbody>${rows.map(
       (/** @type {any} */ row) => html`<tr key=${`${row.member} ${row.device}`}>
         <td><b>${row.member_name || t("arrivals.nobody")}</b></td>
-        <td><a class="cell-link" href=${`/phones/${row.device}`}>${row.device_label || t("office.some_device")}</a></td>
+        <td><a class="cell-link is-one-of-many" href=${`/phones/${row.device}`}>${row.device_label || t("office.some_device")}</a></td>
         <td class="num">${row.entries}</td>
         <td><${Begun} rows=${row.applications} /></td>
         <td class="nowrap">${clockTime(Date.parse(row.last_at))}</td></tr>`,
@@ -36,7 +36,7 @@ function Begun({ rows }) {
     .slice(0, MOST)
     .map(
       (one) =>
-        html`<a class="cell-link" key=${one.id} href=${`/applications/${one.id}`}>${[one.started_at?.local.slice(11, 16), one.mix_name].filter(Boolean).join(" ") || t("kind.application")}</a>`,
+        html`<a class="cell-link is-one-of-many" key=${one.id} href=${`/applications/${one.id}`}>${[one.started_at?.local.slice(11, 16), one.mix_name].filter(Boolean).join(" ") || t("kind.application")}</a>`,
     )}
-    ${rows.length > MOST && html`<a class="cell-link" href="/applications">${t("arrivals.more", { n: rows.length - MOST })}</a>`}</div>`;
+    ${rows.length > MOST && html`<a class="cell-link is-one-of-many" href="/applications">${t("arrivals.more", { n: rows.length - MOST })}</a>`}</div>`;
 }
