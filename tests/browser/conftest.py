@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from playwright.sync_api import expect
 
 from support.gallery_server import gallery_server
 from support.live_server import live_server
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
     from support.live_server import LiveServer
     from support.pictures import Screen
+
+# Waiting costs a test that passes nothing, and five seconds are short where the machine has other work.
+expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(scope="session")

@@ -44,7 +44,7 @@ def call_js(module: str, name: str, calls: list[list[Any]]) -> list[dict[str, An
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=240,
     )
     if done.returncode != 0:
         raise AssertionError(done.stderr)

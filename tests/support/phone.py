@@ -166,7 +166,7 @@ def wait_for_promise(page: Page, holds: str, seconds: float = 60.0) -> None:
 
 
 def wait_for_store(
-    page: Page, holds: Callable[[dict[str, Any]], bool], seconds: float = 30.0
+    page: Page, holds: Callable[[dict[str, Any]], bool], seconds: float = 60.0
 ) -> dict[str, Any]:
     """Return the store's content as soon as `holds` says so of it."""
     until = time.monotonic() + seconds

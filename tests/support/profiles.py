@@ -136,7 +136,7 @@ def open_app(page: Page, at: LiveServer, name: str | None, language: str) -> Pag
 def hear(page: Page, at: LiveServer) -> None:
     """Let the page ask the server until it has everything."""
     wanted = at.rows("SELECT max(seq) FROM journal")[0][0]
-    until = time.monotonic() + 30
+    until = time.monotonic() + 60
     while int(store(page)["meta"]["cursor"].split(".")[2]) < wanted:
         assert time.monotonic() < until, "the page does not hear the server"
         page.evaluate("() => dispatchEvent(new Event('online'))")
