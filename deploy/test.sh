@@ -58,7 +58,9 @@ check)
   check
   ;;
 fast)
-  exec pytest -q -n 2 -m 'not browser and not database and not postgres and not r and not full and not slow' "$@"
+  # the other folders hold none of it, and to read them takes as long as a third of these tests
+  exec pytest -q -n 2 -m 'not browser and not postgres and not r and not full and not slow' \
+    tests/arch tests/unit tests/reference tests/property tests/reports tests/web "$@"
   ;;
 pictures)
   debian chromium-headless-shell libatomic1

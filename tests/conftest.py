@@ -7,19 +7,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from support.book import Book
-from support.postgres import running_cluster
-from tepal.api import web_assets
-from tepal.api.web_references import references_in_js
-from tepal.services import access
-
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
     from playwright.sync_api import Browser, Playwright
 
+    from support.book import Book
     from support.postgres import Cluster
+
+# The app is imported where it is needed: four seconds for each process that only hands out tests.
 
 
 def pytest_itemcollected(item: pytest.Item) -> None:
@@ -48,6 +45,10 @@ def each_hash_once() -> Iterator[None]:
     The parameters stay the product's, and so does every byte of the result. Nor is what a module
     of the browser refers to looked for again by each app that a test builds.
     """
+    from tepal.api import web_assets
+    from tepal.api.web_references import references_in_js
+    from tepal.services import access
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(access, "hash_password", lru_cache(512)(access.hash_password))
         patch.setattr(web_assets, "references_in_js", lru_cache(1024)(references_in_js))
@@ -77,6 +78,8 @@ DATABASES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 @pytest.fixture(scope="session")
 def cluster() -> Iterator[Cluster]:
     """The throw-away PostgreSQL cluster; an error where the package is not installed."""
+    from support.postgres import running_cluster
+
     yield from running_cluster()
 
 
@@ -91,6 +94,8 @@ def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 @pytest.fixture
 def book(tmp_path: Path) -> Iterator[Book]:
     """A fresh book on SQLite."""
+    from support.book import Book
+
     made = Book(tmp_path)
     yield made
     made.close()
@@ -99,6 +104,8 @@ def book(tmp_path: Path) -> Iterator[Book]:
 @pytest.fixture
 def book_on_each(tmp_path: Path, database_url: str) -> Iterator[Book]:
     """A fresh book on each database."""
+    from support.book import Book
+
     made = Book(tmp_path, database_url=database_url)
     yield made
     made.close()

@@ -20,6 +20,7 @@ from support.phone import (
     sign_in,
     step_is,
     store,
+    wait_for_promise,
     words,
 )
 from support.pictures import (
@@ -78,10 +79,11 @@ def test_every_page_opens_without_a_server_from_one_copy_of_each_library(
     profiles: Profiles, server: LiveServer
 ) -> None:
     page = on_phone(profiles, server, MANAGER)
-    state = page.evaluate(
-        "async () => (await navigator.serviceWorker.getRegistration()).active?.state"
+    # it takes the page over while it still activates
+    wait_for_promise(
+        page,
+        "async () => (await navigator.serviceWorker.getRegistration()).active?.state === 'activated'",
     )
-    assert state == "activated"
     # the addresses are the app's own list; ":id" is filled with a record of the phone
     some = {row["kind"]: row["id"] for row in store(page)["records"]}
     paths = page.evaluate(

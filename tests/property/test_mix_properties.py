@@ -42,6 +42,8 @@ ROUNDING = 1e-12
 
 
 # Seeded by the test's name, so that a red run is red again; no deadline on a shared machine.
+pytestmark = pytest.mark.full
+
 steady = settings(
     deadline=None,
     derandomize=True,

@@ -25,6 +25,7 @@ from tepal.reports.month import render_month
 from tepal.reports.print_facts import Caution, CompleteAsOf, DeviceHeard
 from tepal.reports.record import Fact, Rival, Value
 
+pytestmark = pytest.mark.full  # each draws a month
 LANGUAGES = ("en", "es")
 
 

@@ -74,6 +74,7 @@ def walk(seed: int) -> None:
 FOUND = (43, 127)
 
 
+@pytest.mark.full
 @pytest.mark.parametrize("seed", [*range(1, 21), *FOUND])
 def test_random_trial_goes_through_the_chain(seed: int) -> None:
     walk(seed)
