@@ -102,9 +102,10 @@ PULL = (
     return got;
   } };
   let at = performance.now();
-  let result;
+  let result = { ahead: null };
   do {
-    result = await exchangeRound({ store, transport: timed, clock, signedField: () => null });
+    const parts = { store, transport: timed, clock, signedField: () => null };
+    result = await exchangeRound(parts, result.ahead);
     if (!result.ok) throw new Error(result.code);
   } while (result.more);
   const ours = performance.now() - at;

@@ -47,9 +47,9 @@ async function phone() {
         [{ kind: "application", record, action, member: "m", changes, form_version: 1 }],
         { signedField },
       ),
-    round(next) {
+    round(next, ahead = null) {
       if (next) script = next;
-      return exchangeRound({ store, transport, clock, signedField });
+      return exchangeRound({ store, transport, clock, signedField }, ahead);
     },
   };
 }
@@ -436,4 +436,41 @@ test("same agrees with the server's: true is not 1, order of names is nothing", 
   assert.equal(same({ a: 1, b: 2 }, { b: 2, a: 1 }), true);
   assert.equal(same([1], { 0: 1 }), false);
   assert.equal(same({ a: null }, {}), false);
+});
+
+const page = (n, more) => taking({ cursor: `0badcafe.all1.${n}.abababababababab`, more });
+const askedFrom = (requests) => requests.map((one) => one.cursor);
+
+test("a pull of many pages asks for the next one while it stores, once", async () => {
+  const p = await phone();
+  const first = await p.round(page(4, true));
+  assert.deepEqual(askedFrom(p.requests), [null, "0badcafe.all1.4.abababababababab"]);
+  assert.equal(await p.store.read(["meta"], async (tx) => (await tx.get("meta", "heard")) ?? null), null);
+  // the page that was asked ahead says that there is more, and so the one after it is asked for
+  const second = await p.round(page(9, false), first.ahead);
+  assert.deepEqual([second.more, p.requests.length], [true, 3]);
+  const third = await p.round(null, second.ahead);
+  assert.deepEqual([third.more, third.ahead, p.requests.length], [false, null, 3]);
+});
+
+test("what was asked ahead is left where entries wait or the cursor has moved", async () => {
+  const p = await phone();
+  const { ahead } = await p.round(page(4, true));
+  await p.act("r1", note(null, "a"));
+  await p.round(page(5, false), ahead);
+  assert.equal(p.requests.at(-1).entries.length, 1);
+  assert.deepEqual(numbers(p.dump().outbox), []);
+  await p.round(page(9, false), ahead); // its page 4 was stored long ago
+  assert.equal(p.requests.at(-1).cursor, "0badcafe.all1.5.abababababababab");
+});
+
+test("a page that was asked ahead and never came ends the round, and the cursor stays", async () => {
+  const p = await phone();
+  const { ahead } = await p.round((body) =>
+    body.cursor === null ? page(4, true)(body) : { ok: false, cause: "offline", code: "no_connection" },
+  );
+  const result = await p.round(page(9, false), ahead);
+  assert.deepEqual([result.ok, result.cause], [false, "offline"]);
+  assert.equal((await p.round()).ok, true);
+  assert.equal(p.requests.at(-1).cursor, "0badcafe.all1.4.abababababababab");
 });

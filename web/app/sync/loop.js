@@ -63,9 +63,11 @@ export function createLoop(parts) {
   async function drain() {
     parts.onState({ phase: "exchanging", code: null });
     let result;
+    /** @type {import("./exchange.js").Asked | null} */
+    let ahead = null;
     do {
       again = false;
-      result = await lockedRound();
+      result = await lockedRound(ahead);
       if (result === null) {
         parts.onState({ phase: "elsewhere", code: null });
         return;
@@ -76,16 +78,18 @@ export function createLoop(parts) {
         return;
       }
       if (result.acknowledged > 0) failures = 0;
+      ahead = result.ahead;
     } while (again || result.more || (result.left > 0 && result.acknowledged > 0));
     await takePhotos(result);
   }
 
-  /** One round under the cross-tab lock; null where another tab has it. */
-  async function lockedRound() {
+  /** One round under the cross-tab lock; null where another tab has it.
+   * @param {import("./exchange.js").Asked | null} ahead */
+  async function lockedRound(ahead) {
     /** @type {RoundResult[]} */
     const results = [];
     const had = await locked(async () => {
-      results.push(await exchangeRound(parts));
+      results.push(await exchangeRound(parts, ahead));
     });
     return had ? results[0] : null;
   }
