@@ -11,7 +11,7 @@ import { dropBook } from "./revoked.js";
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 /** @typedef {import("./port.js").RecordRow} RecordRow */
 
-const PIECE = 100;
+const PIECE = 60;
 export const KEEP_SENT_MS = 30 * 24 * 3600 * 1000;
 
 /**
