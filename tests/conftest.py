@@ -24,8 +24,6 @@ def pytest_itemcollected(item: pytest.Item) -> None:
     is_dear = {"browser", "integration", "reports"} & set(item.path.parts)
     if (is_dear or item.path.name == "test_against_r.py") and item.path.name != "test_writers.py":
         item.add_marker(pytest.mark.xdist_group(item.path.name))
-    if "integration" in item.path.parts:
-        item.add_marker(pytest.mark.database)
 
 
 @pytest.hookimpl(trylast=True)
