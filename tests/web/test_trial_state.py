@@ -195,6 +195,15 @@ def test_grid_cell_is_read_as_the_establishment_writes(text: str, expected: Any)
     assert one("trial-grid", "cellValue", text, HEIGHT, COMMA) == expected
 
 
+def test_grid_says_and_understands_why_a_value_is_missing_in_the_readers_words() -> None:
+    whys = {"dead": "muerta", "not_measured": "no medida"}
+    missing = {"missing": "not_measured", "note": None}
+
+    assert one("trial-grid", "cellText", missing, COMMA, whys) == "no medida"
+    assert one("trial-grid", "cellValue", " No medida", HEIGHT, COMMA, whys) == {"value": missing}
+    assert one("trial-grid", "cellValue", "dead", HEIGHT, COMMA, whys)["value"]["missing"] == "dead"
+
+
 HARVESTED = {
     **TRIAL,
     "harvests": [{"assessment": "w2", "plants": [{"plot": 1, "plants": "2"}, {"plot": 2, "plants": "1"}]}],

@@ -1,6 +1,6 @@
 // What became of one plant's values: who entered what, when, and why it changed. From the office.
 import { numberFormatOf } from "../core/number_format.js";
-import { cellText } from "../state/trial-grid.js";
+import { cellText, MISSING } from "../state/trial-grid.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
@@ -9,6 +9,9 @@ import { useWrittenNumbers } from "./establishment.js";
 import { useOnline } from "./online.js";
 import { momentText } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
+
+/** Why there is no value, in the reader's language. @returns {Record<string, string>} */
+export const missingWords = () => Object.fromEntries(MISSING.map((why) => [why, t(`missing_why.${why}`)]));
 
 /** @param {{ id: string, trial: any }} props */
 export function CellHistory({ id, trial }) {
@@ -23,7 +26,8 @@ export function CellHistory({ id, trial }) {
     const known = trial.measurements?.find((/** @type {any} */ one) => one.code === code)?.name;
     return known ?? t(`grid.field.${["note", "stage", "condition"].includes(code) ? code : "other"}`);
   };
-  const shown = (/** @type {any} */ value) => cellText(value, numberFormat) || t("office.nothing");
+  const shown = (/** @type {any} */ value) =>
+    cellText(value, numberFormat, missingWords()) || t("office.nothing");
   return html`<ol class="history">${(online.reply.entries ?? []).toReversed().map(
     (/** @type {any} */ entry) => html`<li class="history-entry" key=${entry.seq}>
       <p><b>${entry.member_name || t("office.somebody")}</b> · <span class="muted">${momentText(entry.made_at, language.value) || "–"}</span></p>

@@ -14,7 +14,7 @@ import { html } from "../ui/html.js";
 import { Sheet } from "../ui/sheet.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
-import { CellHistory } from "./cell-history.js";
+import { CellHistory, missingWords } from "./cell-history.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
 import { RefSelect } from "./trial-plan-what.js";
@@ -78,14 +78,15 @@ function Grid({ frame, id, trial, code, back, pick }) {
   const fieldsAt = (/** @type {any} */ stop) => rows.value?.get(ids[placeOf.get(stop) ?? -1])?.shown.fields;
   const storedAt = (/** @type {number} */ r, /** @type {number} */ c) =>
     rows.value?.get(ids[r])?.shown.fields[fieldOf(columns[c].code)];
+  const whys = missingWords();
   const textAt = (/** @type {number} */ r, /** @type {number} */ c) =>
-    typed.value.get(`${r}:${c}`) ?? cellText(storedAt(r, c), numberFormat);
+    typed.value.get(`${r}:${c}`) ?? cellText(storedAt(r, c), numberFormat, whys);
   /** @param {[number, number, string][]} cells */
   const put = (cells) => {
     const next = new Map(typed.peek());
     for (const [r, c, text] of cells) {
       if (r >= stops.length || c >= columns.length) continue;
-      if (text === cellText(storedAt(r, c), numberFormat)) next.delete(`${r}:${c}`);
+      if (text === cellText(storedAt(r, c), numberFormat, whys)) next.delete(`${r}:${c}`);
       else next.set(`${r}:${c}`, text);
     }
     typed.value = next;
@@ -93,7 +94,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
   };
   const changes = [...typed.value].map(([key, text]) => {
     const [r, c] = key.split(":").map(Number);
-    return { r, c, text, ...cellValue(text, columns[c], numberFormat) };
+    return { r, c, text, ...cellValue(text, columns[c], numberFormat, whys) };
   });
   const wrong = changes.filter((one) => "problem" in one);
   const problem = /** @type {any} */ (wrong[0])?.problem ?? "";

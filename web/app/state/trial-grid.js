@@ -7,28 +7,32 @@ import { fieldOf } from "./measure.js";
 /** @typedef {import("./measure.js").Definition} Definition */
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 
-const MISSING = ["dead", "discarded", "not_measured", "lost"];
+/** Why there is no value, as it travels. */
+export const MISSING = ["dead", "discarded", "not_measured", "lost"];
 // Iglewicz and Hoaglin 1993, How to Detect and Handle Outliers: modified z-score above 3.5, with 0.6745
 const MODIFIED_Z = 3.5;
 const MAD_FACTOR = 0.6745;
 const LEAST_PLOTS = 6;
 
-/** A stored value as the grid shows it. @param {any} value @param {NumberFormat} numberFormat */
-export function cellText(value, { decimal }) {
+/** A stored value as the grid shows it. @param {any} value @param {NumberFormat} numberFormat
+ * @param {Record<string, string>} [whys]  each of `MISSING` in the reader's language; else the codes stand */
+export function cellText(value, { decimal }, whys = {}) {
   if (value === undefined || value === null) return "";
-  if (typeof value === "object") return value.missing;
+  if (typeof value === "object") return whys[value.missing] ?? value.missing;
   return /^-?[0-9.]+$/.test(value) ? value.replace(".", decimal) : value;
 }
 
 /**
  * What was typed into a cell, as it travels.
  * @param {string} text @param {Definition} definition @param {NumberFormat} numberFormat
+ * @param {Record<string, string>} [whys]  as in `cellText`: such a word is understood beside its code
  * @returns {{value: any} | {problem: string}}  null clears the cell.
  */
-export function cellValue(text, definition, numberFormat) {
+export function cellValue(text, definition, numberFormat, whys = {}) {
   const typed = text.trim();
   if (typed === "") return { value: null };
-  const missing = typed.toLowerCase().replace(/[ -]/g, "_");
+  const word = typed.toLowerCase();
+  const missing = MISSING.find((why) => whys[why] === word) ?? word.replace(/[ -]/g, "_");
   if (MISSING.includes(missing)) return { value: { missing, note: null } };
   if (definition.type === "days") return isDay(typed) ? { value: typed } : { problem: "not_a_day" };
   try {
