@@ -154,6 +154,26 @@ def test_wrong_name_is_told_before_anything_is_unpacked(
     assert not new.exists()
 
 
+def test_a_namesake_who_has_left_puts_nothing_back(
+    server: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = server.manager
+    gone, here = (desk.add_member("Two Alike", "manager") for _ in range(2))
+    left = desk.entry(
+        "member", "change", record=gone, fields={"active": {"was": True, "to": False}}
+    )
+    assert desk.exchange(left)["results"][0]["outcome"] == "accepted"
+    target, new = tmp_path / "b.tar", tmp_path / "new"
+    assert main(["backup", str(target)]) == 0
+    settings(monkeypatch, tmp_path, f"sqlite:///{new / 'tepal.db'}", str(new / "photos"))
+
+    assert main(["restore", str(target), "--by", "Two Alike"]) == 0
+
+    with closing(sqlite3.connect(new / "tepal.db")) as look:
+        ((by,),) = look.execute("SELECT member FROM journal WHERE action = 'restore'")
+    assert by == here
+
+
 def test_a_file_that_is_no_backup_is_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -104,7 +104,10 @@ def _restore(args: argparse.Namespace, config: Config) -> int:
         by = [
             one.id
             for one in people
-            if one.fields.get("role") == "manager" and one.fields.get("name") == args.by
+            if (one.fields.get("role"), one.fields.get("name")) == ("manager", args.by)
+            # as `_check_by` counts them: a namesake who has left signs for nothing
+            and one.fields.get("active") is not False
+            and one.state != "void"
         ]
         with write_session() as db:
             mark_restored(
