@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Response, current_app
+from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import chance, config, known_trial, permitted, permitted_word, proof
-from tepal.api.replies import pdf_reply
+from tepal.api.replies import XLSX, pdf_reply
+from tepal.api.state import photo_storage, worker
 from tepal.services import trial_results as service
 from tepal.services.access import AccessError
 
@@ -25,7 +26,7 @@ _MEDIA = {
     "csv": "text/csv; charset=utf-8",
     "json": "application/json",
     "R": "text/plain; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "xlsx": XLSX,
 }
 
 
@@ -74,7 +75,7 @@ def desk_of(language: str, *, person: bool = False) -> service.Desk:
         raise AccessError("access.not_permitted", "an operator prints the own applications")
     return service.Desk(
         who.establishment, language, config().web_root / "locale", chance(),
-        current_app.extensions["tepal_worker"],
+        worker(),
     )  # fmt: skip
 
 
@@ -116,7 +117,7 @@ def report(query: dict[str, Any], trial_id: str) -> Response:
     desk = desk_of(query["language"], person=True)
     name, pdf = service.report_pdf(
         desk, known_trial(trial_id), query["style"], member=proof(person=True).member or "",
-        storage=current_app.extensions["tepal_photos"],
+        storage=photo_storage(),
     )  # fmt: skip
     return pdf_reply(pdf, f"trial-{name}")
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from flask import Response
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import base64_bytes, chance, json_body, manager_proof, permitted, raw_body
+from tepal.api.replies import XLSX
 from tepal.api.state import photo_storage
 from tepal.services import imports, unsent
 from tepal.services.export_book import export_files, write_export
@@ -21,7 +22,6 @@ from tepal.store.database import read_session, write_session
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 blueprint = Blueprint("book_files", __name__, url_prefix="/api/v1", description="Files in and out")
 
 

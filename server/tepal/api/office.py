@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from flask import current_app
 from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import UUID_TEXT, chance, known_id, permitted, permitted_word, proof
 from tepal.api.replies import print_reply
+from tepal.api.state import prints_now, worker
 from tepal.services import later_checks, papers
 from tepal.services import office as service
 from tepal.services.access import AccessError
@@ -22,8 +22,6 @@ from tepal.store.database import read_session
 if TYPE_CHECKING:
     from flask import Response
 
-    from tepal.services.prints_now import PrintsNow
-    from tepal.services.worker import Worker
 
 blueprint = Blueprint("office", __name__, url_prefix="/api/v1", description="Online views")
 
@@ -148,7 +146,6 @@ def arrived() -> dict[str, Any]:
 def month_report(query: dict[str, str]) -> Response:
     """Print the applications of a month. Each print is kept and numbered."""
     word = _month_word()
-    worker, prints = _worker(), _prints()
     return print_reply(
         query["language"],
         f"applications-{query['month']}",
@@ -157,8 +154,8 @@ def month_report(query: dict[str, str]) -> Response:
             query["month"],
             house=query["house"],
             only_own=word == "own",
-            worker=worker,
-            prints=prints,
+            worker=worker(),
+            prints=prints_now(),
         ),
     )
 
@@ -169,7 +166,7 @@ def month_standing() -> dict[str, Any]:
     """Return the long months that the person prints: waiting, drawn so far, ready."""
     _month_word()
     who = proof(person=True)
-    return {"prints": _prints().of(who.establishment, who.member or "")}
+    return {"prints": prints_now().of(who.establishment, who.member or "")}
 
 
 def _month_word() -> str:
@@ -179,16 +176,6 @@ def _month_word() -> str:
     if word == "trials":
         raise AccessError("access.not_permitted", "a technician prints trials")
     return word
-
-
-def _worker() -> Worker:
-    found: Worker = current_app.extensions["tepal_worker"]
-    return found
-
-
-def _prints() -> PrintsNow:
-    found: PrintsNow = current_app.extensions["tepal_prints"]
-    return found
 
 
 @blueprint.get("/papers/mixing-sheet")

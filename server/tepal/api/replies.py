@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from flask import Response
 
@@ -12,6 +12,8 @@ from tepal.store.database import read_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def pdf_reply(content: bytes, name: str) -> Response:

@@ -1,4 +1,4 @@
-"""What the app holds besides settings: the photo storage and the limiter of tries."""
+"""What the app holds besides settings: storage, worker and its prints, what was sent, limits."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from tepal.services.limits import Allowance, TryLimiter
 if TYPE_CHECKING:
     from tepal.photos.storage import PhotoStorage
     from tepal.services.limits import Tally
+    from tepal.services.prints_now import PrintsNow
     from tepal.services.wire import WireTexts
+    from tepal.services.worker import Worker
 
 
 def photo_storage() -> PhotoStorage:
@@ -24,6 +26,18 @@ def photo_storage() -> PhotoStorage:
 def wire_texts() -> WireTexts:
     """Return the records that were sent last, as they travel."""
     found: WireTexts = current_app.extensions["tepal_wire"]
+    return found
+
+
+def worker() -> Worker:
+    """Return the process in which what takes long is computed."""
+    found: Worker = current_app.extensions["tepal_worker"]
+    return found
+
+
+def prints_now() -> PrintsNow:
+    """Return the long prints under way."""
+    found: PrintsNow = current_app.extensions["tepal_prints"]
     return found
 
 

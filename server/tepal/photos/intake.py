@@ -102,10 +102,9 @@ def type_of(content: bytes) -> str:
     """
     if content[:2] == b"\xff\xd8":
         return "image/jpeg"
-    if content[:4] == b"\x1a\x45\xdf\xa3":
-        return "audio/webm"
-    if content[4:8] == b"ftyp":
-        return "audio/mp4"
+    for media_type, (start, mark) in _SOUND_MARKS.items():
+        if content.startswith(mark, start):
+            return media_type
     if _PDF_HEAD.search(content[:_PDF_ENDS]) is not None:
         return "application/pdf"
     raise PhotoError("photos.unknown_type", "no file of this type is kept here")
@@ -163,13 +162,16 @@ def check_pdf(content: bytes) -> None:
     raise PhotoError("photos.not_a_pdf", "this file is not a PDF document")
 
 
+_SOUND_MARKS: Final = {"audio/webm": (0, b"\x1a\x45\xdf\xa3"), "audio/mp4": (4, b"ftyp")}
+
+
 def check_sound(content: bytes, media_type: str) -> None:
     """Raise `photos.not_sound` where the bytes lack the first mark of their container.
 
     WebM begins with the EBML id 1A45DFA3, MP4 with a box `ftyp` (both from memory, not read).
     """
-    marks = {"audio/webm": content[:4] == b"\x1a\x45\xdf\xa3", "audio/mp4": content[4:8] == b"ftyp"}
-    if not marks[media_type]:
+    start, mark = _SOUND_MARKS[media_type]
+    if not content.startswith(mark, start):
         raise PhotoError("photos.not_sound", "this file is not the sound that its record says")
 
 

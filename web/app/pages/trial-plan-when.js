@@ -50,7 +50,7 @@ export function MeasurementsStep({ plan, set }) {
         <div class="halves"><${RefSelect} label=${t("plan.per")} value=${one.per ?? "plant"} options=${["plant", "plot"].map((value) => ({ value, label: t(`plan.per.${value}`) }))} onValue=${(/** @type {string} */ per) => change(at, { per })} />
           <${TextField} label=${t("plan.unit_of")} isOptional=${true} value=${one.unit ?? ""} maxLength=${24} onValue=${(/** @type {string} */ unit) => change(at, { unit })} />
           <${NumberField} label=${t("plan.decimals")} isWhole=${true} value=${String(one.decimals ?? "")} onValue=${(/** @type {string} */ decimals) => change(at, { decimals })} /></div>
-        <div class="halves">          <${NumberField} label=${t("plan.least")} isOptional=${true} value=${String(one.least ?? "")} onValue=${(/** @type {string} */ least) => change(at, { least })} />
+        <div class="halves"><${NumberField} label=${t("plan.least")} isOptional=${true} value=${String(one.least ?? "")} onValue=${(/** @type {string} */ least) => change(at, { least })} />
           <${NumberField} label=${t("plan.most")} isOptional=${true} value=${String(one.most ?? "")} onValue=${(/** @type {string} */ most) => change(at, { most })} /></div>
         <${RefSelect} label=${t("plan.wanted")} value=${one.wanted ?? "none"} options=${["lower", "higher", "none"].map((value) => ({ value, label: choiceLabel("trial.measurements.wanted", value) }))} onValue=${(/** @type {string} */ wanted) => change(at, { wanted })} /></section>`,
     )}
