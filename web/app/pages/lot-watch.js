@@ -210,7 +210,7 @@ export function LotWatchPage({ frame, id }) {
         )}
         ${
           canAdd.length > 0 &&
-          html`<details class="more"><summary>${t("watch.more")}</summary><div class="row">${canAdd.map(
+          html`<details class="card"><summary><b>${t("watch.more")}</b></summary><div class="row">${canAdd.map(
             (code) =>
               html`<${Button} key=${code} icon="plus" onPress=${() => changed({ more: [...told.more, code] })}>${t(`plan.often.${code}`)}<//>`,
           )}</div></details>`
