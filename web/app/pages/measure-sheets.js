@@ -17,9 +17,11 @@ export function MissingSheet({ m, isDead, definition, onClose }) {
   const why = useSignal(isDead ? "dead" : "not_measured");
   const note = useSignal("");
   const whys = isDead ? ["dead", "discarded"] : ["not_measured", "lost"];
+  const wasTried = useSignal(false);
   const needsNote = why.value !== "dead" && note.value.trim() === "";
 
   function save() {
+    wasTried.value = true;
     if (needsNote) return;
     const reason = { missing: why.value, note: note.value.trim() || null };
     if (!isDead) m.enter({ [fieldOf(definition.code)]: reason });
@@ -42,7 +44,7 @@ export function MissingSheet({ m, isDead, definition, onClose }) {
     <${TextField} label=${t("measure.reason")} isOptional=${why.value === "dead"} maxLength=${400} value=${note.value}
       onValue=${(/** @type {string} */ value) => {
         note.value = value;
-      }} error=${needsNote && why.value !== "not_measured" ? t("measure.reason_first") : ""} />
+      }} error=${needsNote && wasTried.value ? t("measure.reason_first") : ""} />
     <${GoButton} isOff=${needsNote} onPress=${save}>${t("measure.save_reason")}<//>
   <//>`;
 }
