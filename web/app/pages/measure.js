@@ -216,12 +216,10 @@ function Beds({ m, onOpen }) {
 /** Said before the first value: that this is not the day of the assessment, or that its values are the second ones.
  * @param {{ m: import("./measuring.js").Measuring, language: string }} props */
 function Outside({ m, language }) {
+  if (m.isAgain) return html`<div><${StateChip} tone="plain" icon="ruler">${t("measure.again")}<//></div>`;
   const today = m.tepal.wall().local.slice(0, 10);
-  return useMemo(() => {
-    if (m.isAgain) return html`<div><${StateChip} tone="plain" icon="ruler">${t("measure.again")}<//></div>`;
-    const due = m.fields && m.planned ? dueOf(m.fields, m.planned) : null;
-    if (due === null || (due.from <= today && today <= due.to)) return null;
-    const when = dueWords(m.fields, m.planned ?? { code: "" }, today, language);
-    return html`<div><${StateChip} tone="caution" icon="calendar">${t("measure.outside", { when })}<//></div>`;
-  }, [m.fields, m.planned, today, language]);
+  const due = m.fields && m.planned ? dueOf(m.fields, m.planned) : null;
+  if (due === null || (due.from <= today && today <= due.to)) return null;
+  const when = dueWords(m.fields, m.planned ?? { code: "" }, today, language);
+  return html`<div><${StateChip} tone="caution" icon="calendar">${t("measure.outside", { when })}<//></div>`;
 }
