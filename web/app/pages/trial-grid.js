@@ -17,6 +17,7 @@ import { t } from "../ui/words.js";
 import { CellHistory, missingWords } from "./cell-history.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
+import { useWide } from "./online.js";
 import { RefSelect } from "./trial-plan-what.js";
 
 const CHUNK = 200;
@@ -182,11 +183,14 @@ function Grid({ frame, id, trial, code, back, pick }) {
   const today = tepal.wall().local.slice(0, 10);
   const due = planned ? dueOf(trial, planned) : null;
   const isStillOpen = due !== null && today <= due.to;
+  const isWide = useWide();
   // looked for when values come, not with every key: of 400 plots it is slow
   const odd = useMemo(
     () => (rows.value ? [...new Set(columns.flatMap((one) => oddPlots(stops, fieldsAt, one)))] : []),
     [rows.value, stops, columns],
   );
+  // whoever holds the phone measures again, and must not know which are meant
+  const isBlind = isStillOpen && !isWide;
   const codes = [...new Set(stops.map((stop) => stop.code))];
   return frame(
     changes.length > 0 && word === "yes"
@@ -207,8 +211,8 @@ function Grid({ frame, id, trial, code, back, pick }) {
       ${pick}
       ${
         odd.length > 0 &&
-        html`<${Message} tone="caution" title=${t("grid.odd", { codes: odd.join(", ") })}>
-        <p>${t(isStillOpen ? "grid.odd_again" : "grid.odd_check")}</p>
+        html`<${Message} tone="caution" title=${isBlind ? t("grid.odd_blind", { n: odd.length }) : t("grid.odd", { codes: odd.join(", ") })}>
+        <p>${isBlind ? t("grid.odd_blind_again", { n: againList(odd, codes).length }) : t(isStillOpen ? "grid.odd_again" : "grid.odd_check")}</p>
         ${isStillOpen && html`<${Button} icon="ruler" href=${`/trials/${id}/measure/${encodeURIComponent(code)}?again=${againList(odd, codes).join(",")}`}>${t("grid.again")}<//>`}
         <p class="muted small">${t("grid.odd_source")}</p><//>`
       }
@@ -222,7 +226,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
           (
             stop,
             r,
-          ) => html`<tr key=${ids[r]} class=${odd.includes(stop.code) ? "is-odd" : ""}><th>${stop.code}</th><td>${stop.plant || "–"}</td>
+          ) => html`<tr key=${ids[r]} class=${odd.includes(stop.code) && !isBlind ? "is-odd" : ""}><th>${stop.code}</th><td>${stop.plant || "–"}</td>
           ${columns.map((one, c) => {
             const isOf = stop.definitions.includes(one);
             const isTyped = typed.value.has(`${r}:${c}`);
