@@ -225,6 +225,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
     [stops, rows.value],
   );
   const first = wrong[0];
+  const problem = /** @type {any} */ (first?.read)?.problem ?? "";
   return frame(
     changes.length > 0 && mayType
       ? html`<${FootAct}>
@@ -242,7 +243,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
           ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
           <div class="row"><${Button} icon="undo" isOff=${steps.current.back.length === 0} onPress=${() => goBack(false)}>${t("grid.undo")}<//>
             <${Button} icon="close" onPress=${() => step({}, "")}>${t("grid.drop", { n: changes.length })}<//>
-            <div class="grows"><${GoButton} isOff=${wrong.length > 0} onPress=${save}>${first ? t(`grid.problem.${/** @type {any} */ (first.read).problem}`, { code: stops[first.r].code, value: first.text }) : t("grid.save", { n: changes.length })}<//></div></div><//>`
+            <div class="grows"><${GoButton} isOff=${wrong.length > 0} onPress=${save}>${first ? t(`grid.problem.${problem}`, { code: stops[first.r].code, value: first.text }) : t("grid.save", { n: changes.length })}<//></div></div><//>`
       : null,
     html`<${Page} title=${t("trial.values")} under=${trial.title ?? ""} actions=${back}>
       ${pick}
