@@ -309,3 +309,54 @@ def test_treatment_taken_out_takes_its_weight_and_moves_the_others() -> None:
 
     assert [t["name"] for t in left["treatments"]] == ["rate 1", "rate 3"]
     assert left["contrasts"][0]["weights"] == {"1": "-1", "2": "0.5"}
+
+
+MIXED = {
+    "plants_per_plot": 2,
+    "measurements": [HEIGHT, COLOUR],
+    "plots": [{"plot": n, "code": f"10{n}", "block": 1, "treatment": n} for n in (1, 2)],
+    "assessments": [{"code": "w4", "day": 28, "measurements": ["height", "colour"]}],
+}
+
+
+def in_grid(call: str) -> Any:
+    """Return what a function of the grid says of the mixed trial: rows of plots between plants."""
+    import json
+    import subprocess
+
+    from support.node_calls import APP, node_path
+
+    code = (
+        f"import * as grid from {json.dumps((APP / 'state/trial-grid.js').as_uri())};"
+        f"import * as measure from {json.dumps((APP / 'state/measure.js').as_uri())};"
+        f"const trial = {json.dumps(MIXED)}; const planned = trial.assessments[0];"
+        "const stops = measure.stopsOf(trial, planned);"
+        "const columns = measure.definitionsOf(trial, planned);"
+        f"console.log(JSON.stringify(grid.{call}));"
+    )
+    done = subprocess.run(
+        [node_path(), "--input-type=module", "-e", code], capture_output=True, text=True, check=True
+    )
+    return json.loads(done.stdout)
+
+
+def test_paste_of_plants_passes_over_rows_of_plots_and_says_what_found_no_place() -> None:
+    # rows: plot 101, its plants 1 and 2, plot 102, its plants 1 and 2
+    lines = '[["14,1"], [" 15,2 "], [""], ["17,4", "4"], ["18,5"]]'
+
+    found = in_grid(f"placed({lines}, {{ r: 1, c: 0 }}, stops, columns)")
+
+    assert found["cells"] == [[1, 0, "14,1"], [2, 0, "15,2"], [5, 0, "17,4"]]
+    assert found["left"] == 2  # the 4 beside a plant, which has no colour, and the last line
+
+
+def test_keys_move_to_the_next_row_that_has_the_measurement() -> None:
+    assert in_grid("nextCell({ r: 0, c: 1 }, 1, 0, stops, columns)") == {"r": 3, "c": 1}
+    assert in_grid("nextCell({ r: 4, c: 0 }, -1, 0, stops, columns)") == {"r": 2, "c": 0}
+    assert in_grid("nextCell({ r: 3, c: 1 }, 1, 0, stops, columns)") is None
+
+
+@pytest.mark.parametrize("text", ["NA", "-", "null", " n/a "])
+def test_grid_understands_how_a_spreadsheet_says_nothing(text: str) -> None:
+    missing = {"missing": "not_measured", "note": None}
+    assert one("trial-grid", "cellValue", text, HEIGHT, COMMA) == {"value": missing}

@@ -13,6 +13,7 @@ import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { mayCapture } from "./capture.js";
 import { ReasonSheet } from "./measure-sheets.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
 import { dueWords } from "./trial-words.js";
 
@@ -144,6 +145,7 @@ export function DailyRoundPage({ frame, id, code }) {
     }<//>`,
     html`<${Page} title=${title} under=${shortDay(today, language.value)} isReading=${true}
       actions=${html`<${Button} kind="quiet" icon="back" href=${`/trials/${id}`}>${fields.code}<//>`}>
+      <${WrongDay} />
       ${isOutside && html`<${Message} tone="caution" title=${t("measure.outside", { when: dueWords(fields, planned, today, language.value) })} />`}
       <p>${t("round.how", { definition: definition.definition ?? definition.name ?? "" })}</p>
       <div><button type="button" class="btn" aria-pressed=${isGoneMode.value} onClick=${() => {

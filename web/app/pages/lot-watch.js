@@ -29,6 +29,7 @@ import { HeightChart } from "./height-chart.js";
 import { LotGrowth } from "./lot-growth.js";
 import { Photos } from "./photos.js";
 import { momentText, recordName } from "./record-words.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
 
 const EMPTY = {
@@ -194,6 +195,7 @@ export function LotWatchPage({ frame, id }) {
       )}
       <${GoButton} onPress=${save}>${t(isAsked ? "watch.keep" : "watch.save")}<//><//>`,
     html`<${Page} title=${recordName("lot", fields)} under=${t("watch.title")} actions=${back} isReading=${true}>
+      <${WrongDay} />
       <${LotGrowth} lot=${fields} points=${points} applied=${applied} today=${today} numberFormat=${numberFormat} />
       ${points.length > 0 || fields.finish_on ? html`<${HeightChart} lot=${fields} points=${points} today=${today} applied=${applied?.on ?? null} numberFormat=${numberFormat} />` : null}
       <section class="stack"><h2>${t(day === today ? "watch.today" : "watch.day", { day: shortDay(day, language.value) })}</h2>

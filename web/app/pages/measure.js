@@ -21,6 +21,7 @@ import { PhotoSheet } from "./measure-photo.js";
 import { PlaceSheet } from "./measure-place.js";
 import { MissingSheet, NoteSheet } from "./measure-sheets.js";
 import { useMeasuring } from "./measuring.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
 import { dueWords, placeWords } from "./trial-words.js";
 
@@ -148,7 +149,7 @@ function Pad({ frame, m, id }) {
     html`<div class="page measuring">
       ${head}
       <${Beds} m=${m} onOpen=${() => open("place")} />
-      <${Outside} m=${m} language=${language.value} />
+      <${WrongDay} /><${Outside} m=${m} language=${language.value} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
         <div class="spread"><h2>${definition.name ?? definition.code}</h2><span class="muted measure-definition">${definition.definition ?? ""}</span></div>
