@@ -20,7 +20,7 @@ import { DateField, NumberField, TextField } from "../ui/fields.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
-import { shortDay } from "../ui/when.js";
+import { dayAt, shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { mayCapture } from "./capture.js";
 import { coreText } from "./core-words.js";
@@ -60,7 +60,9 @@ export function LotWatchPage({ frame, id }) {
   useEffect(() => {
     if (!lot) return;
     let isHere = true;
-    const days = watchDays(lot.shown.fields, today);
+    // a clock that was put back must not hide what is on file
+    const office = dayAt(tepal.serverNowMs());
+    const days = watchDays(lot.shown.fields, office > today ? office : today);
     tepal.book.getMany("observation", days.map(idOf)).then((rows) => {
       if (!isHere) return;
       seen.value = rows.flatMap((row, i) =>
