@@ -62,7 +62,7 @@ export function LotWatchPage({ frame, id }) {
     let isHere = true;
     // a clock that was put back must not hide what is on file
     const office = dayAt(tepal.serverNowMs());
-    const days = watchDays(lot.shown.fields, office > today ? office : today);
+    const days = watchDays(lot.shown.fields, [today, office].sort()[1]);
     tepal.book.getMany("observation", days.map(idOf)).then((rows) => {
       if (!isHere) return;
       seen.value = rows.flatMap((row, i) =>
