@@ -309,3 +309,83 @@ def test_treatment_taken_out_takes_its_weight_and_moves_the_others() -> None:
 
     assert [t["name"] for t in left["treatments"]] == ["rate 1", "rate 3"]
     assert left["contrasts"][0]["weights"] == {"1": "-1", "2": "0.5"}
+
+
+def order_problem(trial: dict[str, Any], number: int) -> str:
+    treatment = next(t for t in trial["treatments"] if t["number"] == number)
+    said = call_js("state/trial-orders.js", "orderProblem", [[trial, treatment]])[0]["value"]
+    return str(said)
+
+
+DAY: dict[str, Any] = {
+    "code": "T07", "permit": "p1",
+    "treatments": [
+        {"number": 1, "name": "untreated", "role": "untreated"},
+        {"number": 2, "name": "both", "role": "mix", "tank_mix": "m2"},
+        {"number": 3, "name": "4 mg/L", "role": "rate", "rate": "4", "tank_mix": "m3"},
+        {"number": 4, "name": "1 mg/L", "role": "rate", "rate": "1", "tank_mix": "m4"},
+        {"number": 5, "name": "blank", "role": "blank"},
+        {"number": 6, "name": "standard", "role": "standard", "tank_mix": "m6"},
+    ],
+    "plots": [
+        {"plot": 1, "treatment": 1, "bench": "b1", "lot": "l1"},
+        {"plot": 2, "treatment": 2, "bench": "b1", "lot": "l1"},
+        {"plot": 3, "treatment": 3, "bench": "b1", "lot": "l1"},
+        {"plot": 4, "treatment": 3, "bench": "b2", "lot": "l2"},
+        {"plot": 5, "treatment": 4, "bench": "b1", "lot": "l1"},
+        {"plot": 6, "treatment": 5, "bench": "b1", "lot": "l1"},
+        {"plot": 7, "treatment": 6},
+        {"plot": 8, "treatment": 3, "bench": "b1", "lot": "l1"},
+    ],
+}  # fmt: skip
+
+
+def test_treatments_become_spray_orders_of_their_own_plots_weakest_first() -> None:
+    form = {"day": "2026-05-01", "operator": None, "sprayer": "s1"}
+
+    orders = call_js(
+        "state/trial-orders.js", "orderFields", [["t1", DAY, [1, 2, 3, 4, 5, 6], form]]
+    )
+    found = orders[0]["value"]
+
+    assert [one["treatment"] for one in found] == [4, 3, 2]
+    assert found[1]["lines"] == [{"bench": "b1", "lot": "l1"}, {"bench": "b2", "lot": "l2"}]
+    assert {one["permit"] for one in found} == {"p1"}
+    assert {(one["window_from"], one["window_to"], one["trial"]) for one in found} == {
+        ("2026-05-01", "2026-05-01", "t1")
+    }
+
+
+def test_treatment_without_mix_or_bench_says_why_it_has_no_order() -> None:
+    assert [order_problem(DAY, n) for n in (1, 2, 5, 6)] == ["untreated", "", "no_mix", "no_bench"]
+
+
+def application(mix: str, at: str, *, rinsed: bool | None = None) -> dict[str, Any]:
+    fields = {
+        "trial": "t1", "tank_mix": mix, "sprayer": "s1", "tank_cleaned": rinsed,
+        "started_at": {"local": f"2026-05-01T{at}:00"},
+    }  # fmt: skip
+    return {"id": at, "shown": {"state": "signed", "fields": fields}}
+
+
+@pytest.mark.parametrize(
+    ("before", "found"),
+    [
+        ([application("m3", "08:00")], "08:00"),
+        ([application("m3", "08:00", rinsed=True)], None),
+        ([application("m3", "08:00"), application("m4", "09:00", rinsed=True)], None),
+        (
+            [application("m4", "09:00", rinsed=True), application("m3", "10:00", rinsed=False)],
+            "10:00",
+        ),
+        ([application("m2", "08:00")], None),
+    ],
+)
+def test_sprayer_that_nobody_noted_as_rinsed_is_told(
+    before: list[dict[str, Any]], found: str | None
+) -> None:
+    job = {"trial": "t1", "mix": "m2", "sprayer": "s1", "today": "2026-05-01"}
+
+    said = call_js("state/trial-orders.js", "unrinsedBefore", [[before, job]])[0]["value"]
+
+    assert (said or {}).get("id") == found

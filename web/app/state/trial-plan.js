@@ -87,7 +87,7 @@ export const STEPS = [
 /** Roles for which no label speaks. */
 const OFF_LABEL = new Set(["blank", "other"]);
 
-/** Whether some treatment needs an authority of its own. @param {Plan} plan */
+/** Whether some treatment needs an authority of its own. @param {{treatments: any[]}} plan */
 export const needsPermit = (plan) => plan.treatments.some((one) => OFF_LABEL.has(one.role));
 
 /** The number of the treatment that others are held against: untreated, else water, else the first.
