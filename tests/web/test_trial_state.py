@@ -389,3 +389,110 @@ def test_sprayer_that_nobody_noted_as_rinsed_is_told(
     said = call_js("state/trial-orders.js", "unrinsedBefore", [[before, job]])[0]["value"]
 
     assert (said or {}).get("id") == found
+
+
+def plan(**changes: Any) -> dict[str, Any]:
+    start: dict[str, Any] = {
+        "code": "T07", "title": "Drench", "design": "rcbd", "n_blocks": "4", "plants_per_plot": "1",
+        "rows": "", "columns": "", "guard_rows": "0", "guard_columns": "0", "out_of_use": "",
+        "cv": "", "difference": "", "overage": "10", "wanted_value": "", "harvests": [],
+        "lots": [], "block_lots": {}, "bench": None, "isPotted": False, "layout": None,
+        "treatments": [{"role": "untreated", "name": "a"}, {"role": "rate", "name": "b"}],
+        "factors": [], "measurements": [], "assessments": [],
+    }  # fmt: skip
+    return start | changes
+
+
+def wrong_fields(number_format: dict[str, str], **changes: Any) -> set[str]:
+    found = call_js("state/plan-problems.js", "problemsOf", [[plan(**changes), number_format]])
+    return {
+        f"{step}.{field}:{wrong['code']}"
+        for step, fields in found[0]["value"].items()
+        for field, wrong in fields.items()
+    }
+
+
+@pytest.mark.parametrize(
+    ("changes", "wrong"),
+    [
+        ({}, set()),
+        ({"n_blocks": ""}, {"design.n_blocks:whole"}),
+        ({"n_blocks": "-3", "plants_per_plot": "2.5"},
+         {"design.n_blocks:whole", "design.plants_per_plot:whole"}),
+        ({"n_blocks": "999999"}, {"design.n_blocks:whole"}),
+        ({"cv": "eight", "difference": "-1"}, {"design.cv:number", "design.difference:number"}),
+        ({"cv": "7.5"}, set()),
+        ({"rows": "6"}, {"layout.columns:both"}),
+        ({"rows": "6", "columns": "12 pots"}, {"layout.columns:whole"}),
+        ({"out_of_use": "2:3, 4"}, {"layout.out_of_use:cells"}),
+        ({"treatments": [{"role": "rate", "rate": "4 mg/L"}, {"role": "blank", "blank_of": "2"}]},
+         {"treatments.0.rate:number", "treatments.1.blank_of:blank_of"}),
+        ({"measurements": [{"code": "h", "decimals": "1", "least": "60", "most": "5"}]},
+         {"measurements.0.least:order"}),
+        ({"assessments": [{"sort": "assessment", "day": "two weeks", "window": "2"}]},
+         {"assessments.0.day:whole"}),
+        ({"assessments": [{"sort": "assessment", "day": "\u22121", "window": ""}]}, set()),
+        ({"assessments": [{"sort": "daily_round", "day": "21", "until_day": "14"}]},
+         {"assessments.0.until_day:until"}),
+    ],
+)  # fmt: skip
+def test_what_was_typed_wrong_is_told_at_its_field(
+    changes: dict[str, Any], wrong: set[str]
+) -> None:
+    assert wrong_fields(POINT, **changes) == wrong
+
+
+def test_decimal_comma_is_read_where_the_establishment_writes_one() -> None:
+    assert wrong_fields(COMMA, cv="7,5") == set()
+    assert wrong_fields(POINT, cv="7,5") == {"design.cv:number"}
+
+
+LAID: dict[str, Any] = {
+    "design": "rcbd", "plots": [
+        {"plot": 1, "block": 1, "treatment": 1}, {"plot": 2, "block": 1, "treatment": 2},
+        {"plot": 3, "block": 2, "treatment": 2}, {"plot": 4, "block": 2, "treatment": 1},
+        {"guard": True, "row": 3, "column": 1},
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "fits"),
+    [
+        ({"n_blocks": "2"}, True),
+        ({"n_blocks": "3"}, False),
+        ({"n_blocks": "2", "design": "crd"}, False),
+        ({"n_blocks": "2", "treatments": [{}, {}, {}]}, False),
+        ({"n_blocks": "3", "isPotted": True}, True),
+    ],
+)
+def test_layout_that_no_longer_fits_its_plan_is_known(
+    changes: dict[str, Any], *, fits: bool
+) -> None:
+    found = call_js("state/plan-problems.js", "layoutFits", [[plan(layout=LAID, **changes)]])
+
+    assert found[0]["value"] is fits
+
+
+def test_of_several_lots_each_block_takes_one() -> None:
+    asked = plan(layout=LAID, lots=["a", "b"], bench="b1")
+    chosen = asked | {"block_lots": {"1": "b"}}
+
+    in_turn, by_choice = (
+        [(p.get("lot"), p.get("bench")) for p in one["value"]]
+        for one in call_js("state/plan-problems.js", "placedPlots", [[asked], [chosen]])
+    )
+
+    assert in_turn == [("a", "b1"), ("a", "b1"), ("b", "b1"), ("b", "b1"), (None, None)]
+    assert [lot for lot, _ in by_choice] == ["b", "b", "b", "b", None]
+
+
+def test_without_blocks_every_treatment_has_its_share_of_each_lot() -> None:
+    plots = [{"plot": n + 1, "treatment": n % 2 + 1} for n in range(8)]
+    asked = plan(layout={"design": "crd", "plots": plots}, lots=["a", "b"])
+
+    placed = call_js("state/plan-problems.js", "placedPlots", [[asked]])[0]["value"]
+
+    for treatment in (1, 2):
+        lots = [p["lot"] for p in placed if p["treatment"] == treatment]
+        assert sorted(lots) == ["a", "a", "b", "b"]

@@ -13,12 +13,12 @@ import { t } from "../ui/words.js";
 import { may } from "./may.js";
 import { useNames } from "./record-words.js";
 
-/** @param {{ id: string, fields: any }} props */
-export function SmallTrialLink({ id, fields }) {
+/** @param {{ id: string, fields: any, isSprayed: boolean }} props   Once sprayed, nothing can be left untreated by chance. */
+export function SmallTrialLink({ id, fields, isSprayed }) {
   const { session } = useTepal();
   if (fields.trial)
     return html`<div><${Button} icon="trial" href=${`/trials/${fields.trial}`}>${t("small.open")}<//></div>`;
-  if (may(session.value, "registers") !== "yes" || fields.cancelled) return null;
+  if (may(session.value, "registers") !== "yes" || fields.cancelled || isSprayed) return null;
   return html`<div><${Button} icon="trial" href=${`/trials/small?order=${id}`}>${t("small.make")}<//></div>`;
 }
 
@@ -42,6 +42,7 @@ export function SmallTrialPage({ frame, query }) {
   const { route } = useLocation();
   const order = useRecord("spray_order", query.order ?? "");
   const trials = useRecords("trial");
+  const applications = useRecords("application") ?? [];
   const mix = useRecord("tank_mix", String(order?.shown.fields.tank_mix ?? ""));
   const draft = useDraft(`small-trial/${query.order ?? ""}`, START);
   const failure = useSignal("");
@@ -51,6 +52,20 @@ export function SmallTrialPage({ frame, query }) {
     return frame(
       null,
       html`<${Page} title=${title}>${order === null && html`<${EmptyState} icon="search" title=${t("order.not_here")} />`}<//>`,
+    );
+  }
+  const isSprayed = applications.some(
+    ({ shown }) => shown.state !== "void" && shown.fields.order === order.id,
+  );
+  if (order.shown.fields.trial || isSprayed) {
+    const leave = html`<${Button} kind="quiet" icon="back" href=${`/orders/${order.id}`}>${t("office.leave")}<//>`;
+    return frame(
+      null,
+      html`<${Page} title=${title} actions=${leave}>${
+        order.shown.fields.trial
+          ? html`<${EmptyState} icon="trial" title=${t("small.there")}><${Button} icon="trial" href=${`/trials/${order.shown.fields.trial}`}>${t("small.open")}<//><//>`
+          : html`<${EmptyState} icon="sprayer" title=${t("small.sprayed")}><p>${t("small.sprayed_why")}</p><//>`
+      }<//>`,
     );
   }
   const form = draft.value;
