@@ -1,7 +1,7 @@
 """Two phones without signal measure one assessment; one dies half-way; six plants are measured by both.
 
-Every value arrives once, those that differ wait for a person, and one entry of a value takes one tap
-more than it has characters.
+48 plots of two plants with four measurements each. Every value arrives once and on its plant, those that
+differ wait for a person, and one entry of a value takes one tap more than it has characters.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from support.http_desk import HttpDesk
 from support.live_server import live_server
-from support.phone import Phone, sign_in, wait_for_promise
+from support.phone import Phone, sign_in, wait_for_promise, words
 from support.pictures import driver
 from tepal.sync.ids import shared_id
 
@@ -27,23 +27,28 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 CODES = ("height", "width", "leaves", "branches")
-N_PLOTS = 12
+N_BLOCKS, PER_BLOCK, N_PLANTS = 8, 6, 2
+# plants 1 of these are measured by both phones: other measurements, and the same
+SHARED, DIFFERS = (19, 20, 21), (22, 23, 24)
 
-# taps the pad's own keys for each value, one task apart as thumbs do; returns how many taps
-_TAPS = """async (values) => {
+# taps the pad's own keys for each value, one task apart as thumbs do; leaves how many taps it took
+_TAPS = """(values) => {
   const rest = () => new Promise((done) => setTimeout(done, 0));
-  let taps = 0;
-  for (const value of values) {
-    for (const key of value) {
-      [...document.querySelectorAll('.pad-key')].find((one) => one.textContent.trim() === key).click();
+  window.taps = null;
+  (async () => {
+    let taps = 0;
+    for (const value of values) {
+      for (const key of value) {
+        [...document.querySelectorAll('.pad-key')].find((one) => one.textContent.trim() === key).click();
+        taps += 1;
+        await rest();
+      }
+      document.querySelector('.pad-next').click();
       taps += 1;
-      await rest();
+      await rest(); await rest();
     }
-    document.querySelector('.pad-next').click();
-    taps += 1;
-    await rest(); await rest();
-  }
-  return taps;
+    window.taps = taps;
+  })();
 }"""
 
 
@@ -54,9 +59,13 @@ def server() -> Iterator[LiveServer]:
 
 
 def planned(desk: HttpDesk) -> str:
-    """Save a trial of six treatments in two blocks; return its id."""
-    treatments = [{"number": n, "name": f"rate {n}", "role": "rate"} for n in range(1, 7)]
-    asked = {"design": "rcbd", "treatments": treatments, "n_blocks": 2, "plants_per_plot": 1}
+    """Save a trial of six treatments in eight blocks, two plants a plot; return its id."""
+    numbers = range(1, PER_BLOCK + 1)
+    treatments = [{"number": n, "name": f"rate {n}", "role": "rate"} for n in numbers]
+    asked = {
+        "design": "rcbd", "treatments": treatments,
+        "n_blocks": N_BLOCKS, "plants_per_plot": N_PLANTS,
+    }  # fmt: skip
     drawn = desk.call("POST", "/api/v1/trials/layout", asked | {"seed": 5})
     fields = {
         **drawn, "code": "T77", "title": "Two phones", "treatments": treatments, "phase": "running",
@@ -111,33 +120,76 @@ def wait_for_height(page: Page, record: str, height: str) -> None:
     wait_for_promise(page, f"async () => (await {look})?.shown.fields.m_height === '{height}'")
 
 
-def enter(page: Page, values: list[str], *, is_first: bool = False) -> None:
-    """Type values on the pad: one tap more than characters each, and all of them kept."""
-    wanted = page.evaluate(_WAITING) + len(values) + is_first  # and the assessment itself
-    taps = page.evaluate(_TAPS, values)
-    assert taps == sum(len(value) + 1 for value in values)
-    wait_for_promise(page, f"async () => (await ({_WAITING})()) === {wanted}")
+def start_entering(page: Page, values: list[str]) -> int:
+    """Begin to type values on the pad; return how many entries will wait when all are kept."""
+    waiting: int = page.evaluate(_WAITING)
+    page.evaluate(_TAPS, values)
+    return waiting + len(values)
 
 
-def jump(page: Page, plot: str) -> None:
+def wait_until_entered(page: Page, values: list[str], waiting: int) -> None:
+    """Wait for the last value: one tap more than characters each, and all of them kept."""
+    page.wait_for_function("() => window.taps !== null")
+    assert page.evaluate("() => window.taps") == sum(len(value) + 1 for value in values)
+    wait_for_promise(page, f"async () => (await ({_WAITING})()) === {waiting}")
+
+
+def enter(page: Page, values: list[str]) -> None:
+    wait_until_entered(page, values, start_entering(page, values))
+
+
+def jump(page: Page, plot: int, plant: int | None = None) -> None:
+    """Go to a plot, or to a plant of the plot at hand."""
     page.locator(".beds-button").click()
-    page.locator(".plot-key", has_text=plot).click()
+    if plant is None:
+        page.locator(".plot-key", has_text=plot_code(plot)).click()
+    else:
+        page.locator(".stop-key", has_text=words("measure.the_plant")).nth(plant - 1).click()
 
 
-def value_of(plot: int, code: str) -> str:
-    return f"{10 + plot}.5" if code == "height" else str(CODES.index(code) * 20 + plot)
+def plot_code(plot: int) -> str:
+    return f"{1 + (plot - 1) // PER_BLOCK}{1 + (plot - 1) % PER_BLOCK:02d}"
 
 
-def decided(desk: HttpDesk, trial: str, differs: tuple[int, ...]) -> dict[str, str]:
+def value_of(plot: int, plant: int, code: str) -> str:
+    return f"{10 * CODES.index(code) + plot}.{plant}"
+
+
+def all_of(plots: range) -> list[str]:
+    """Return the values of plots in the order of the walk."""
+    plants = range(1, N_PLANTS + 1)
+    return [value_of(plot, plant, code) for plot in plots for plant in plants for code in CODES]
+
+
+def assert_whole(desk: HttpDesk, trial: str) -> None:
+    """Every plant has one observation with every value, and the plant's own."""
+    found = [r for r in desk.records["observation"] if r["fields"].get("trial") == trial]
+    plants = {
+        shared_id(trial, "w4", plot, plant): (plot, plant)
+        for plot in range(1, N_BLOCKS * PER_BLOCK + 1)
+        for plant in range(1, N_PLANTS + 1)
+    }
+    assert sorted(record["id"] for record in found) == sorted(plants)
+    for record in found:
+        plot, plant = plants[record["id"]]
+        assert (record["fields"]["plot"], record["fields"]["plant"]) == (plot, plant)
+        may_differ = plot in DIFFERS and plant == 1
+        for code in CODES:
+            held = record["fields"].get(f"m_{code}")
+            is_own = held == value_of(plot, plant, code)
+            assert is_own or (may_differ and code == "height" and held == "44.4"), (code, record)
+
+
+def decided(desk: HttpDesk, trial: str) -> dict[str, str]:
     """Decide the heights that differ, as a person does; return them by observation."""
     conflicts = list(desk.records["conflict"])  # deciding changes the desk's own list
-    assert [one["fields"]["field"] for one in conflicts] == ["m_height"] * len(differs)
+    assert [one["fields"]["field"] for one in conflicts] == ["m_height"] * len(DIFFERS)
     for conflict in conflicts:
         assert "44.4" in (conflict["fields"]["current"], conflict["fields"]["other"])
         decision = {"value": "44.4", "over": conflict["fields"]["current"]}
         changes: dict[str, Any] = {"decision": (None, decision)}
         assert desk.send("conflict", "decide", changes, record=conflict["id"]) == "accepted"
-    return {shared_id(trial, "w4", plot, 1): "44.4" for plot in differs}
+    return {shared_id(trial, "w4", plot, 1): "44.4" for plot in DIFFERS}
 
 
 def test_two_phones_measure_one_assessment_without_signal(
@@ -146,7 +198,6 @@ def test_two_phones_measure_one_assessment_without_signal(
     desk = HttpDesk(server.address, "Dinh Thorne")
     trial = planned(desk)
     path = f"/trials/{trial}/measure/w4"
-    shared, differs = (7, 8, 9), (10, 11, 12)  # plots 201 to 203, and 204 to 206
     playwright = driver()
     one = Phone(playwright, tmp_path / "one", server.address)
     two = Phone(playwright, tmp_path / "two", server.address)
@@ -156,34 +207,39 @@ def test_two_phones_measure_one_assessment_without_signal(
         page.wait_for_selector(".pad-key")
     server.kill()
 
-    # the first walks along; its battery dies in the middle of a number
-    enter(first, [value_of(plot, code) for plot in range(1, 4) for code in CODES], is_first=True)
+    # the second takes the far half of the bench; the first walks along the near one at the same time,
+    # and its battery dies half-way, in the middle of a number
+    jump(second, 25)
+    far = all_of(range(25, 49))
+    waiting = 1 + start_entering(second, far)  # and the assessment itself
+    near = all_of(range(1, 10))
+    wait_until_entered(first, near, 1 + start_entering(first, near))
     first.locator(".pad-key", has_text="7").first.click()
     wait_for_draft(first, f"measure/{trial}/w4", "7")
     first.wait_for_timeout(500)  # another connection sees a commit before it is on the disk
     one.kill()
+    wait_until_entered(second, far, waiting)
 
     # the second measures other things on three plants, and the same on three more
-    for plot in shared:
-        jump(second, f"2{plot - 6:02d}")
+    for plot in SHARED:
+        jump(second, plot)
         second.locator(".well", has_text="Leaves").click()
-        is_first = plot == shared[0]
-        enter(second, [value_of(plot, code) for code in CODES[2:]], is_first=is_first)
-    jump(second, "204")
-    enter(
-        second,
-        ["44.4" if code == "height" else value_of(p, code) for p in differs for code in CODES],
-    )
+        enter(second, [value_of(plot, 1, code) for code in CODES[2:]])
+    for plot in DIFFERS:
+        jump(second, plot)
+        enter(second, ["44.4", *(value_of(plot, 1, code) for code in CODES[1:])])
+        jump(second, plot)  # a label leads to the plant that is open
+        expect(second.locator(".measure-head")).to_contain_text("plant 2 of 2")
 
     first = one.open(path)
     expect(first.locator(".q-giant")).to_contain_text("7")  # even the digit that was typed
     first.locator(".pad-erase").click()
-    enter(first, [value_of(plot, code) for plot in range(4, 7) for code in CODES])
-    for plot in shared:
-        jump(first, f"2{plot - 6:02d}")
-        enter(first, [value_of(plot, code) for code in CODES[:2]])
-    jump(first, "204")
-    enter(first, [value_of(plot, code) for plot in differs for code in CODES])
+    enter(first, all_of(range(10, 19)))
+    for plot in SHARED:
+        enter(first, [value_of(plot, 1, code) for code in CODES[:2]])
+        jump(first, plot, plant=2)
+        enter(first, [value_of(plot, 2, code) for code in CODES])
+    enter(first, all_of(range(22, 25)))
 
     server.start()
     for page in (first, second):
@@ -191,18 +247,8 @@ def test_two_phones_measure_one_assessment_without_signal(
         wait_until_sent(page)
 
     desk.exchange()
-    found = [r for r in desk.records["observation"] if r["fields"].get("trial") == trial]
-    plots = range(1, N_PLOTS + 1)
-    assert {r["id"] for r in found} == {shared_id(trial, "w4", plot, 1) for plot in plots}
-    assert len(found) == N_PLOTS
-    for record in found:
-        plot = record["fields"]["plot"]
-        for code in CODES:
-            held = record["fields"].get(f"m_{code}")
-            is_own = held == value_of(plot, code) or (plot in differs and held == "44.4")
-            assert is_own, (plot, code, record, server.entries("observation"))
-
-    heights = decided(desk, trial, differs)
+    assert_whole(desk, trial)
+    heights = decided(desk, trial)
     for page in (first, second):
         page.reload()
         for record, height in heights.items():

@@ -161,6 +161,7 @@ ROUTES: Final[dict[str, tuple[str, Any]]] = {
     "POST /api/v1/trials/file": ("growers", {}),
     "POST /api/v1/trials/<trial_id>/values/dry-run": ("growers", {}),
     "POST /api/v1/trials/<trial_id>/values": ("growers", {}),
+    "GET /api/v1/trials/<trial_id>/values/sample": ("growers", None),
     "POST /api/v1/imports/dry-run": ("growers", {}),
     "POST /api/v1/imports": ("growers", {}),
     "GET /api/v1/imports/sample/<kind>": ("growers", None),

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import base64
 import copy
+import datetime as dt
 import io
 import json
 from typing import TYPE_CHECKING, Any
 
 import jsonschema_rs
 import pytest
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 
 from support.book import Book
 from tepal.services import trial_file
@@ -26,6 +27,7 @@ FIELDS: dict[str, Any] = {
     "measurements": [
         {"code": "height", "name": "Height", "type": "continuous", "unit": "cm", "per": "plant"},
         {"code": "flower", "name": "First flower", "type": "days", "per": "plant"},
+        {"code": "buds", "name": "Buds", "type": "count", "per": "plant"},
     ],
     "assessments": [
         {"code": "w4", "name": "Four weeks", "day": 28, "measurements": ["height", "flower"]}
@@ -200,7 +202,8 @@ def test_trial_from_elsewhere_keeps_where_it_was_made_and_what_its_plots_got(
     assert again["lots"] == [{"crop": "Salvia", "crop_eppo": "SALSP"}]
     (back,) = again["received"]
     assert (back["ai"], back["rate"]["value"]) == ("paclobutrazol", "2.00000")
-    assert again["trial"]["plots"][0]["treatment"] == other
+    assert again["trial"]["plots"][0]["treatment"] == first["treatment"]  # as it was drawn
+    assert again["trial"]["plots"][0]["received"] == other
     assert again["applications"] == []
 
 
@@ -218,3 +221,133 @@ def test_fault_beside_the_trial_is_named(book: Book, trial: str, part: str, rows
     tried = book.manager.post("/api/v1/trials/file", {"file": document, "dry_run": True}).json
 
     assert [one["place"] for one in tried["problems"]] == [part]
+
+
+def test_mix_that_the_file_left_out_can_be_linked_by_the_office(book: Book, trial: str) -> None:
+    document = book.manager.get(f"/api/v1/trials/{trial}/file").json
+    received = {
+        "treatment": 1, "ai": "daminozide", "rate": {"value": "2500", "unit": "mg/L"},
+        "method": "spray",
+    }  # fmt: skip
+    document |= {"establishment": "Sallowmere Nursery", "received": [received]}
+    made = book.manager.post("/api/v1/trials/file", {"file": document}).json["id"]
+    strength = {"value": "4", "unit": "g/L"}
+    product, mix = book.uuid(), book.uuid()
+    target = {"value": "2", "unit": "mg/L"}
+    rows = document["trial"]["treatments"]
+    linked = [{**row, "tank_mix": mix} for row in rows]
+
+    replies = [
+        book.manager.exchange(text)["results"][0]["outcome"]
+        for text in (
+            book.manager.entry("product", "create", record=product, fields={
+                "name": "Sample SC", "kind": "product", "physical_form": "liquid",
+                "ingredients": [{"ai": "paclobutrazol", "strength": strength, "basis": "w_v"}],
+            }),
+            book.manager.entry("tank_mix", "create", record=mix, fields={
+                "name": "2 mg/L", "method": "drench",
+                "components": [{"product": product, "target": target}],
+            }),
+            book.manager.entry(
+                "trial", "change", record=made, changes={"treatments": {"was": rows, "to": linked}}
+            ),
+        )
+    ]  # fmt: skip
+
+    assert replies == ["accepted"] * 3
+    found = book.manager.get(f"/api/v1/trials/{made}/file").json["received"]
+    # what the file itself said of a treatment stays
+    assert [(row["treatment"], row["ai"]) for row in found] == [
+        (1, "daminozide"),
+        (2, "paclobutrazol"),
+    ]
+
+
+MORE_PROBLEMS = [
+    ([["Parcela", "Planta", "Height"], [None, 1, 14.6]], (2, "Parcela", "", "no_plot_here")),
+    ([["Plot", "Plant", "Height"], ["101", 1, "=B2*7"]], (2, "Height", "=B2*7", "formula")),
+    ([["Plot", "Plant", "Height"], ["101", 1, dt.date(2026, 4, 3)]],
+     (2, "Height", "2026-04-03", "is_a_day")),
+    ([["Plot", "Plant", "Height", "height (cm)"], ["101", 1, 14.6, 15]],
+     (1, "height (cm)", "height (cm)", "column_twice")),
+    ([["values of June"], ["Plot", "Plant", "Height", "Colour"], ["101", 1, 14.6, 3]],
+     (1, "values of June", "values of June", "unknown_column")),
+    ([["Plot", "Plant", "Buds"], ["101", 1, 2.5]], (2, "Buds", "2.5", "not_planned")),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rows", "expected"), MORE_PROBLEMS, ids=[p[1][3] for p in MORE_PROBLEMS])
+def test_problem_of_a_workbook_names_its_cell(
+    book: Book, trial: str, rows: list[list[Any]], expected: tuple[int, str, str, str]
+) -> None:
+    tried = send(book, trial, workbook(rows), "/dry-run", name="field.xlsx")
+
+    first = tried.json["problems"][0]
+    assert (first["row"], first["column"], first["value"], first["code"]) == expected
+    assert first["sheet"] == "Field"
+
+
+def test_sheet_in_spanish_with_short_codes_and_words_is_understood(book: Book) -> None:
+    plots = [{"plot": n, "code": f"{n:03d}", "treatment": 1} for n in (1, 2)]
+    trial = book.uuid()
+    fields = FIELDS | {"plots": plots, "plants_per_plot": 2}
+    book.manager.exchange(book.manager.entry("trial", "create", record=trial, fields=fields))
+    rows = [["Parcela", "Planta", "Evaluación", "Height (cm)", "Observaciones", "Tratamiento"],
+            [1, 1, "Four weeks", 14.6, "pálida", 1], [2, 2, "w4", "Desechada", None, 1],
+            [2, 1, "w4", None, None, 1], [1, 2, "w4", None, "solo una nota", 1]]  # fmt: skip
+
+    reply = send(book, trial, workbook(rows), name="campo.xlsx")
+
+    assert (reply.status_code, reply.json["n_values"]) == (200, 2)
+    found = {(o["plot"], o["plant"]): o for o in observations(book, trial)}
+    assert found[1, 1]["note"] == "pálida"
+    assert found[2, 2]["m_height"] == {"missing": "discarded", "note": None}
+    assert (found[1, 2]["note"], "m_height" in found[1, 2]) == ("solo una nota", False)
+    other = [rows[0], [1, 1, "w4", 14.6, "another note", 1]]
+    tried = send(book, trial, workbook(other), "/dry-run", name="campo.xlsx").json["problems"]
+    assert [(p["column"], p["code"], p["params"]["there"]) for p in tried] == [
+        ("Observaciones", "differs", "pálida")
+    ]
+
+
+def test_value_outside_the_plan_is_brought_in_only_once_somebody_looked(
+    book: Book, trial: str
+) -> None:
+    measured = [FIELDS["measurements"][0] | {"least": "5", "most": "60"}, FIELDS["measurements"][1]]
+    was = book.manager.get(f"/api/v1/trials/{trial}/file").json["trial"]["measurements"]
+    text = book.manager.entry(
+        "trial", "change", record=trial, changes={"measurements": {"was": was, "to": measured}}
+    )
+    assert book.manager.exchange(text)["results"][0]["outcome"] == "accepted"
+    content = b"plot,plant,height\n101,1,146\n101,2,14.6\n"
+
+    tried = send(book, trial, content, "/dry-run").json
+    refused = send(book, trial, content)
+    body = {"name": "v.csv", "content": base64.b64encode(content).decode(), "assessment": "w4"}
+    looked = book.manager.post(f"/api/v1/trials/{trial}/values", body | {"is_looked_at": True})
+
+    assert tried["n_problems"] == 0
+    (asked,) = tried["unusual"]
+    assert (asked["row"], asked["value"], asked["code"]) == (2, "146", "above_range")
+    assert (refused.status_code, refused.json["code"]) == (422, "trials.import_unusual")
+    assert looked.json["n_values"] == 2
+
+
+def test_sheet_to_fill_in_has_the_trials_own_plants_and_comes_back(book: Book, trial: str) -> None:
+    reply = book.manager.get(f"/api/v1/trials/{trial}/values/sample?language=es")
+
+    filled = load_workbook(io.BytesIO(reply.data))
+    sheet = filled["Four weeks"]
+    head, first, *rest = sheet.iter_rows(values_only=True)
+    assert head == (
+        "Parcela", "Planta", "Evaluación", "Height (cm)", "First flower (YYYY-MM-DD)", "Nota",
+    )  # fmt: skip
+    assert first[:3] == ("101", 1, "w4")
+    assert len(rest) == 11
+    untouched = send(book, trial, reply.data, name="s.xlsx")
+    assert (untouched.status_code, untouched.json["n_values"]) == (200, 0)
+    sheet["D2"], sheet["E2"] = 14.6, dt.date(2026, 6, 3)
+    out = io.BytesIO()
+    filled.save(out)
+    assert send(book, trial, out.getvalue(), name="s.xlsx").json["n_values"] == 2
+    assert len(observations(book, trial)) == 1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import jsonschema_rs
 import pytest
 
 from support.book import Book
+from tepal.services import trial_file
 from tepal.services.trial_book import trial_data
 from tepal.services.trials import measured_plots, stored_layout
 from tepal.store.database import read_session
@@ -143,6 +145,22 @@ def test_plants_potted_on_twice_stay_samples_of_their_liner_plots(book: Book) ->
     assert units[move.plot].treatment == 3
     document = book.manager.get(f"/api/v1/trials/{last}/file").json
     assert document["liner"]["code"] == "T07"
+    # what it got between the two moves, and what a pot got after them, comes back with the file
+    late = next(p for p in second["plots"] if p["treatment"] == 2)
+    told = [{"plot": late["plot"], "planned": 2, "actual": 1}]
+    saved(book, "application", {"trial": last, "plots": told})
+    document = book.manager.get(f"/api/v1/trials/{last}/file").json
+    jsonschema_rs.validate(trial_file.schema(), document)
+    made = book.manager.post("/api/v1/trials/file", {"file": document}).json
+    with book.app.app_context(), read_session() as db:
+        here = trial_data(db, book.establishment, last)
+        there = trial_data(db, book.establishment, made["id"])
+    assert {p.code for p in here.plots} == {p.code for p in there.plots}
+    got = {(p.number, p.treatment) for p in there.plots}
+    assert got == {(p.number, p.treatment) for p in here.plots}
+    assert len(got) == len(here.plots) > len({p.code for p in there.plots})
+    plots = book.manager.get(f"/api/v1/trials/{made['id']}/file").json["trial"]["plots"]
+    assert [p["treatment"] for p in plots] == [p["treatment"] for p in document["trial"]["plots"]]
 
 
 def test_size_says_that_a_trial_cannot_answer_its_question(book: Book) -> None:

@@ -9,7 +9,7 @@ from support.demo_trials import demo_trial_data
 from support.trial_sample import FLOWER, HEIGHT, drench
 from tepal.designs.trial import Formulation, Partners
 from tepal.services.trial_analysis import analyse_cell
-from tepal.services.trial_book import actual_treatments
+from tepal.services.trial_book import actual_treatments, data_of
 from tepal.services.trial_exports import csv_text, file_name, r_script, tidy_csv
 from tepal.services.trial_table import cell_rows
 from tepal.sync.merge import RecordState
@@ -85,3 +85,22 @@ def test_hostile_titles_stay_inside_comments_and_strings_of_the_script() -> None
 
     assert '\nsystem("ls")' not in script
     assert file_name(data) == "a--b"
+
+
+def test_value_measured_again_blind_stands_beside_the_first_and_is_not_analysed() -> None:
+    plan = {
+        "treatments": [{"number": 1, "name": "untreated"}],
+        "measurements": [{"code": "height", "type": "continuous"}],
+        "assessments": [{"code": "a28", "day": 28, "measurements": ["height"]}],
+        "plots": [{"plot": 1, "code": "101", "treatment": 1}],
+    }
+
+    def seen(assessment: str, height: str, **more: object) -> RecordState:
+        fields = {"assessment": assessment, "plot": 1, "plant": 1, "m_height": height, **more}
+        return RecordState("observation", assessment, fields, "open", 1, 1, "", 1)
+
+    data = data_of(
+        plan, [seen("a28", "21.4"), seen("a28.again", "12.4", again=True)], (), (), (), {}
+    )
+
+    assert [v.value for v in data.values] == [21.4]

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from support.node_calls import call_js
-from tepal.services.trial_due import trial_work
+from tepal.services.trial_due import is_whole, trial_work
 from tepal.sync.merge import RecordState
 
 pytestmark = pytest.mark.node
@@ -119,6 +119,64 @@ def test_trial_work_of_a_day_is_the_same_on_the_page_and_on_the_paper(
     assert [(o["code"], o["from"], o["to"], o["state"]) for o in on_page] == [
         (one.code, one.first, one.last, one.state) for one in on_paper
     ]
+
+
+@pytest.mark.parametrize(
+    ("today", "whole", "state"),
+    [
+        ("2026-05-17", False, "begun"),  # its days are not over
+        ("2026-05-17", True, "done"),
+        ("2026-05-18", False, "unfinished"),
+        ("2026-05-18", True, "done"),
+        ("2026-05-18", None, "begun"),  # not known: nothing is claimed
+    ],
+)
+def test_an_assessment_that_was_begun_is_late_while_it_lacks_something(
+    today: str, whole: bool | None, state: str
+) -> None:
+    rows = [row("assessment", "w2", trial="t", code="w2")]
+    known = {} if whole is None else {"t w2": whole}
+    on_page = call("trial-due", "trialWork", [row("trial", "t", **TRIAL)], rows, today, known)
+    on_paper = trial_work(
+        [state_of("trial", "t", TRIAL)],
+        [state_of("assessment", "w2", {"trial": "t", "code": "w2"})],
+        today,
+        {} if whole is None else {("t", "w2"): whole},
+    )
+
+    assert next(one["state"] for one in on_page if one["code"] == "w2") == state
+    assert next(one.state for one in on_paper if one.code == "w2") == state
+
+
+PLANTS: dict[str, Any] = {
+    **TRIAL, "plants_per_plot": 2,
+    "plots": [{"plot": 1}, {"plot": 2}, {"plot": 9, "guard": True}],
+    "measurements": [{"code": "height"}, {"code": "weight", "per": "plot"}, {"code": "other"}],
+    "harvests": [{"assessment": "w0", "plants": [{"plot": 2, "plants": "1, 2"}]}],
+    "assessments": [{"code": "w0", "day": 2},
+                    {"code": "w2", "day": 14, "measurements": ["height", "weight"]}],
+}  # fmt: skip
+WHOLE: list[dict[str, Any]] = [
+    {"plot": 1, "plant": 0, "m_weight": "3"},
+    {"plot": 1, "plant": 1, "m_height": "14.6"},
+    {"plot": 1, "plant": 2, "m_height": {"missing": "dead"}},
+]
+
+
+@pytest.mark.parametrize(
+    ("at", "change", "is_right"),
+    [
+        (0, {}, True),  # plot 2 was harvested, the guard is nobody's
+        (0, {"m_weight": None}, False),
+        (1, {"m_height": None}, False),
+        (2, {"plant": 3}, False),
+    ],
+)
+def test_an_assessment_is_whole_once_every_plant_has_a_value_or_a_reason(
+    at: int, change: dict[str, Any], *, is_right: bool
+) -> None:
+    rows = [{**one, **change} if i == at else one for i, one in enumerate(WHOLE)]
+    assert is_whole(PLANTS, "w2", rows) is is_right
 
 
 def test_only_running_trials_with_a_day_of_treatment_want_anything() -> None:

@@ -9,7 +9,10 @@ from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from tepal.api.guard import base64_bytes, chance, json_body, known_trial, permitted
+from tepal.api.replies import XLSX
 from tepal.services import trial_file, trial_import
+from tepal.services.trial_sample import sample_values
+from tepal.services.trials import load_trial
 from tepal.store.database import read_session, write_session
 
 if TYPE_CHECKING:
@@ -24,6 +27,7 @@ class ValuesBody(Schema):
     name = fields.String(required=True, validate=validate.Length(1, 200))
     content = fields.String(required=True)
     assessment = fields.String(load_default=None, allow_none=True, validate=validate.Length(1, 24))
+    is_looked_at = fields.Boolean(load_default=False)
 
 
 class TrialFileBody(Schema):
@@ -37,10 +41,11 @@ def _doc(schema: type[Schema]) -> dict[str, Any]:
     return {"content": {"application/json": {"schema": schema}}, "required": True}
 
 
-def _values() -> tuple[Proof, str, bytes, str | None]:
+def _values() -> tuple[Proof, str, bytes, str | None, bool]:
     who = permitted("registers", person=True)
     body = ValuesBody().load(json_body())
-    return who, body["name"], base64_bytes(body["content"]), body["assessment"]
+    content = base64_bytes(body["content"])
+    return who, body["name"], content, body["assessment"], body["is_looked_at"]
 
 
 @blueprint.post("/trials/<trial_id>/values/dry-run")
@@ -48,7 +53,7 @@ def _values() -> tuple[Proof, str, bytes, str | None]:
 @blueprint.response(200, description="What the import would do, and what stands against it")
 def values_dry_run(trial_id: str) -> dict[str, Any]:
     """Read a sheet of values and say what importing it would do. Nothing is written."""
-    who, name, content, assessment = _values()
+    who, name, content, assessment, _ = _values()
     with read_session() as db:
         return trial_import.plan_values(
             db,
@@ -66,12 +71,36 @@ def values_dry_run(trial_id: str) -> dict[str, Any]:
 @blueprint.response(200, description="What was written")
 def values_import(trial_id: str) -> dict[str, Any]:
     """Import a sheet of values: all of them, or, with one problem, nothing."""
-    who, name, content, assessment = _values()
+    who, name, content, assessment, is_looked_at = _values()
     with write_session() as db:
         return trial_import.import_values(
             db, who.establishment, known_trial(trial_id), name, content, assessment,
-            who.member or "", chance(),
+            who.member or "", chance(), is_looked_at=is_looked_at,
         ).view()  # fmt: skip
+
+
+class SampleQuery(Schema):
+    """Which sheet to fill in: of one assessment, or of all; in which language its headings are."""
+
+    assessment = fields.String(load_default=None, validate=validate.Length(1, 24))
+    language = fields.String(load_default="en", validate=validate.OneOf(("en", "es")))
+
+
+@blueprint.get("/trials/<trial_id>/values/sample")
+@blueprint.arguments(SampleQuery, location="query")
+@blueprint.response(200, description="The sheet as XLSX", content_type=XLSX)
+def values_sample(query: dict[str, Any], trial_id: str) -> Response:
+    """Return a sheet to fill in, with the trial's own plots, plants and measurements."""
+    who = permitted("registers", person=True)
+    with read_session() as db:
+        content = sample_values(
+            db, who.establishment, known_trial(trial_id), query["assessment"], query["language"]
+        )
+        code = str(load_trial(db, who.establishment, trial_id).fields.get("code") or "")
+    response = Response(content, content_type=XLSX)
+    name = "".join(c for c in code if c.isalnum() and c.isascii()) or "trial"
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}-values.xlsx"'
+    return response
 
 
 @blueprint.get("/trials/<trial_id>/file")

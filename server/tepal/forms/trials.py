@@ -71,7 +71,11 @@ class PlannedAssessment(Schema):
 
 
 class Plot(Schema):
-    """One plot of the layout; `code` is readable and blinded, `origin` its plant before potting."""
+    """One plot of the layout; `code` is readable and blinded, `origin` its plant before potting.
+
+    `received` is the treatment it got instead of the planned one, where that was recorded in
+    another book or before its plant was moved: an own application says it itself.
+    """
 
     plot = Whole(least=1, most=100_000)
     code = Text(12)
@@ -80,6 +84,7 @@ class Plot(Schema):
     column = Whole(most=10_000)
     whole_plot = Whole(most=10_000)
     treatment = Whole(most=1000)
+    received = Whole(least=1, most=1000)
     guard = Flag()
     lot = Ref("lot")
     bench = Ref("bench")
@@ -221,13 +226,18 @@ class Trial(Schema):
 
 
 class Assessment(Schema):
-    """A dated set of observations; its id follows from trial and code, so that phones share it."""
+    """A dated set of observations; its id follows from trial and code, so that phones share it.
+
+    `again_plots`: what is measured once more without a look at the first values, by plot code;
+    odd and ordinary plots are mixed in it, and nothing says which are which.
+    """
 
     trial = Ref("trial")
     code = Text(24)
     started_at = Moment()
     finished_at = Moment()
     observers = Refs("member")
+    again_plots = Texts(24)
     note = LongText(2000)
 
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from tepal.domain.restriction import longest_rei_h, restriction_state
 from tepal.domain.units import quantity_value
 from tepal.reports.table_view import Pair, TablePart, TableSheetView
-from tepal.services.trial_due import trial_work
+from tepal.services.trial_book import of_trial
+from tepal.services.trial_due import is_whole, trial_work
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -78,8 +79,10 @@ def _trial_work(book: Book, day: str, places: _Places) -> list[tuple[str, ...]]:
     trials = {one.id: one for one in book.all("trial")}
     rows: list[tuple[str, ...]] = []
     is_today = day == book.text.local_day(book.now)
-    for one in trial_work(list(trials.values()), book.all("assessment"), day):
-        if not (one.first <= day <= one.last or (is_today and one.state == "overdue")):
+    begun = book.all("assessment")
+    for one in trial_work(list(trials.values()), begun, day, _wholeness(book, trials, begun)):
+        is_late = one.state in {"overdue", "unfinished"}
+        if not (one.first <= day <= one.last or (is_today and is_late)):
             continue
         fields = trials[one.trial].fields
         plots = [plot for plot in fields.get("plots") or [] if plot.get("bench")]
@@ -93,6 +96,28 @@ def _trial_work(book: Book, day: str, places: _Places) -> list[tuple[str, ...]]:
             )
         )
     return rows
+
+
+def _wholeness(
+    book: Book, trials: Mapping[str, RecordState], begun: list[RecordState]
+) -> dict[tuple[str, str], bool]:
+    """Return by trial and code whether an assessment that was begun lacks nothing."""
+    found: dict[tuple[str, str], bool] = {}
+    for trial in trials.values():
+        if trial.fields.get("phase") != "running":
+            continue
+        codes = {str(a.fields.get("code")) for a in begun if a.fields.get("trial") == trial.id}
+        if not codes:
+            continue
+        seen: dict[str, list[Mapping[str, Any]]] = {}
+        for one in of_trial(book.db, book.id, "observation", trial.id):
+            seen.setdefault(str(one.fields.get("assessment")), []).append(one.fields)
+        for planned in trial.fields.get("assessments") or ():
+            # of a warm-up each observer has plants of their own
+            if planned.get("code") in codes and planned.get("sort") != "warm_up":
+                code = str(planned["code"])
+                found[trial.id, code] = is_whole(trial.fields, code, seen.get(code, ()))
+    return found
 
 
 def _falls_on(order: Mapping[str, Any], day: str) -> bool:

@@ -25,7 +25,7 @@ PRODUCTS: Final = {
     "stemwright": ("Stemwright SL", "99001-12"),
     "halfpace": ("Halfpace SG", "99001-31"),
     "tallcheck": ("Tallcheck SL", "99001-58"),
-    "blank": ("Tallcheck SL without a.i.", ""),
+    "tallcheck_blank": ("Tallcheck SL without a.i.", ""),
     "spreader": ("Wetleaf 90", ""),
 }
 

@@ -30,8 +30,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
 DRENCH_SEED: Final = 20
-FACTORIAL_SEED: Final = 31
-RUNNING_SEED: Final = 44
+FACTORIAL_SEED: Final = 34
+RUNNING_SEED: Final = 55
+# true differences from untreated in height, cm, by treatment: what an analysis is held against
+FACTORIAL_TRUTH: Final = {2: -3.1, 3: -6.2, 4: -9.0, 5: 0.0, 6: -3.1, 7: -10.2}
+RUNNING_TRUTH: Final = {2: 0.0, 3: -1.4, 4: -2.6}
 
 _HEIGHT = measurement(
     "height", "Height", "From the pot rim to the highest leaf.", "cm", "continuous",
@@ -63,7 +66,9 @@ def demo_trials(
     manager : who enters what a grower would
     """
     known = dict(ids)
-    new = [name for name in ("tallcheck", "blank", "spreader", "permit") if name not in known]
+    new = [
+        name for name in ("tallcheck", "tallcheck_blank", "spreader", "permit") if name not in known
+    ]
     known |= {name: new_id() for name in new}
     began = today - timedelta(days=70)
     acts = [DemoAct(began, act) for act in _registers(known, new, manager)]
@@ -105,7 +110,7 @@ def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list
             "rei": quantity("12", "h"), **common,
             "first_aid": "If swallowed: call a poison center at once.",
         },
-        "blank": {
+        "tallcheck_blank": {
             "name": "Tallcheck SL without a.i.", "kind": "formulation_blank",
             "physical_form": "liquid", "formulation_type": "SL", **common,
         },
@@ -121,7 +126,7 @@ def _registers(ids: Mapping[str, str], new: Sequence[str], manager: str) -> list
     ]
     permit = {
         "number": "EX-2026-14 (invented)", "sort": "exemption",
-        "products": [ids["blank"], ids["tallcheck"]], "crops": "Lantana",
+        "products": [ids["tallcheck_blank"], ids["tallcheck"]], "crops": "Lantana",
         "valid_from": "2026-01-01", "valid_to": "2027-12-31", "responsible": ids["Dinh Thorne"],
         "crop_fate": "destroy", "rei": quantity("12", "h"), "rei_source": "label of Tallcheck SL",
         "note": "For the formulation blank, which no label names.",
@@ -235,18 +240,17 @@ def _factorial(today: date) -> DemoTrial:
     parts = {
         "c": ("stemwright", quantity("1000", "mg/L")),
         "u": ("tallcheck", quantity("10", "mg/L")),
-        "b": ("blank", quantity("20", "mL/L")),
+        "b": ("tallcheck_blank", quantity("20", "mL/L")),
         "a": ("spreader", quantity("0.5", "mL/L")),
     }
-    truth = {2: -3.1, 3: -6.2, 4: -9.0, 5: 0.0, 6: -3.1, 7: -10.2}
     height = TrueMeasurement(
         "height", "continuous", ((0, 12.0), (28, 27.5)),
-        tuple((t, ((28, e),)) for t, e in truth.items()),
+        tuple((t, ((28, e),)) for t, e in FACTORIAL_TRUTH.items()),
         block_sd=0.8, plot_sd=0.7, plant_sd=0.9, look_sd=0.2,
     )  # fmt: skip
     width = TrueMeasurement(
         "width", "continuous", ((28, 24.0),),
-        tuple((t, ((28, e * 0.3),)) for t, e in truth.items()),
+        tuple((t, ((28, e * 0.3),)) for t, e in FACTORIAL_TRUTH.items()),
         block_sd=0.6, plot_sd=0.6, plant_sd=1.0,
     )  # fmt: skip
     names = tuple(row[0] for row in rows)
@@ -309,20 +313,21 @@ def _factorial(today: date) -> DemoTrial:
 
 
 def _running(today: date) -> DemoTrial:
-    """Return a small trial under way: the first assessment done in two blocks of four."""
+    """Return a small trial under way: its second assessment is half-way through the third block."""
     names = ("untreated", "water spray", "daminozide 2500 mg/L", "daminozide 5000 mg/L")
     rates = ("", "", "2500", "5000")
     roles = ("untreated", "water", "rate", "rate")
     height = TrueMeasurement(
         "height", "continuous", ((0, 7.5), (14, 13.0)),
-        ((3, ((14, -1.4),)), (4, ((14, -2.6),))), block_sd=0.5, plot_sd=0.5, plant_sd=0.6,
+        tuple((t, ((14, e),)) for t, e in RUNNING_TRUTH.items()),
+        block_sd=0.5, plot_sd=0.5, plant_sd=0.6,
     )  # fmt: skip
     width = TrueMeasurement("width", "continuous", ((14, 14.0),), (), 0.4, 0.4, 0.8)
     layout = lay_out(_spec("randomised_complete_block", names, 4, 2), RUNNING_SEED)
     return DemoTrial(
         layout=layout,
         found=simulate(layout.plots, 2, (height, width), RUNNING_SEED),
-        done_until=(14, 6),
+        done_until=(14, 10),
         day_zero=today - timedelta(days=14),
         method="spray",
         bench="bench1",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any, Final
 
@@ -29,6 +30,7 @@ class Cell:
     text: str
     number: str | None = None  # plain decimal, where the sheet holds a number
     day: str | None = None  # ISO, where the sheet holds a date
+    is_formula: bool = False  # a formula whose result the file does not hold; `text` is the formula
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,7 @@ class Sheet:
     name: str
     header: tuple[str, ...]
     rows: tuple[tuple[int, tuple[Cell, ...]], ...]
+    head_row: int = 1
 
 
 def read_sheets(name: str, content: bytes) -> list[Sheet]:
@@ -94,6 +97,13 @@ def _xlsx(content: bytes) -> list[Sheet]:
         book = load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         sheets = [_of_worksheet(one) for one in book.worksheets[:MOST_SHEETS]]
         book.close()
+        if _has_formulas(content):
+            book = load_workbook(io.BytesIO(content), read_only=True)
+            sheets = [
+                _with_formulas(sheet, _of_worksheet(one))
+                for sheet, one in zip(sheets, book.worksheets, strict=False)
+            ]
+            book.close()
     except ImportFileError:
         raise
     except Exception as error:  # a broken file breaks openpyxl in ways without a name
@@ -108,6 +118,34 @@ def _check_unpacked(content: bytes) -> None:
                 "import.too_large", "the file unpacks to too much",
                 most_rows=MOST_ROWS, most_columns=MOST_COLUMNS,
             )  # fmt: skip
+
+
+def _has_formulas(content: bytes) -> bool:
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        return any(
+            re.search(rb"<f[ >]", packed.read(one)) is not None
+            for one in packed.namelist()
+            if one.startswith("xl/worksheets/")
+        )
+
+
+def _with_formulas(sheet: Sheet, written: Sheet) -> Sheet:
+    """Show formulas that hold no result: only a spreadsheet program reckons, and saves it.
+
+    Left out silently, such a cell would be a value that is missing and never asked about.
+    """
+    results = dict(sheet.rows)
+    rows = []
+    for number, cells in written.rows:
+        known = results.get(number, ())
+        row = [
+            known[at] if at < len(known) and known[at].text
+            else Cell(cell.text, is_formula=True) if cell.text.startswith("=")
+            else Cell("")
+            for at, cell in enumerate(cells)
+        ]  # fmt: skip
+        rows.append((number, (*row, *known[len(row) :])))
+    return replace(sheet, rows=tuple(rows)) if sheet.header == written.header else sheet
 
 
 def _of_worksheet(worksheet: Any) -> Sheet:
@@ -160,4 +198,4 @@ def _sheet(name: str, lines: list[tuple[int, list[Cell]]]) -> Sheet:
         return Sheet(name, (), ())
     header = tuple(cell.text for cell in filled[0][1])
     rows = tuple((number, tuple(cells)) for number, cells in filled[1:])
-    return Sheet(name, header, rows)
+    return Sheet(name, header, rows, filled[0][0])

@@ -93,6 +93,8 @@ def value_of(
     """
     if not cell.text:
         return None
+    if cell.is_formula:
+        raise CellError("import.formula")
     value = _read(field, cell, ways, unit, find)
     try:
         field.check(value)

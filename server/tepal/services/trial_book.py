@@ -89,7 +89,8 @@ def liners_of(
             return {}, {}, since
         passed.add(origin)
         fields = found.fields
-        got = actual_treatments(one.fields for one in applications_of(db, establishment, origin))
+        treated = applications_of(db, establishment, origin)
+        got = received_instead(fields, (one.fields for one in treated))
         if not is_potted(fields):
             return fields, got, since
         for plot in measured_plots(fields):
@@ -124,7 +125,7 @@ def data_of(
         _treatment(row, factors) for row in fields.get("treatments") or () if row.get("number")
     )
     numbers = {t.number for t in treatments}
-    actual = actual_treatments(one.fields for one in applications)
+    actual = received_instead(fields, (one.fields for one in applications))
     plots = tuple(p for p in _plots(fields, actual) if p.treatment in numbers)
     measurements = tuple(
         _measurement(row) for row in fields.get("measurements") or () if row.get("code")
@@ -180,6 +181,14 @@ def _day(text: Any) -> date | None:
     return date.fromisoformat(text) if isinstance(text, str) and text else None
 
 
+def _is_no_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return True
+    return False
+
+
 def _treatment(row: Mapping[str, Any], factors: tuple[str, ...]) -> TrialTreatment:
     named = {str(x.get("factor")): str(x.get("level")) for x in row.get("levels") or ()}
     return TrialTreatment(
@@ -221,6 +230,22 @@ def actual_treatments(
                 moment = application.get("started_at") or {}
                 found[int(row["plot"])] = (planned, actual, str(moment.get("local", ""))[:10])
     return found
+
+
+def received_instead(
+    trial: Mapping[str, Any], applications: Iterable[Mapping[str, Any]]
+) -> dict[int, tuple[int, int, str]]:
+    """Return the same of a trial: what its plots say of themselves, then its applications.
+
+    The moment is "" where only the plot says it: it was recorded in another book.
+    """
+    told = {
+        int(row["plot"]): (row["treatment"], row["received"], "")
+        for row in trial.get("plots") or ()
+        if row.get("plot") and row.get("treatment") and row.get("received")
+        and row["received"] != row["treatment"]
+    }  # fmt: skip
+    return told | actual_treatments(applications)
 
 
 def _plots(
@@ -291,8 +316,12 @@ def _values(
     measurements, assessments, plots = known
     for record in observations:
         fields = record.fields
-        assessment = str(fields.get("assessment") or "").partition(".")[0]
+        assessment, _, on = str(fields.get("assessment") or "").partition(".")
         plot = fields.get("plot")
+        # measured once more, without a look at the first value: the office compares the two, and
+        # what it then writes into the grid counts
+        if fields.get("again") is True or (on and _is_no_day(on)):
+            continue
         if assessment not in assessments or plot not in plots:
             continue
         who = people.get(str(fields.get("observer") or record.author or ""), "")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from tepal.reports.trial_view import Fact, ReportPhoto
 from tepal.services.record_story import names_of
-from tepal.services.trial_book import actual_treatments, of_trial
+from tepal.services.trial_book import of_trial, received_instead
 from tepal.services.trial_report import ReportFacts
 from tepal.services.trials import applications_of, load_trial
 from tepal.store import records as record_rows
@@ -36,7 +36,7 @@ def report_facts(book: Book, trial_id: str, data: TrialData) -> ReportFacts:
         phase=str(trial.fields.get("phase") or ""),
         facts=tuple(_facts(db, establishment, trial.fields, words)),
         applications=tuple(_application(a, data, text) for a in treated),
-        deviations=tuple(_deviations(treated, data, words)),
+        deviations=tuple(_deviations(trial.fields, treated, data, words)),
         potted_on=_day(text, trial.fields.get("potted_on")),
         harvests=tuple(_harvests(db, establishment, trial.fields, text)),
         own_words=str(trial.fields.get("conclusion") or ""),
@@ -145,11 +145,15 @@ def _application(record: RecordState, data: TrialData, text: TextMaker) -> tuple
             air or "–")  # fmt: skip
 
 
-def _deviations(treated: Iterable[RecordState], data: TrialData, words: Words) -> Iterable[str]:
+def _deviations(
+    trial: Mapping[str, Any], treated: Iterable[RecordState], data: TrialData, words: Words
+) -> Iterable[str]:
     known = {t.number: t.label for t in data.treatments}
-    for plot, (planned, actual, when) in actual_treatments(one.fields for one in treated).items():
+    told = received_instead(trial, (one.fields for one in treated))
+    for plot, (planned, actual, when) in told.items():
         yield words.text(
-            "trial_report.actual", plot=plot, planned=known.get(planned, str(planned)),
+            "trial_report.actual" if when else "trial_report.actual_undated",
+            plot=plot, planned=known.get(planned, str(planned)),
             actual=known.get(actual, str(actual)), when=when,
         )  # fmt: skip
 

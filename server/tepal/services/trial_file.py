@@ -15,8 +15,8 @@ from tepal import __version__
 from tepal.forms.kinds import KINDS
 from tepal.forms.validator import problems as field_problems
 from tepal.services.server_acts import Act, act_within, server_device
-from tepal.services.trial_book import actual_treatments, liners_of, of_trial
-from tepal.services.trial_potting import is_potted
+from tepal.services.trial_book import liners_of, of_trial, received_instead
+from tepal.services.trial_potting import is_potted, origin_of
 from tepal.services.trial_received import Registers, crops_of, received_of, received_rows
 from tepal.services.trials import TrialError, applications_of, load_trial
 from tepal.store import records as record_rows
@@ -69,8 +69,9 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
     )  # fmt: skip
     crops = crops_of(trial.fields, registers.lots)
     codes = [one.fields.get("code") for one in lots.values()]
-    fields = _open_fields(trial.fields)
-    liner = _liner(db, establishment, trial.fields)
+    liner, since = _liner(db, establishment, trial.fields)
+    told = received_instead(trial.fields, (one.fields for one in applications))
+    fields = _open_fields(trial.fields, {n: row[1] for n, row in told.items()}, since)
     return {
         "format": FORMAT,
         "software": f"Tepal {__version__}",
@@ -104,30 +105,43 @@ def trial_file(db: DbSession, establishment: str, trial_id: str, now: str) -> di
     }  # fmt: skip
 
 
-def _open_fields(trial: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a trial's fields without ids that only this book can follow."""
+def _open_fields(
+    trial: Mapping[str, Any],
+    got: Mapping[int, int],
+    since: Mapping[tuple[int, int], int] | None = None,
+) -> dict[str, Any]:
+    """Return a trial's fields without ids that only this book can follow.
+
+    Its applications don't travel, nor those between two moves: a plot says what it truly got.
+    """
     fields = {name: v for name, v in trial.items() if name not in _REFS | _BESIDE}
-    fields["plots"] = [_without(p, ("lot", "bench")) for p in fields.get("plots") or ()]
+    fields["plots"] = []
+    for row in trial.get("plots") or ():
+        plot = _without(row, ("lot", "bench"))
+        received = got.get(int(row.get("plot") or 0))
+        if received is None and since and (origin := origin_of(row)) is not None:
+            received = since.get(origin)
+        if received is not None and received != row.get("treatment"):
+            plot["received"] = received
+        fields["plots"].append(plot)
     fields["treatments"] = [_without(t, ("tank_mix",)) for t in fields.get("treatments") or ()]
     if fields.get("harvests"):
         fields["harvests"] = [_without(h, ("by",)) for h in fields["harvests"]]
     return fields
 
 
-def _liner(db: DbSession, establishment: str, trial: Mapping[str, Any]) -> dict[str, Any] | None:
-    """Return the trial in which the plants were liners: its plots are the experimental units."""
+def _liner(
+    db: DbSession, establishment: str, trial: Mapping[str, Any]
+) -> tuple[dict[str, Any] | None, Mapping[tuple[int, int], int]]:
+    """Return the trial in which the plants were liners, whose plots are the experimental units.
+
+    With it comes what plants got instead of the planned treatment between two moves.
+    """
     if not is_potted(trial):
-        return None
-    liner, got, _ = liners_of(db, establishment, trial)
-    if not liner:
-        return None
-    fields = _open_fields(liner)
-    # its applications don't travel: the plots say what they truly got
-    fields["plots"] = [
-        {**p, "treatment": got[p["plot"]][1]} if p.get("plot") in got else p
-        for p in fields["plots"]
-    ]
-    return fields
+        return None, {}
+    liner, got, since = liners_of(db, establishment, trial)
+    own = _open_fields(liner, {n: row[1] for n, row in got.items()}) if liner else None
+    return own, since
 
 
 def _rows(db: DbSession, establishment: str, kind: str, trial_id: str) -> Iterator[dict[str, Any]]:
@@ -196,9 +210,9 @@ def _beside(document: Mapping[str, Any]) -> dict[str, Any]:
 def _as_treated(document: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return the plots with the treatment they got: the applications stay where they were made."""
     rows = [row.get("plots") or () for row in document.get("applications", [])]
-    told = actual_treatments([{"plots": plots} for plots in rows])
+    told = received_instead(document["trial"], [{"plots": plots} for plots in rows])
     return [
-        {**plot, "treatment": told[plot["plot"]][1]} if plot.get("plot") in told else plot
+        {**plot, "received": told[plot["plot"]][1]} if plot.get("plot") in told else plot
         for plot in document["trial"].get("plots") or ()
     ]
 

@@ -104,7 +104,19 @@ def received_of(
     A treatment that got two different tanks, or one nobody can read, has no answer.
     """
     if trial.get("elsewhere"):
-        return _received_elsewhere(trial.get("received") or ())
+        found = _received_elsewhere(trial.get("received") or ())
+        told = {
+            int(row["treatment"]) for row in trial.get("received") or () if row.get("treatment")
+        }
+        # what the file did not say, the office looked up and named a mix of this register for
+        linked = {
+            int(row["number"]): dose
+            for row in trial.get("treatments") or ()
+            if row.get("number") and int(row["number"]) not in told
+            and (mix := registers.mixes.get(text_of(row.get("tank_mix")))) is not None
+            and (dose := dose_of_mix(mix.fields, registers.products)) is not None
+        }  # fmt: skip
+        return found | linked
     tanks: dict[int, list[tuple[str, str]]] = defaultdict(list)
     for one in applications:
         tank = text_of(one.fields.get("tank_mix")), text_of(one.fields.get("method"))

@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from tepal.domain.rounding import significant_decimals
 from tepal.services.number_words import NumberWords
 
 if TYPE_CHECKING:
@@ -322,7 +323,8 @@ class TrialWords(NumberWords):
                 factors = [None if x is None else math.exp(x) for x in (linear.lower, linear.upper)]
                 interval = self.plain_span(factors[0], factors[1])
             else:
-                places = max(m.n_decimals + 1, 2)
+                # per mg/L a slope can be 0.0005 cm: two digits that say something
+                places = max(m.n_decimals + 1, 2, _slope_decimals(linear))
                 slope = f"{self.fixed(linear.value or 0.0, places)} {m.unit}".strip()
                 interval = self.plain_span(linear.lower, linear.upper, places)
             text = self.say(
@@ -593,6 +595,12 @@ class TrialWords(NumberWords):
             number = message.split(" ", 1)[0]
             return self.say(key, treatment=self.treatment(number))
         return self.say(key, name=name) if name else self.say(key)
+
+
+def _slope_decimals(e: Estimate) -> int:
+    """Return the decimals at which a slope or an end of its interval shows two digits."""
+    size = max(abs(x) for x in (e.value or 0.0, e.lower or 0.0, e.upper or 0.0))
+    return min(9, significant_decimals(size, 2)) if size else 0
 
 
 def _dispersion(c: CellAnalysis) -> float | None:

@@ -4,7 +4,7 @@ import { useLocation } from "preact-iso";
 import { addDays, dayNumber } from "../core/moments.js";
 import { useRecords, useTepal } from "../state/context.js";
 import { msOf } from "../state/moments.js";
-import { trialWork } from "../state/trial-due.js";
+import { isLate } from "../state/trial-due.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -18,6 +18,7 @@ import { useWide } from "./online.js";
 import { orderTitle, useOrders } from "./order-words.js";
 import { useNames } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
+import { useTrialWork } from "./trial-wholeness.js";
 
 /** @typedef {{key: string, day: string, href: string, tone: string, icon: import("../ui/icons.js").IconName, text: string, order: string}} Item */
 
@@ -169,7 +170,7 @@ function useItems(days, today) {
       order: `2${local.slice(11, 16)}`,
     });
   }
-  for (const work of trialWork(useRecords("trial") ?? [], useRecords("assessment") ?? [], today)) {
+  for (const work of useTrialWork(today)) {
     for (const day of workDays(work, days, today))
       items.push({
         key: `${work.trial}${work.code}${day}`,
@@ -202,7 +203,7 @@ function spanOf(from, to, days) {
  * @param {Work} work @param {string[]} days @param {string} today
  */
 function workDays(work, days, today) {
-  const isOpen = work.state === "due" || work.state === "overdue";
+  const isOpen = work.state === "due" || isLate(work);
   return days.filter((day) =>
     work.sort === "daily_round"
       ? day >= work.from && day <= work.to && day >= today
@@ -212,6 +213,7 @@ function workDays(work, days, today) {
 
 /** @param {Work} work @param {string} day @param {string} today */
 function toneOf(work, day, today) {
-  if (work.state === "overdue") return "stopped";
-  return work.state === "begun" && (work.sort !== "daily_round" || day === today) ? "passed" : "waiting";
+  if (isLate(work)) return "stopped";
+  const isDone = work.state === "begun" || work.state === "done";
+  return isDone && (work.sort !== "daily_round" || day === today) ? "passed" : "waiting";
 }

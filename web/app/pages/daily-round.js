@@ -113,7 +113,7 @@ export function DailyRoundPage({ frame, id, code }) {
     if (value === today) return "today";
     return fields.day_zero_on && value <= fields.day_zero_on ? "at_treatment" : "open";
   };
-  const states = stops.map(stateOf);
+  const states = version.value >= 0 ? stops.map(stateOf) : []; // asked for so that what was read is drawn
   const nToday = states.filter((state) => state === "today").length;
   const plots = [...new Set(stops.map((stop) => stop.code))];
   const blocks = [...new Set(stops.map((stop) => stop.block))];

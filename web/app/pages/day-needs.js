@@ -5,7 +5,7 @@ import { standingOf } from "../state/calibration.js";
 import { useRecords } from "../state/context.js";
 import { missingFields } from "../state/day.js";
 import { isOpenQuestion, questionsOf } from "../state/held-groups.js";
-import { openWork, trialWork } from "../state/trial-due.js";
+import { isLate, openWork } from "../state/trial-due.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
@@ -19,6 +19,7 @@ import { orderTitle, windowText } from "./order-words.js";
 import { useNames, useValueWords } from "./record-words.js";
 import { whenText } from "./restriction-words.js";
 import { useSettings } from "./settings-context.js";
+import { useTrialWork } from "./trial-wholeness.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
 /** @typedef {{key: string, tone: string, icon: import("../ui/icons.js").IconName, title: string, why: any, href: string, act: string}} Need */
@@ -33,7 +34,7 @@ export function NeedsYou({ board, orders, today }) {
     ...useHeld(),
     ...useReopen(board),
     ...useDue(orders),
-    ...useTrialWork(today),
+    ...useTrialsDue(today),
     ...useIncomplete(today),
     ...useCalibrations(today),
   ];
@@ -139,18 +140,21 @@ function useDue(orders) {
 }
 
 /** @param {string} today @returns {Need[]} */
-function useTrialWork(today) {
+function useTrialsDue(today) {
   const { language } = useSettings();
-  const work = trialWork(useRecords("trial") ?? [], useRecords("assessment") ?? [], today);
-  return openWork(work).map(({ trial, code, name, trialCode, sort, to, state }) => {
+  return openWork(useTrialWork(today)).map((work) => {
+    const { trial, code, name, trialCode, sort, to, state } = work;
     const words = { trial: trialCode, name };
-    const why =
-      state === "overdue" ? "day.trial_over" : sort === "daily_round" ? "day.trial_today" : "day.trial_until";
+    const why = isLate(work)
+      ? `day.trial_${state === "unfinished" ? "unfinished" : "over"}`
+      : sort === "daily_round"
+        ? "day.trial_today"
+        : "day.trial_until";
     return {
       key: `${trial} ${code}`,
-      tone: state === "overdue" ? "caution" : "waiting",
+      tone: isLate(work) ? "caution" : "waiting",
       icon: /** @type {const} */ ("trial"),
-      title: t(state === "overdue" ? "day.trial_overdue" : "day.trial_due", words),
+      title: t(isLate(work) ? "day.trial_overdue" : "day.trial_due", words),
       why: t(why, { day: shortDay(to, language.value) }),
       href: `/trials/${trial}`,
       act: t("day.see"),

@@ -39,6 +39,11 @@ export function HeightChart({ lot, points, today, applied, numberFormat }) {
       .join("");
   const ticks = [0, top / 2, top];
   const hasLines = curve.length > 1;
+  /** Beside its line, where the heights are not: up on the left, down on the right. @param {string} day */
+  const treatedText = (day) =>
+    x(day) > SIZE.width / 2
+      ? html`<text class="chart-text" x=${x(day) - 3} y=${SIZE.height - 6} text-anchor="end">${t("watch.treated")}</text>`
+      : html`<text class="chart-text" x=${x(day) + 3} y="10">${t("watch.treated")}</text>`;
   return html`<figure class="height-chart"><svg viewBox=${`0 0 ${SIZE.width + LEFT + 8} ${SIZE.height + 34}`} role="img" aria-label=${t("watch.chart", { n: points.length })}>
     <g transform=${`translate(${LEFT} 10)`}>
       ${ticks.map((tick) => html`<g key=${tick}><line class="chart-grid" x1="0" x2=${SIZE.width} y1=${y(tick)} y2=${y(tick)} /><text class="chart-text" x="-6" y=${y(tick) + 4} text-anchor="end">${formatNumber(tick, tick % 1 === 0 ? 0 : 1, numberFormat)}</text></g>`)}
@@ -50,7 +55,7 @@ export function HeightChart({ lot, points, today, applied, numberFormat }) {
           .join("")}Z`} />`
       }
       ${hasLines && html`<path class="chart-line" d=${path("upper_cm")} /><path class="chart-line" d=${path("lower_cm")} />`}
-      ${applied && applied >= days[0] && html`<line class="chart-applied" x1=${x(applied)} x2=${x(applied)} y1="0" y2=${SIZE.height} /><text class="chart-text" x=${x(applied) + 3} y="10">${t("watch.treated")}</text>`}
+      ${applied && applied >= days[0] && html`<line class="chart-applied" x1=${x(applied)} x2=${x(applied)} y1="0" y2=${SIZE.height} />${treatedText(applied)}`}
       ${points.length > 1 && html`<path class="chart-seen" d=${points.map((one, i) => `${i === 0 ? "M" : "L"}${x(one.on)} ${y(one.height_cm)}`).join("")} />`}
       ${points.map((one) => html`<circle key=${one.on} class="chart-dot" cx=${x(one.on)} cy=${y(one.height_cm)} r="3.5" />`)}
       <text class="chart-text" x="0" y=${SIZE.height + 18}>${shortDay(days[0], language.value)}</text>

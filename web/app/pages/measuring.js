@@ -9,6 +9,7 @@ import {
   firstOpen,
   idParts,
   nextOpen,
+  openOfPlot,
   plannedOf,
   stopsOf,
 } from "../state/measure.js";
@@ -278,6 +279,11 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     goTo(place) {
       failure.value = null;
       draft.merge(cameTo(place));
+    },
+    /** To the plant of a plot that is next to be measured. @param {number} first  The plot's first stop. */
+    goToPlot(first) {
+      failure.value = null;
+      draft.merge(cameTo(openOfPlot(stops, fieldsAt, first)));
     },
     /** @param {number} place */
     openWell: (place) => draft.merge({ at, well: place, text: "", kept: null }),

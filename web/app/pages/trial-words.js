@@ -20,11 +20,12 @@ export function dueWords(trial, planned, today, language) {
   return t("trial.was_due", { day: shortDay(due.to, language) });
 }
 
-/** @param {any} trial @param {Planned} planned @param {string} today */
-export function isDue(trial, planned, today) {
-  const due = dueOf(trial, planned);
-  return due !== null && due.from <= today && today <= due.to && trial.phase === "running";
-}
+/**
+ * What is due, begun or late, on a list: "due now, until 27 Nov 2026", "begun; was due until ...; not every plant has its values".
+ * @param {import("../state/trial-due.js").Work} work @param {string} language
+ */
+export const workWords = ({ state, to }, language) =>
+  t(`trial.work.${state}`, { day: shortDay(to, language) });
 
 /** "3 · 1 mg/L" @param {any} treatment */
 export const treatmentName = (treatment) => `${treatment.number} · ${treatment.name ?? ""}`;

@@ -1,6 +1,7 @@
 // One trial: what it asks, what is due, how far each assessment is, where the plots stand.
 import { useRecord, useTepal } from "../state/context.js";
-import { measuredPlots } from "../state/measure.js";
+import { measuredPlots, plannedOf } from "../state/measure.js";
+import { wantsWork } from "../state/trial-due.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -18,7 +19,8 @@ import { PhaseActs } from "./trial-phase.js";
 import { Harvests } from "./trial-plan-harvest.js";
 import { PottingLinks } from "./trial-potting.js";
 import { useProgress } from "./trial-progress.js";
-import { dueWords, isDue, PHASE_TONES, treatmentName } from "./trial-words.js";
+import { useTrialWork } from "./trial-wholeness.js";
+import { dueWords, PHASE_TONES, treatmentName } from "./trial-words.js";
 
 /** @param {{ frame: any, id: string }} props */
 export function TrialPage({ frame, id }) {
@@ -27,6 +29,7 @@ export function TrialPage({ frame, id }) {
   const { language } = useSettings();
   const isWide = useWide();
   const today = tepal.wall().local.slice(0, 10);
+  const work = useTrialWork(today);
   const back = html`<${Button} kind="quiet" icon="back" href="/trials">${t("place.trials")}<//>`;
   if (!row) {
     return frame(
@@ -35,8 +38,8 @@ export function TrialPage({ frame, id }) {
     );
   }
   const trial = row.shown.fields;
-  const planned = trial.assessments ?? [];
-  const due = planned.find((/** @type {any} */ one) => isDue(trial, one, today));
+  const wanted = work.find((one) => one.trial === id && wantsWork(one, today));
+  const due = wanted ? /** @type {any} */ (plannedOf(trial, wanted.code)) : null;
   const word = may(tepal.session.value, "registers");
   const hasLayout = measuredPlots(trial).length > 0;
   const foot =

@@ -154,6 +154,18 @@ export function nextOpen(stops, fieldsAt, from) {
   return null;
 }
 
+/**
+ * Where one begins at a plot: its first stop that is not whole, else its first.
+ * @param {Stop[]} stops @param {(stop: Stop) => Record<string, any> | undefined} fieldsAt @param {number} first  The plot's first stop.
+ */
+export function openOfPlot(stops, fieldsAt, first) {
+  for (let at = first; at < stops.length && stops[at].plot === stops[first].plot; at += 1) {
+    const state = stateOf(stops[at], fieldsAt(stops[at]));
+    if (state === "ahead" || state === "started") return at;
+  }
+  return first;
+}
+
 /** The first measurement of a stop without a value; the first of all where none lacks one.
  * @param {Stop} stop @param {Record<string, any> | undefined} fields */
 export function firstOpen(stop, fields) {
