@@ -135,6 +135,11 @@ export function TrialOrdersPage({ frame, id }) {
           )}
           ${problem === "" && own.length + loose.length === 0 && html`<span><${StateChip} tone="plain">${t("trial_day.no_order")}<//></span>`}</span></li>`;
       })}</ul></section>
+      ${
+        word === "yes" &&
+        turn.some((one) => ["no_mix", "no_bench", "no_plot"].includes(orderProblem(trial, one))) &&
+        html`<div><${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//></div>`
+      }
       <${Message} tone="caution" icon="sprayer" title=${t("trial_day.rinse")}><p>${t("trial_day.rinse_why")}</p><//>
       ${
         isWriting &&
