@@ -1,12 +1,12 @@
-// All values of an assessment, a row per plant: typed over, pasted, moved through with the arrow keys. Nothing is saved
-// until asked for; a value that was there stays readable in its history.
+// All values of an assessment, a row per plant: typed over, pasted, moved through with the keys. Nothing is saved until
+// asked for, and nothing typed is lost; a value that was there stays readable in its history.
 import { useSignal } from "@preact/signals";
 import { useEffect, useMemo, useRef } from "preact/hooks";
 import { useLocation } from "preact-iso";
 import { numberFormatOf } from "../core/number_format.js";
-import { useRecord, useTepal } from "../state/context.js";
-import { definitionsOf, dueOf, fieldOf, plannedOf, stopsOf } from "../state/measure.js";
-import { againList, cellText, cellValue, oddPlots, pasted } from "../state/trial-grid.js";
+import { useDraft, useRecord, useTepal } from "../state/context.js";
+import { definitionsOf, dueOf, fieldOf, plannedOf, questionAbout, stopsOf } from "../state/measure.js";
+import { cellKey, cellText, cellValue, oddPlots } from "../state/trial-grid.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { TextField } from "../ui/fields.js";
 import { FootAct, Page } from "../ui/frame.js";
@@ -17,9 +17,16 @@ import { t } from "../ui/words.js";
 import { CellHistory, missingWords } from "./cell-history.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
+import { MeasuredAgain, OddPlots, useAgain } from "./trial-grid-again.js";
+import { GridTable } from "./trial-grid-table.js";
 import { RefSelect } from "./trial-plan-what.js";
 
+/** What stands in a cell that was typed over, and what stood there then.
+ * @typedef {{text: string, was: string}} Typed */
+
 const CHUNK = 200;
+const MOST_STEPS = 100; // that can be taken back
+const SHOWN = 4; // cells that a message names
 
 /** @param {{ frame: any, id: string, query: Record<string, string> }} props */
 export function TrialGridPage({ frame, id, query }) {
@@ -49,15 +56,22 @@ function Grid({ frame, id, trial, code, back, pick }) {
     () => stops.map((stop) => tepal.book.sharedId(id, code, stop.plot, stop.plant)),
     [stops],
   );
-  const placeOf = useMemo(() => new Map(stops.map((stop, place) => [stop, place])), [stops]);
   const columns = useMemo(() => definitionsOf(trial, planned), [trial, planned]);
   const rows = useSignal(/** @type {Map<string, any> | null} */ (null));
-  const typed = useSignal(/** @type {Map<string, string>} */ (new Map()));
-  const reason = useSignal("");
+  const draft = useDraft(`grid/${id}/${code}`, {
+    typed: /** @type {Record<string, Typed>} */ ({}),
+    reason: "",
+  });
   const failure = useSignal("");
+  const nLeft = useSignal(0); // of a paste: what found no place
   const historyOf = useSignal(/** @type {string | null} */ (null));
-  const table = useRef(/** @type {HTMLTableElement | null} */ (null));
-  const word = may(tepal.session.value, "registers");
+  const steps = useRef({
+    back: /** @type {Record<string, Typed>[]} */ ([]),
+    forth: /** @type {Record<string, Typed>[]} */ ([]),
+    lastKey: "",
+  });
+  const again = useAgain(id, code, stops);
+  const mayType = may(tepal.session.value, "registers") === "yes";
 
   useEffect(() => {
     let isHere = true;
@@ -75,34 +89,82 @@ function Grid({ frame, id, trial, code, back, pick }) {
     };
   }, [ids, tepal.observed.value]);
 
-  const fieldsAt = (/** @type {any} */ stop) => rows.value?.get(ids[placeOf.get(stop) ?? -1])?.shown.fields;
+  const { typed, reason } = draft.value;
+  const whys = missingWords();
   const storedAt = (/** @type {number} */ r, /** @type {number} */ c) =>
     rows.value?.get(ids[r])?.shown.fields[fieldOf(columns[c].code)];
-  const whys = missingWords();
+  const storedText = (/** @type {number} */ r, /** @type {number} */ c) =>
+    cellText(storedAt(r, c), numberFormat, whys);
   const textAt = (/** @type {number} */ r, /** @type {number} */ c) =>
-    typed.value.get(`${r}:${c}`) ?? cellText(storedAt(r, c), numberFormat, whys);
-  /** @param {[number, number, string][]} cells */
-  const put = (cells) => {
-    const next = new Map(typed.peek());
-    for (const [r, c, text] of cells) {
-      if (r >= stops.length || c >= columns.length) continue;
-      if (text === cellText(storedAt(r, c), numberFormat, whys)) next.delete(`${r}:${c}`);
-      else next.set(`${r}:${c}`, text);
-    }
-    typed.value = next;
+    typed[cellKey(stops[r], columns[c])]?.text ?? storedText(r, c);
+
+  /** @param {Record<string, Typed>} next @param {string} key  of the cell that is typed in: its letters are one step */
+  function step(next, key) {
+    const { back, lastKey } = steps.current;
+    if (key === "" || key !== lastKey) back.push(draft.value.typed);
+    if (back.length > MOST_STEPS) back.shift();
+    steps.current.forth = [];
+    steps.current.lastKey = key;
     failure.value = "";
-  };
-  const changes = [...typed.value].map(([key, text]) => {
-    const [r, c] = key.split(":").map(Number);
-    return { r, c, text, ...cellValue(text, columns[c], numberFormat, whys) };
-  });
-  const wrong = changes.filter((one) => "problem" in one);
-  const problem = /** @type {any} */ (wrong[0])?.problem ?? "";
-  const replaces = changes.some((one) => storedAt(one.r, one.c) !== undefined);
+    draft.merge({ typed: next });
+  }
+  /** @param {[number, number, string][]} cells @param {number} [left] */
+  function put(cells, left = 0) {
+    nLeft.value = left;
+    const next = { ...typed };
+    for (const [r, c, text] of cells) {
+      const key = cellKey(stops[r], columns[c]);
+      const was = typed[key]?.was ?? storedText(r, c);
+      if (text === storedText(r, c)) delete next[key];
+      else next[key] = { text, was };
+    }
+    step(next, cells.length === 1 && left === 0 ? cellKey(stops[cells[0][0]], columns[cells[0][1]]) : "");
+  }
+  /** @param {boolean} isRedo */
+  function goBack(isRedo) {
+    const [from, to] = isRedo
+      ? [steps.current.forth, steps.current.back]
+      : [steps.current.back, steps.current.forth];
+    const next = from.pop();
+    if (!next) return;
+    to.push(draft.value.typed);
+    steps.current.lastKey = "";
+    nLeft.value = 0;
+    failure.value = "";
+    draft.merge({ typed: next });
+  }
+
+  const changes = stops.flatMap((stop, r) =>
+    columns.flatMap((one, c) => {
+      const cell = stop.definitions.includes(one) ? typed[cellKey(stop, one)] : undefined;
+      if (!cell || cell.text === storedText(r, c)) return [];
+      const read = cellValue(cell.text, one, numberFormat, whys);
+      const value = "value" in read && typeof read.value === "string" ? read.value : null;
+      const ask =
+        value === null || one.type === "days"
+          ? null
+          : questionAbout(one, value, { earlier: null, numberFormat });
+      return [{ r, c, ...cell, read, ask, isMoved: cell.was !== storedText(r, c) }];
+    }),
+  );
+  const wrong = changes.filter((one) => "problem" in one.read);
+  const asked = changes.filter((one) => one.ask !== null);
+  const moved = changes.filter((one) => one.isMoved);
+  const replaces = changes.some((one) => (storedAt(one.r, one.c) ?? null) !== null);
+  const marks = new Map(
+    changes.map((one) => {
+      const mark = "problem" in one.read ? "wrong" : one.ask || one.isMoved ? "asked" : "typed";
+      return [cellKey(stops[one.r], columns[one.c]), `${mark} ${one.text}`];
+    }),
+  );
+  const nameOf = (/** @type {{r: number, c: number}} */ { r, c }) =>
+    [stops[r].code, stops[r].plant || null, columns[c].name ?? columns[c].code].filter(Boolean).join(" · ");
+  const some = (/** @type {string[]} */ list) =>
+    html`<ul class="cell-list">${list.slice(0, SHOWN).map((one) => html`<li key=${one}>${one}</li>`)}${list.length > SHOWN && html`<li>${t("grid.and_more", { n: list.length - SHOWN })}</li>`}</ul>`;
 
   async function save() {
     if (wrong.length > 0 || changes.length === 0) return;
-    if (replaces && reason.value.trim() === "") {
+    if (replaces && reason.trim() === "") {
       failure.value = t("grid.reason_first");
       return;
     }
@@ -110,7 +172,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
     for (const one of changes)
       byRow.set(one.r, {
         ...byRow.get(one.r),
-        [fieldOf(columns[one.c].code)]: /** @type {any} */ (one).value,
+        [fieldOf(columns[one.c].code)]: /** @type {any} */ (one.read).value,
       });
     const acts = [...byRow].map(([r, values]) => {
       const old = rows.value?.get(ids[r]);
@@ -123,7 +185,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
         ids[r],
         old ? "change" : "create",
         tepal.book.changesBetween(old?.shown.fields ?? {}, wanted),
-        reason.value.trim() || null,
+        reason.trim() || null,
       );
     });
     try {
@@ -137,110 +199,70 @@ function Grid({ frame, id, trial, code, back, pick }) {
             tepal.book.changesBetween({}, { trial: id, code }),
           ),
         );
-      await tepal.save.all(acts);
-      typed.value = new Map();
-      reason.value = "";
+      await draft.together({ typed: {}, reason: "" }, (keep) => tepal.save.all(acts, { keep }));
+      steps.current = { back: [], forth: [], lastKey: "" };
+      nLeft.value = 0;
     } catch (error) {
       failure.value = t("office.not_saved", { cause: String(error) });
     }
-  }
-
-  /** @param {KeyboardEvent} event @param {number} r @param {number} c */
-  function moved(event, r, c) {
-    const input = /** @type {HTMLInputElement} */ (event.currentTarget);
-    const atStart = input.selectionStart === 0;
-    const atEnd = input.selectionEnd === input.value.length;
-    const to = /** @type {Record<string, [number, number] | undefined>} */ ({
-      ArrowDown: [r + 1, c],
-      Enter: [r + 1, c],
-      ArrowUp: [r - 1, c],
-      ArrowLeft: atStart ? [r, c - 1] : undefined,
-      ArrowRight: atEnd ? [r, c + 1] : undefined,
-    })[event.key];
-    if (!to) return;
-    const next = /** @type {HTMLInputElement | null} */ (
-      table.current?.querySelector(`[data-at="${to[0]}:${to[1]}"]`)
-    );
-    if (!next) return;
-    event.preventDefault();
-    next.focus();
-    next.select();
-  }
-
-  /** @param {ClipboardEvent} event @param {number} r @param {number} c */
-  function dropped(event, r, c) {
-    const lines = pasted(event.clipboardData?.getData("text/plain") ?? "");
-    if (lines.length === 1 && lines[0].length === 1) return;
-    event.preventDefault();
-    put(
-      lines.flatMap((cells, i) =>
-        cells.map((text, j) => /** @type {[number, number, string]} */ ([r + i, c + j, text.trim()])),
-      ),
-    );
   }
 
   const today = tepal.wall().local.slice(0, 10);
   const due = planned ? dueOf(trial, planned) : null;
   const isStillOpen = due !== null && today <= due.to;
   // looked for when values come, not with every key: of 400 plots it is slow
-  const odd = useMemo(
-    () => (rows.value ? [...new Set(columns.flatMap((one) => oddPlots(stops, fieldsAt, one)))] : []),
-    [rows.value, stops, columns],
+  const odd = useMemo(() => {
+    const place = new Map(stops.map((stop, r) => [stop, r]));
+    const fieldsAt = (/** @type {any} */ stop) => rows.value?.get(ids[place.get(stop) ?? -1])?.shown.fields;
+    return columns
+      .map((one) => ({ name: one.name ?? one.code, codes: rows.value ? oddPlots(stops, fieldsAt, one) : [] }))
+      .filter((one) => one.codes.length > 0);
+  }, [rows.value, stops, columns]);
+  const oddCodes = useMemo(() => [...new Set(odd.flatMap((one) => one.codes))], [odd]);
+  // a plot without a value would tell who measures again that it is no second look
+  const codes = useMemo(
+    () => [...new Set(stops.filter((_, r) => rows.value?.has(ids[r])).map((stop) => stop.code))],
+    [stops, rows.value],
   );
-  const codes = [...new Set(stops.map((stop) => stop.code))];
+  const first = wrong[0];
+  const problem = /** @type {any} */ (first?.read)?.problem ?? "";
   return frame(
-    changes.length > 0 && word === "yes"
+    changes.length > 0 && mayType
       ? html`<${FootAct}>
+          ${asked.length > 0 && html`<${Message} tone="caution" title=${t("grid.asked", { n: asked.length })}>${some(asked.map((one) => `${nameOf(one)}: ${t(`measure.ask.${one.ask?.code}`, one.ask?.params)}`))}<//>`}
+          ${moved.length > 0 && html`<${Message} tone="caution" title=${t("grid.moved", { n: moved.length })}>${some(moved.map((one) => t("grid.moved_cell", { cell: nameOf(one), now: storedText(one.r, one.c) || t("office.nothing"), typed: one.text })))}<//>`}
           ${
             replaces &&
-            html`<${TextField} label=${t("grid.reason")} hint=${t("grid.reason_hint")} value=${reason.value} maxLength=${300} onValue=${(
+            html`<${TextField} label=${t("grid.reason")} hint=${t("grid.reason_hint")} value=${reason} maxLength=${300} onValue=${(
               /** @type {string} */ value,
             ) => {
-              reason.value = value;
+              draft.merge({ reason: value });
               failure.value = "";
             }} />`
           }
           ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
-          <${GoButton} isOff=${wrong.length > 0} onPress=${save}>${wrong.length > 0 ? t(`grid.problem.${problem}`, { code: stops[wrong[0].r].code, value: wrong[0].text }) : t("grid.save", { n: changes.length })}<//><//>`
+          <div class="row"><${Button} icon="undo" isOff=${steps.current.back.length === 0} onPress=${() => goBack(false)}>${t("grid.undo")}<//>
+            <${Button} icon="close" onPress=${() => step({}, "")}>${t("grid.drop", { n: changes.length })}<//>
+            <div class="grows"><${GoButton} isOff=${wrong.length > 0} onPress=${save}>${first ? t(`grid.problem.${problem}`, { code: stops[first.r].code, value: first.text }) : t("grid.save", { n: changes.length })}<//></div></div><//>`
       : null,
     html`<${Page} title=${t("trial.values")} under=${trial.title ?? ""} actions=${back}>
       ${pick}
+      <${OddPlots} id=${id} code=${code} odd=${odd} again=${again} codes=${codes} isStillOpen=${isStillOpen} mayType=${mayType} />
       ${
-        odd.length > 0 &&
-        html`<${Message} tone="caution" title=${t("grid.odd", { codes: odd.join(", ") })}>
-        <p>${t(isStillOpen ? "grid.odd_again" : "grid.odd_check")}</p>
-        ${isStillOpen && html`<${Button} icon="ruler" href=${`/trials/${id}/measure/${encodeURIComponent(code)}?again=${againList(odd, codes).join(",")}`}>${t("grid.again")}<//>`}
-        <p class="muted small">${t("grid.odd_source")}</p><//>`
+        rows.value !== null &&
+        html`<${MeasuredAgain} again=${again} stops=${stops} columns=${columns} numberFormat=${numberFormat} storedAt=${storedAt} mayType=${mayType}
+          onTake=${(/** @type {number} */ r, /** @type {number} */ c, /** @type {string} */ text) => put([[r, c, text]])} />`
       }
       <p class="muted small">${t("grid.how")}</p>
+      ${nLeft.value > 0 && html`<${Message} tone="caution" title=${t("grid.left", { n: nLeft.value })} live=${true} />`}
       ${
-        rows.value === null
+        rows.value === null || !draft.ready
           ? html`<p role="status">${t("apply.reading")}</p>`
-          : html`<div class="table-frame"><table class="grid" ref=${table}><thead><tr><th>${t("grid.plot")}</th><th>${t("grid.plant")}</th>
-        ${columns.map((one) => html`<th key=${one.code}>${one.name}${one.unit ? `, ${one.unit}` : ""}</th>`)}<th></th></tr></thead><tbody>
-        ${stops.map(
-          (
-            stop,
-            r,
-          ) => html`<tr key=${ids[r]} class=${odd.includes(stop.code) ? "is-odd" : ""}><th>${stop.code}</th><td>${stop.plant || "–"}</td>
-          ${columns.map((one, c) => {
-            const isOf = stop.definitions.includes(one);
-            const isTyped = typed.value.has(`${r}:${c}`);
-            const isWrong = wrong.some((w) => w.r === r && w.c === c);
-            return html`<td key=${one.code} class=${isWrong ? "is-wrong" : isTyped ? "is-typed" : ""}>${
-              isOf
-                ? html`<input data-at=${`${r}:${c}`} value=${textAt(r, c)} readonly=${word !== "yes"} autocomplete="off" aria-label=${`${stop.code}, ${stop.plant}, ${one.name}`}
-                onInput=${(/** @type {any} */ event) => put([[r, c, event.currentTarget.value]])} onKeyDown=${(/** @type {any} */ event) => moved(event, r, c)} onPaste=${(/** @type {any} */ event) => dropped(event, r, c)} />`
-                : ""
-            }</td>`;
-          })}
-          <td>${
-            rows.value?.has(ids[r]) &&
-            html`<button type="button" class="grid-more" onClick=${() => {
-              historyOf.value = ids[r];
-            }}>${t("grid.history")}</button>`
-          }</td></tr>`,
-        )}</tbody></table></div>`
+          : html`<${GridTable} stops=${stops} columns=${columns} ids=${ids} rows=${rows.value} odd=${oddCodes} mayType=${mayType} textAt=${textAt} marks=${marks}
+              onCells=${put} onBack=${goBack} onRestore=${(/** @type {number} */ r, /** @type {number} */ c) => put([[r, c, storedText(r, c)]])}
+              onHistory=${(/** @type {string} */ one) => {
+                historyOf.value = one;
+              }} />`
       }
       ${
         historyOf.value &&

@@ -14,6 +14,7 @@ import { BenchMap } from "./bench-map.js";
 import { may } from "./may.js";
 import { useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
+import { AgainLists } from "./trial-again.js";
 import { PaperLinks } from "./trial-papers.js";
 import { PhaseActs } from "./trial-phase.js";
 import { Harvests } from "./trial-plan-harvest.js";
@@ -61,6 +62,7 @@ export function TrialPage({ frame, id }) {
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
       <${Assessments} id=${id} trial=${trial} today=${today} isWide=${isWide} />
+      <${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
       ${
         hasLayout &&

@@ -9,6 +9,8 @@ import { fieldOf } from "./measure.js";
 
 /** Why there is no value, as it travels. */
 export const MISSING = ["dead", "discarded", "not_measured", "lost"];
+// how a spreadsheet says that there is nothing
+const NOTHING = ["na", "n/a", "-", "–", ".", "nan", "null"];
 // Iglewicz and Hoaglin 1993, How to Detect and Handle Outliers: modified z-score above 3.5, with 0.6745
 const MODIFIED_Z = 3.5;
 const MAD_FACTOR = 0.6745;
@@ -32,7 +34,9 @@ export function cellValue(text, definition, numberFormat, whys = {}) {
   const typed = text.trim();
   if (typed === "") return { value: null };
   const word = typed.toLowerCase();
-  const missing = MISSING.find((why) => whys[why] === word) ?? word.replace(/[ -]/g, "_");
+  const missing = NOTHING.includes(word)
+    ? "not_measured"
+    : (MISSING.find((why) => whys[why] === word) ?? word.replace(/[ -]/g, "_"));
   if (MISSING.includes(missing)) return { value: { missing, note: null } };
   if (definition.type === "days") return isDay(typed) ? { value: typed } : { problem: "not_a_day" };
   try {
@@ -54,6 +58,51 @@ export const pasted = (text) =>
     .replace(/\n$/, "")
     .split("\n")
     .map((line) => line.split("\t"));
+
+/** The name of a cell in the draft, the same also when the layout of the page changes.
+ * @param {Stop} stop @param {Definition} definition */
+export const cellKey = (stop, definition) => `${stop.plot}.${stop.plant}:${definition.code}`;
+
+/**
+ * Where the cells of a paste go: down the rows that have the first cell's measurement, so that values of plants pass over
+ * the rows of whole plots. Empty cells leave what is there.
+ * @param {string[][]} lines @param {{r: number, c: number}} from @param {Stop[]} stops @param {Definition[]} columns
+ * @returns {{cells: [number, number, string][], left: number}} `left`: how many held something and found no place
+ */
+export function placed(lines, from, stops, columns) {
+  const rows = stops
+    .map((_, r) => r)
+    .filter((r) => r >= from.r && stops[r].definitions.includes(columns[from.c]));
+  /** @type {[number, number, string][]} */
+  const cells = [];
+  let left = 0;
+  for (const [i, texts] of lines.entries()) {
+    for (const [j, typed] of texts.entries()) {
+      const text = typed.trim();
+      if (text === "") continue;
+      const r = rows[i];
+      const isPlace = r !== undefined && stops[r].definitions.includes(columns[from.c + j]);
+      if (isPlace) cells.push([r, from.c + j, text]);
+      else left += 1;
+    }
+  }
+  return { cells, left };
+}
+
+/**
+ * The next cell in a direction: rows that lack the measurement are passed over.
+ * @param {{r: number, c: number}} at @param {number} down @param {number} right @param {Stop[]} stops @param {Definition[]} columns
+ */
+export function nextCell(at, down, right, stops, columns) {
+  let r = at.r + down;
+  let c = at.c + right;
+  while (r >= 0 && r < stops.length && c >= 0 && c < columns.length) {
+    if (stops[r].definitions.includes(columns[c])) return { r, c };
+    r += down;
+    c += right;
+  }
+  return null;
+}
 
 /**
  * Plots whose mean lies far from what their treatment and block would have: the residuals of an additive fit against
