@@ -147,7 +147,7 @@ function Pad({ frame, m, id }) {
     html`<div class="page measuring">
       <${Kept} by=${[m.planned, stop]} draw=${head} />
       <${Beds} m=${m} onOpen=${() => open("place")} />
-      <${Kept} by=${[m.planned, m.fields, m.at]} draw=${() => html`<${WrongDay} /><${Outside} m=${m} language=${language.value} />`} />
+      <${Kept} by=${[m.planned, m.fields, m.at]} draw=${() => html`<${WrongDay} isShort=${true} /><${Outside} m=${m} language=${language.value} />`} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
         <div class="spread"><h2>${definition.name ?? definition.code}</h2><span class="muted measure-definition">${definition.definition ?? ""}</span></div>
