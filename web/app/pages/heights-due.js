@@ -64,7 +64,10 @@ export function HeightsDue() {
     };
   }, [ids, today, tepal.observed.value]);
 
-  const rows = lots.flatMap((row) => {
+  const byCode = lots.toSorted((a, b) =>
+    String(a.shown.fields.code).localeCompare(String(b.shown.fields.code)),
+  );
+  const rows = byCode.flatMap((row) => {
     if (!(row.id in last.value)) return [];
     const words = wordsOf(row.shown.fields, last.value[row.id]);
     return words.length > 0 ? [{ row, words }] : [];
