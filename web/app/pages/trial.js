@@ -64,7 +64,7 @@ export function TrialPage({ frame, id }) {
       ${trial.elsewhere && html`<${Message} tone="plain" icon="share" title=${t("across.elsewhere")}><p>${t("across.elsewhere_why", { place: trial.elsewhere })}</p><//>`}
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
-<${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
+      <${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
       <${Later}><${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
       ${
