@@ -20,6 +20,7 @@ import { PhaseActs } from "./trial-phase.js";
 import { Harvests } from "./trial-plan-harvest.js";
 import { PottingLinks } from "./trial-potting.js";
 import { useProgress } from "./trial-progress.js";
+import { ReceivedElsewhere } from "./trial-received.js";
 import { useTrialWork } from "./trial-wholeness.js";
 import { dueWords, PHASE_TONES, treatmentName } from "./trial-words.js";
 
@@ -62,6 +63,7 @@ export function TrialPage({ frame, id }) {
       <${Assessments} id=${id} trial=${trial} today=${today} isWide=${isWide} />
       <${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
+      <${ReceivedElsewhere} row=${row} />
       ${
         hasLayout &&
         html`<section class="stack"><h2>${t("trial.map")}</h2><${BenchMap} trial=${trial} isBlinded=${trial.blinded && !isWide} />
