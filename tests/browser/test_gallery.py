@@ -177,3 +177,41 @@ def test_browser_complains_about_nothing(profiles: Profiles, gallery: str) -> No
         tab.wait_for_selector("#app[data-ready]")
 
     assert said == []
+
+
+# A page of two pieces that change in turn draws itself again and again; how many of its drawings are alive at the end.
+_REDRAWN = """async () => {
+  const kept = performance.getEntriesByType('resource').find((one) => one.name.includes('/ui/kept.js'));
+  const [{ h, render, Component }, { Kept }] = await Promise.all([import('preact'), import(kept.name)]);
+  let page;
+  window.drawn = [];
+  window.place = document.createElement('div');
+  class Page extends Component {
+    render() {
+      page = this;
+      const n = window.drawn.length;
+      const piece = (by) => h(Kept, { by: [by], draw: () => h('i') });
+      const made = h('p', null, piece(Math.floor(n / 3)), piece(Math.floor((n + 1) / 3)));
+      window.drawn.push(new WeakRef(made));
+      return made;
+    }
+  }
+  render(h('main', null, h(Page)), window.place);
+  for (let i = 0; i < 30; i += 1) {
+    page.setState({});
+    await new Promise((done) => setTimeout(done, 0));
+  }
+}"""
+
+
+def test_page_lets_go_of_what_it_was(opened: Callable[..., Page]) -> None:
+    page = opened("phone", "measure")
+    page.evaluate(_REDRAWN)
+    chrome = page.context.new_cdp_session(page)
+    chrome.send("HeapProfiler.collectGarbage")
+
+    alive = page.evaluate("() => window.drawn.map((one) => one.deref() !== undefined)")
+
+    assert len(alive) == 31
+    assert 1 <= sum(alive) <= 2, alive
+    chrome.detach()

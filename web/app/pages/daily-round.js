@@ -3,7 +3,7 @@
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
 import { useRecord, useTepal } from "../state/context.js";
-import { definitionsOf, fieldOf, plannedOf, stopsOf } from "../state/measure.js";
+import { definitionsOf, dueOf, fieldOf, plannedOf, stopsOf } from "../state/measure.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -12,7 +12,10 @@ import { EmptyState, Message } from "../ui/state.js";
 import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { mayCapture } from "./capture.js";
+import { ReasonSheet } from "./measure-sheets.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
+import { dueWords } from "./trial-words.js";
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
 
@@ -32,6 +35,8 @@ export function DailyRoundPage({ frame, id, code }) {
   const version = useSignal(0);
   const isDone = useSignal(false);
   const failure = useSignal("");
+  const isGoneMode = useSignal(false); // a tap says that a plant is gone, not that it opened
+  const gone = useSignal(/** @type {Stop | null} */ (null));
   const { book, save } = tepal;
   const idOf = (/** @type {Stop} */ stop) => book.sharedId(id, code, stop.plot, stop.plant);
   // the day is part of the code: that it was done is known by the record being there, so two phones never differ over it
@@ -70,15 +75,28 @@ export function DailyRoundPage({ frame, id, code }) {
 
   /** Open today, or, tapped again on the same day, not open after all. @param {Stop} stop */
   async function tap(stop) {
+    const own = rows.current.get(idOf(stop));
+    const was = own?.[name] ?? null;
+    if (isGoneMode.value) {
+      if (was === null) gone.value = stop;
+      // what was said to be gone by mistake stands again
+      else if (typeof was === "object")
+        await put(stop, { [name]: null, condition: null, condition_why: null });
+      return;
+    }
+    if (was === null || was === today) await put(stop, { [name]: was === null ? today : null });
+  }
+
+  /** Save fields of a plant; shown at once, and put back where that fails. @param {Stop} stop @param {Record<string, any>} values */
+  async function put(stop, values) {
     const key = idOf(stop);
     const old = rows.current.get(key);
-    const was = old?.[name] ?? null;
-    if (was !== null && was !== today) return;
-    const to = was === null ? today : null;
+    const to = values[name];
     const start = { trial: id, assessment: code, plot: stop.plot, plant: stop.plant };
-    const wanted = old ? { [name]: to } : { ...start, [name]: to };
-    const fresh = { ...start, ...old, [name]: to };
-    if (to === null) delete fresh[name];
+    const wanted = old ? values : { ...start, ...values };
+    /** @type {Record<string, any>} */
+    const fresh = { ...start, ...old, ...values };
+    for (const [field, value] of Object.entries(fresh)) if (value === null) delete fresh[field];
     rows.current.set(key, fresh);
     version.value += 1;
     try {
@@ -115,6 +133,8 @@ export function DailyRoundPage({ frame, id, code }) {
   };
   const states = version.value >= 0 ? stops.map(stateOf) : []; // asked for so that what was read is drawn
   const nToday = states.filter((state) => state === "today").length;
+  const due = dueOf(fields, planned);
+  const isOutside = due !== null && (today < due.from || today > due.to);
   const plots = [...new Set(stops.map((stop) => stop.code))];
   const blocks = [...new Set(stops.map((stop) => stop.block))];
   return frame(
@@ -125,7 +145,13 @@ export function DailyRoundPage({ frame, id, code }) {
     }<//>`,
     html`<${Page} title=${title} under=${shortDay(today, language.value)} isReading=${true}
       actions=${html`<${Button} kind="quiet" icon="back" href=${`/trials/${id}`}>${fields.code}<//>`}>
+      <${WrongDay} />
+      ${isOutside && html`<${Message} tone="caution" title=${t("measure.outside", { when: dueWords(fields, planned, today, language.value) })} />`}
       <p>${t("round.how", { definition: definition.definition ?? definition.name ?? "" })}</p>
+      <div><button type="button" class="btn" aria-pressed=${isGoneMode.value} onClick=${() => {
+        isGoneMode.value = !isGoneMode.value;
+      }}>${t(isGoneMode.value ? "round.gone_end" : "round.gone")}</button></div>
+      ${isGoneMode.value && html`<${Message} tone="waiting" title=${t("round.gone_how")} />`}
       ${failure.value && html`<${Message} tone="stopped" title=${failure.value} live=${true} />`}
       ${blocks.map(
         (
@@ -140,11 +166,24 @@ export function DailyRoundPage({ frame, id, code }) {
                 .filter(({ stop }) => stop.code === plot)
                 .map(
                   ({ stop, state }) =>
-                    html`<button type="button" key=${stop.plant} class=${`round-key is-${state}`} aria-pressed=${state === "today"} aria-disabled=${state === "closed" || state === "today" ? undefined : "true"}
+                    html`<button type="button" key=${stop.plant} class=${`round-key is-${state}`} aria-pressed=${state === "today"} aria-disabled=${(isGoneMode.value ? ["closed", "lost"] : ["closed", "today"]).includes(state) ? undefined : "true"}
                   aria-label=${t(`round.key.${state}`, { plant: stop.plant, code: plot })} onClick=${() => tap(stop)}><b>${stop.plant}</b><span>${t(`round.${state}`)}</span></button>`,
                 )}</span></li>`,
           )}</ul></section>`,
       )}
+      ${
+        gone.value &&
+        html`<${ReasonSheet} code=${gone.value.code} isDead=${true} onReason=${(
+          /** @type {{missing: string, note: string | null}} */ reason,
+        ) =>
+          put(/** @type {Stop} */ (gone.value), {
+            [name]: reason,
+            condition: reason.missing,
+            condition_why: reason.note,
+          })} onClose=${() => {
+          gone.value = null;
+        }} />`
+      }
     <//>`,
   );
 }

@@ -20,7 +20,7 @@ import { DateField, NumberField, TextField } from "../ui/fields.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { EmptyState, Message } from "../ui/state.js";
-import { shortDay } from "../ui/when.js";
+import { dayAt, shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { mayCapture } from "./capture.js";
 import { coreText } from "./core-words.js";
@@ -29,6 +29,7 @@ import { HeightChart } from "./height-chart.js";
 import { LotGrowth } from "./lot-growth.js";
 import { Photos } from "./photos.js";
 import { momentText, recordName } from "./record-words.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
 
 const EMPTY = {
@@ -59,7 +60,9 @@ export function LotWatchPage({ frame, id }) {
   useEffect(() => {
     if (!lot) return;
     let isHere = true;
-    const days = watchDays(lot.shown.fields, today);
+    // a clock that was put back must not hide what is on file
+    const office = dayAt(tepal.serverNowMs());
+    const days = watchDays(lot.shown.fields, [today, office].sort()[1]);
     tepal.book.getMany("observation", days.map(idOf)).then((rows) => {
       if (!isHere) return;
       seen.value = rows.flatMap((row, i) =>
@@ -194,6 +197,7 @@ export function LotWatchPage({ frame, id }) {
       )}
       <${GoButton} onPress=${save}>${t(isAsked ? "watch.keep" : "watch.save")}<//><//>`,
     html`<${Page} title=${recordName("lot", fields)} under=${t("watch.title")} actions=${back} isReading=${true}>
+      <${WrongDay} />
       <${LotGrowth} lot=${fields} points=${points} applied=${applied} today=${today} numberFormat=${numberFormat} />
       ${points.length > 0 || fields.finish_on ? html`<${HeightChart} lot=${fields} points=${points} today=${today} applied=${applied?.on ?? null} numberFormat=${numberFormat} />` : null}
       <section class="stack"><h2>${t(day === today ? "watch.today" : "watch.day", { day: shortDay(day, language.value) })}</h2>

@@ -29,6 +29,13 @@ export function RatingKeys({ definition, apart, onValue, numberFormat }) {
     )}</div></div>`;
 }
 
+/**
+ * Whether a rating has few enough whole steps for a key each; the others are typed.
+ * @param {{ least?: string, most?: string, decimals?: number }} definition
+ */
+export const hasSteps = ({ least, most, decimals = 0 }) =>
+  decimals === 0 && Math.floor(Number(most ?? 5)) - Math.ceil(Number(least ?? 1)) < MOST_STEPS;
+
 /** @param {{ least?: string, most?: string }} definition */
 function stepsOf({ least, most }) {
   const from = Math.ceil(Number(least ?? 1));

@@ -14,14 +14,17 @@ import { useSettings } from "./settings-context.js";
 import { placeWords } from "./trial-words.js";
 
 /**
- * The plots of a line-up: of each treatment the one in the block at hand, in the order of the treatments.
+ * The plots of a line-up: of each treatment the one in the block at hand, in the order of the treatments; in a blinded trial
+ * in that of the bench, since the order alone would tell which plot is the control.
  * @param {any} trial @param {number | null} block
  */
 function lineUp(trial, block) {
   const plots = measuredPlots(trial).filter((plot) => block === null || plot.block === block);
   const first = new Map();
   for (const plot of plots) if (!first.has(plot.treatment)) first.set(plot.treatment, plot);
-  return [...first.entries()].sort(([a], [b]) => a - b).map(([, plot]) => plot.code);
+  const lined = [...first.entries()];
+  if (!trial?.blinded) lined.sort(([a], [b]) => a - b);
+  return lined.map(([, plot]) => plot.code);
 }
 
 /** @param {{ m: import("./measuring.js").Measuring, onClose: () => void }} props */

@@ -14,27 +14,38 @@ import { t } from "../ui/words.js";
  * @param {{ m: import("./measuring.js").Measuring, isDead: boolean, definition: any, onClose: () => void }} props
  */
 export function MissingSheet({ m, isDead, definition, onClose }) {
+  /** @param {{missing: string, note: string | null}} reason */
+  function keep(reason) {
+    if (!isDead) return m.enter({ [fieldOf(definition.code)]: reason });
+    const own = m.own ?? {};
+    const open = m.stop.definitions.filter((one) => (own[fieldOf(one.code)] ?? null) === null);
+    return m.enter({
+      condition: reason.missing,
+      condition_why: reason.note,
+      ...Object.fromEntries(open.map((one) => [fieldOf(one.code), reason])),
+    });
+  }
+  return html`<${ReasonSheet} code=${m.stop.code} isDead=${isDead} onReason=${keep} onClose=${onClose} />`;
+}
+
+/**
+ * Why there is no value. Of a dead plant the word is enough; all else needs a few more.
+ * @param {{ code: string, isDead: boolean, onReason: (reason: {missing: string, note: string | null}) => void, onClose: () => void }} props
+ */
+export function ReasonSheet({ code, isDead, onReason, onClose }) {
   const why = useSignal(isDead ? "dead" : "not_measured");
   const note = useSignal("");
   const whys = isDead ? ["dead", "discarded"] : ["not_measured", "lost"];
+  const wasTried = useSignal(false);
   const needsNote = why.value !== "dead" && note.value.trim() === "";
 
   function save() {
+    wasTried.value = true;
     if (needsNote) return;
-    const reason = { missing: why.value, note: note.value.trim() || null };
-    if (!isDead) m.enter({ [fieldOf(definition.code)]: reason });
-    else {
-      const own = m.own ?? {};
-      const open = m.stop.definitions.filter((one) => (own[fieldOf(one.code)] ?? null) === null);
-      m.enter({
-        condition: why.value,
-        condition_why: reason.note,
-        ...Object.fromEntries(open.map((one) => [fieldOf(one.code), reason])),
-      });
-    }
+    onReason({ missing: why.value, note: note.value.trim() || null });
     onClose();
   }
-  return html`<${Sheet} title=${t(isDead ? "measure.dead_title" : "measure.missing_title", { code: m.stop.code })} onClose=${onClose}>
+  return html`<${Sheet} title=${t(isDead ? "measure.dead_title" : "measure.missing_title", { code })} onClose=${onClose}>
     <${ChoiceField} label=${t("measure.why")} value=${why.value} choices=${whys.map((value) => ({ value, label: t(`missing_why.${value}`) }))}
       onValue=${(/** @type {string} */ value) => {
         why.value = value;
@@ -42,7 +53,7 @@ export function MissingSheet({ m, isDead, definition, onClose }) {
     <${TextField} label=${t("measure.reason")} isOptional=${why.value === "dead"} maxLength=${400} value=${note.value}
       onValue=${(/** @type {string} */ value) => {
         note.value = value;
-      }} error=${needsNote && why.value !== "not_measured" ? t("measure.reason_first") : ""} />
+      }} error=${needsNote && wasTried.value ? t("measure.reason_first") : ""} />
     <${GoButton} isOff=${needsNote} onPress=${save}>${t("measure.save_reason")}<//>
   <//>`;
 }

@@ -1,12 +1,12 @@
 // Measuring a plot: one plant after the other, one number after the other, one thumb. Never an earlier value before a
 // value is entered; what can't be taken back lightly stands away from the digits.
 import { useSignal } from "@preact/signals";
-import { useMemo } from "preact/hooks";
 import { numberFormatOf } from "../core/number_format.js";
 import { bedsOf, fieldOf, progressOf, questionAbout, wireValue, withUnit } from "../state/measure.js";
 import { Button, GoButton, IconButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
+import { Kept } from "../ui/kept.js";
 import { MeasureWells, PlotBeds } from "../ui/measuring.js";
 import { NumberPad } from "../ui/number-pad.js";
 import { Quantity } from "../ui/quantity.js";
@@ -131,21 +131,19 @@ function Pad({ frame, m, id }) {
           : html`<${NumberPad} text=${text} decimalSign=${numberFormat.decimal} maxDecimals=${kind === "count" ? 0 : (definition.decimals ?? 1)} nextLabel=${t("measure.next")}
               isLeft=${hand.value === "left"} onText=${(/** @type {string} */ typed) => m.typeText(typed)} onNext=${next} canNext=${value !== null} apart=${apart} />`;
 
-  const head = useMemo(
+  const head =
     () => html`<header class="measure-head"><h1 class="visually-hidden" tabindex="-1">${m.planned?.name ?? ""}</h1>
         <${Stake} code=${stop.code} tone="mine" />
         <p class="grows"><b>${placeWords(stop)}</b></p>
         <span class="measure-tools"><${IconButton} icon="list" label=${t("measure.map")} onPress=${() => open("place")} />
           <${IconButton} icon="camera" label=${t("measure.photo")} onPress=${() => open("photo")} />
           <${IconButton} icon="pencil" label=${t("measure.note")} onPress=${() => open("note")} /></span>
-      </header>`,
-    [m.planned, stop, language.value], // the same with every digit
-  );
+      </header>`;
 
   return frame(
     foot,
     html`<div class="page measuring">
-      ${head}
+      <${Kept} by=${[m.planned, stop]} draw=${head} />
       <${Beds} m=${m} onOpen=${() => open("place")} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
@@ -193,12 +191,13 @@ function wellText(value, definition, numberFormat) {
 /** Beds and count; drawn anew only when a value was saved or the plot changes, not with every digit.
  * @param {{ m: import("./measuring.js").Measuring, onOpen: () => void }} props */
 function Beds({ m, onOpen }) {
-  return useMemo(() => {
+  const draw = () => {
     const { n, total } = progressOf(m.stops, m.fieldsAt);
     const near = total <= MOST_BEDS ? m.stops : m.stops.filter(({ block }) => block === m.stop.block);
     const few = bedsOf(near, m.fieldsAt, near.indexOf(m.stop));
     const label = t("measure.progress", { n, total });
     return html`<button type="button" class="beds-button" onClick=${onOpen}>
       <${PlotBeds} label=${label} blocks=${few.map(({ plots }) => plots.map(({ state }) => state))} /><span class="muted small">${label}</span></button>`;
-  }, [m.version.value, m.at, m.stops]);
+  };
+  return html`<${Kept} by=${[m.version.value, m.at, m.stops]} draw=${draw} />`;
 }

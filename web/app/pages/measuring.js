@@ -1,6 +1,6 @@
 // Measuring as it happens: what stands on this phone of one assessment, where the person is, and every value saved as it
 // is entered. The screen moves on at once; a value that could not be saved comes back with its digits.
-import { useComputed, useSignal } from "@preact/signals";
+import { useSignal } from "@preact/signals";
 import { useEffect, useMemo, useRef } from "preact/hooks";
 import { useDraft, useRecord, useTepal } from "../state/context.js";
 import {
@@ -15,6 +15,7 @@ import {
 } from "../state/measure.js";
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
+/** What an entry replaced, so that it can be taken back. @typedef {{at: number, well: number, was: Record<string, any>}} Undo */
 
 const CHUNK = 25; // records read at once: more would hold the screen up on a slow phone
 const QUIET_MS = 1500; // after the last touch, before news from other phones is looked at
@@ -52,6 +53,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     well: 0,
     text: "",
     /** @type {string | null} the text whose question was answered with "keep" */ kept: null,
+    /** @type {Undo | null} the last entry, which can be taken back after a restart too */ last: null,
   });
 
   /** Fields of each observation that this phone has, by its place in the walk. Replaced, never changed in place. */
@@ -61,7 +63,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
   const failure = useSignal(
     /** @type {{at: number, well: number, text: string, why: string} | null} */ (null),
   );
-  const undone = useRef(/** @type {{at: number, well: number, names: string[]}[]} */ ([]));
+  const undone = useRef(/** @type {Undo[]} */ ([]));
   const chain = useRef(/** @type {Promise<unknown>} */ (Promise.resolve()));
   const touched = useRef(0);
   const hasAssessment = useRef(false);
@@ -229,11 +231,17 @@ export function useMeasuring(trialId, plannedCode, again = []) {
   function enter(values, reason = null) {
     touched.current = tepal.nowMs();
     failure.value = null;
-    undone.current.push({ at, well, names: Object.keys(values) });
     const place = at;
     const kept = rows.current.get(place);
+    const last = {
+      at,
+      well,
+      was: Object.fromEntries(Object.keys(values).map((name) => [name, kept?.[name] ?? null])),
+    };
+    undone.current.push(last);
     rows.current.set(place, { ...kept, ...values }); // so that `after` sees it
-    const { isWhole = false, ...next } = after();
+    const { isWhole = false, ...onward } = after();
+    const next = { ...onward, last };
     if (kept) rows.current.set(place, kept);
     else rows.current.delete(place);
     keepValues(values, reason, place, next);
@@ -246,6 +254,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     trial,
     fields,
     planned,
+    isAgain: again.length > 0,
     stops,
     idAt,
     before,
@@ -260,19 +269,24 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     fieldsAt,
     own: stop ? rows.current.get(at) : undefined,
     enter,
-    canUndo: useComputed(() => version.value >= 0 && undone.current.length > 0),
     /** Words beside the values; they open no next plant. @param {Record<string, any>} values */
     addWords(values) {
       touched.current = tepal.nowMs();
       keepValues(values, null, at, {});
     },
-    /** Take the last entry back: its values become nothing, with the reason, and its digits can be typed again. */
+    /** Take the last entry back: what stood before it stands again, with the reason, and its digits can be typed again. */
     undo() {
-      const last = undone.current.pop();
-      if (!last) return;
+      const last = undone.current.pop() ?? draft.value.last;
+      if (!last || last.at >= stops.length) return;
       touched.current = tepal.nowMs();
-      const back = { at: last.at, well: last.well, text: "", kept: null };
-      keepValues(Object.fromEntries(last.names.map((name) => [name, null])), "undo", last.at, back);
+      const back = {
+        at: last.at,
+        well: last.well,
+        text: "",
+        kept: null,
+        last: undone.current.at(-1) ?? null,
+      };
+      keepValues(last.was, "undo", last.at, back);
       draft.merge(back);
     },
     /** @param {number} place */

@@ -17,6 +17,7 @@ import { t } from "../ui/words.js";
 import { CellHistory, missingWords } from "./cell-history.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
+import { useWide } from "./online.js";
 import { MeasuredAgain, OddPlots, useAgain } from "./trial-grid-again.js";
 import { GridTable } from "./trial-grid-table.js";
 import { RefSelect } from "./trial-plan-what.js";
@@ -210,6 +211,8 @@ function Grid({ frame, id, trial, code, back, pick }) {
   const today = tepal.wall().local.slice(0, 10);
   const due = planned ? dueOf(trial, planned) : null;
   const isStillOpen = due !== null && today <= due.to;
+  // whoever holds a phone measures again, and must not know which plots are meant
+  const isBlind = !useWide() && isStillOpen;
   // looked for when values come, not with every key: of 400 plots it is slow
   const odd = useMemo(() => {
     const place = new Map(stops.map((stop, r) => [stop, r]));
@@ -247,9 +250,10 @@ function Grid({ frame, id, trial, code, back, pick }) {
       : null,
     html`<${Page} title=${t("trial.values")} under=${trial.title ?? ""} actions=${back}>
       ${pick}
-      <${OddPlots} id=${id} code=${code} odd=${odd} again=${again} codes=${codes} isStillOpen=${isStillOpen} mayType=${mayType} />
+      ${!isBlind && html`<${OddPlots} id=${id} code=${code} odd=${odd} again=${again} codes=${codes} isStillOpen=${isStillOpen} mayType=${mayType} />`}
       ${
         rows.value !== null &&
+        !isBlind &&
         html`<${MeasuredAgain} again=${again} stops=${stops} columns=${columns} numberFormat=${numberFormat} storedAt=${storedAt} mayType=${mayType}
           onTake=${(/** @type {number} */ r, /** @type {number} */ c, /** @type {string} */ text) => put([[r, c, text]])} />`
       }
@@ -258,7 +262,7 @@ function Grid({ frame, id, trial, code, back, pick }) {
       ${
         rows.value === null || !draft.ready
           ? html`<p role="status">${t("apply.reading")}</p>`
-          : html`<${GridTable} stops=${stops} columns=${columns} ids=${ids} rows=${rows.value} odd=${oddCodes} mayType=${mayType} textAt=${textAt} marks=${marks}
+          : html`<${GridTable} stops=${stops} columns=${columns} ids=${ids} rows=${rows.value} odd=${isBlind ? [] : oddCodes} mayType=${mayType} textAt=${textAt} marks=${marks}
               onCells=${put} onBack=${goBack} onRestore=${(/** @type {number} */ r, /** @type {number} */ c) => put([[r, c, storedText(r, c)]])}
               onHistory=${(/** @type {string} */ one) => {
                 historyOf.value = one;

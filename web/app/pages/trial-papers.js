@@ -5,6 +5,7 @@ import { Button } from "../ui/buttons.js";
 import { ChoiceField } from "../ui/choices.js";
 import { html } from "../ui/html.js";
 import { t } from "../ui/words.js";
+import { useWide } from "./online.js";
 import { useSettings } from "./settings-context.js";
 
 export const SHEETS = ["a4_63x38", "a4_99x67", "letter_67x25", "letter_102x51", "roll_50x25"];
@@ -16,6 +17,7 @@ export function PaperLinks({ id, trial }) {
   const sheet = useSignal(SHEETS[0]);
   const blinded = useSignal(trial.blinded !== false);
   const isOpen = useSignal(false);
+  const isKept = trial.blinded && !useWide(); // whoever measures must not read a treatment off a label or map
   const paper = (/** @type {string} */ name, query = "") =>
     tepal.api.url(`/trials/${id}/papers/${name}?language=${language.value}${query}`);
   const mixes = useRecords("tank_mix") ?? [];
@@ -32,11 +34,14 @@ export function PaperLinks({ id, trial }) {
           ) => {
             sheet.value = value;
           }} choices=${SHEETS.map((value) => ({ value, label: t(`trial.sheet.${value}`) }))} />
-          <${ChoiceField} label=${t("trial.on_labels")} value=${blinded.value ? "blinded" : "named"} onValue=${(
-            /** @type {string} */ value,
-          ) => {
-            blinded.value = value === "blinded";
-          }} choices=${["blinded", "named"].map((value) => ({ value, label: t(`trial.labels.${value}`) }))} />
+          ${
+            !isKept &&
+            html`<${ChoiceField} label=${t("trial.on_labels")} value=${blinded.value ? "blinded" : "named"} onValue=${(
+              /** @type {string} */ value,
+            ) => {
+              blinded.value = value === "blinded";
+            }} choices=${["blinded", "named"].map((value) => ({ value, label: t(`trial.labels.${value}`) }))} />`
+          }
           <ul class="list">${[
             ["labels", `&sheet=${sheet.value}${blind}`],
             ["map", blind],

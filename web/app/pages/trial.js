@@ -1,7 +1,7 @@
 // One trial: what it asks, what is due, how far each assessment is, where the plots stand.
 import { useRecord, useTepal } from "../state/context.js";
 import { measuredPlots, plannedOf } from "../state/measure.js";
-import { wantsWork } from "../state/trial-due.js";
+import { isLate, wantsWork } from "../state/trial-due.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
@@ -43,6 +43,8 @@ export function TrialPage({ frame, id }) {
   const wanted = work.find((one) => one.trial === id && wantsWork(one, today));
   const due = wanted ? /** @type {any} */ (plannedOf(trial, wanted.code)) : null;
   const word = may(tepal.session.value, "registers");
+  // on the phone of whoever measures: interim results would tell what to expect
+  const isKept = trial.blinded && !isWide && trial.phase === "running";
   const hasLayout = measuredPlots(trial).length > 0;
   const foot =
     due && hasLayout
@@ -60,7 +62,7 @@ export function TrialPage({ frame, id }) {
       ${trial.elsewhere && html`<${Message} tone="plain" icon="share" title=${t("across.elsewhere")}><p>${t("across.elsewhere_why", { place: trial.elsewhere })}</p><//>`}
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
-      <${Assessments} id=${id} trial=${trial} today=${today} isWide=${isWide} />
+<${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
       <${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
       <${ReceivedElsewhere} row=${row} />
@@ -72,14 +74,14 @@ export function TrialPage({ frame, id }) {
       <${Harvests} trial=${trial} />
       ${hasLayout && html`<${PaperLinks} id=${id} trial=${trial} />`}
       <section class="stack acts"><h2>${t("trial.more")}</h2><div class="row">
-        ${hasLayout && html`<${Button} icon="trial" href=${`/trials/${id}/analysis`}>${t("analysis.open")}<//>`}
+        ${hasLayout && !isKept && html`<${Button} icon="trial" href=${`/trials/${id}/analysis`}>${t("analysis.open")}<//>`}
         ${hasLayout && html`<${Button} icon="list" href=${`/trials/${id}/values`}>${t("trial.values")}<//>`}
         ${word === "yes" && html`<${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//>`}
         ${word === "yes" && hasLayout && html`<${Button} icon="share" href=${`/trials/${id}/import`}>${t("trial.import_values")}<//>`}
         ${word === "yes" && hasLayout && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
-        <${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>
+        ${!isKept && html`<${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>`}
       </div><${PhaseActs} row=${row} /></section>
-      ${trial.demo_notes && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}
+      ${trial.demo_notes && !isKept && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}
     <//>`,
   );
 }
@@ -90,16 +92,20 @@ const addressOf = (id, planned) =>
     ? `/trials/${id}/round/${encodeURIComponent(planned.code)}`
     : `/trials/${id}/measure/${encodeURIComponent(planned.code)}`;
 
-/** @param {{ id: string, trial: any, today: string, isWide: boolean }} props */
-function Assessments({ id, trial, today }) {
+/** @param {{ id: string, trial: any, today: string, work: import("../state/trial-due.js").Work[] }} props */
+function Assessments({ id, trial, today, work }) {
   const { language } = useSettings();
   const progress = useProgress(id, trial);
   return html`<section class="stack"><h2>${t("trial.assessments")}</h2>
     <ul class="list">${(trial.assessments ?? []).map((/** @type {any} */ one) => {
       const at = progress[one.code];
+      const isWhole = at !== undefined && at.n === at.total;
+      const late = work.some((it) => it.trial === id && it.code === one.code && isLate(it));
+      const when = isWhole && one.sort !== "daily_round" ? "" : dueWords(trial, one, today, language.value);
       return html`<li key=${one.code}><a class="list-row" href=${addressOf(id, one)}><span class="choice-text">
-        <b>${one.name ?? one.code}</b><span class="choice-detail">${dueWords(trial, one, today, language.value)} · ${namesOf(trial, one)}</span>
-        ${at && html`<span>${html`<${StateChip} tone=${at.n === at.total ? "passed" : at.n > 0 ? "waiting" : "plain"}>${t(one.sort === "daily_round" ? "trial.opened" : "trial.plots_done", at)}<//>`}</span>`}</span><${Icon} name="forward" /></a></li>`;
+        <b>${one.name ?? one.code}</b><span class="choice-detail">${[when, namesOf(trial, one)].filter(Boolean).join(" · ")}</span>
+        ${late && html`<span><${StateChip} tone="caution" icon="calendar">${t("trial.late_now")}<//></span>`}
+        ${at && html`<span>${html`<${StateChip} tone=${isWhole ? "passed" : at.n > 0 ? "waiting" : "plain"}>${t(one.sort === "daily_round" ? "trial.opened" : "trial.plots_done", at)}<//>`}</span>`}</span><${Icon} name="forward" /></a></li>`;
     })}</ul></section>`;
 }
 

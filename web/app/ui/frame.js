@@ -1,10 +1,11 @@
 // The frame round every page: sync line, page, foot, tabs on a phone, rail in the office. Pages give the content;
 // app.js gives the places one can go to.
 
-import { useEffect, useMemo, useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { HelpButton } from "./help.js";
 import { html } from "./html.js";
 import { Icon, Mark } from "./icons.js";
+import { Kept } from "./kept.js";
 import { Sheet } from "./sheet.js";
 import { t } from "./words.js";
 
@@ -25,11 +26,9 @@ import { t } from "./words.js";
 export function Frame({ top, tabs, rail, path, foot, children }) {
   // a page draws its frame with every digit that is typed: what round it stays the same is not gone through again
   const places = rail.map(({ href, label, count }) => `${href} ${label} ${count ?? ""}`).join();
-  const side = useMemo(() => html`<${Rail} places=${rail} path=${path} />`, [places, path]);
-  const help = useMemo(() => html`<${HelpButton} path=${path} />`, [places, path]);
   return html`<div class="frame">
-    ${side}
-    <header class="frame-top no-print">${top}${help}</header>
+    <${Kept} by=${[places, path]} draw=${() => html`<${Rail} places=${rail} path=${path} />`} />
+    <header class="frame-top no-print">${top}<${Kept} by=${[path]} draw=${() => html`<${HelpButton} path=${path} />`} /></header>
     <main id="main">${children}</main>
     ${
       foot

@@ -1,7 +1,8 @@
 // The number pad for measuring in gloves. Digits are large; what can't be taken back lightly stands apart, above them.
-import { useMemo, useRef } from "preact/hooks";
+import { useRef } from "preact/hooks";
 import { html } from "./html.js";
 import { Icon } from "./icons.js";
+import { Kept } from "./kept.js";
 import { t } from "./words.js";
 
 const DIGITS = ["1", "2", "3", "4", "5", "6", "7", "8", "9"];
@@ -54,17 +55,14 @@ export function NumberPad({
     latest.current.onText(
       afterKey(latest.current.text, key, { decimalSign, maxDecimals, maxDigits, keepsZeros }),
     );
-  const keys = useMemo(
-    () => html`<div class="pad-keys">
+  const keys = () => html`<div class="pad-keys">
       ${DIGITS.slice(0, 3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
       <button type="button" class="pad-key pad-erase" aria-label=${t("pad.erase")} onClick=${() => press("erase")}><${Icon} name="erase" /></button>
       <button type="button" class="pad-key pad-next" aria-disabled=${canNext ? undefined : "true"} onClick=${() => latest.current.onNext()}>${nextLabel}</button>
       ${DIGITS.slice(3).map((digit) => html`<${Key} name=${digit} onPress=${press} />`)}
       <button type="button" class="pad-key" aria-label=${t("pad.decimal_sign")} aria-disabled=${maxDecimals === 0 ? "true" : undefined} onClick=${() => press(decimalSign)}>${decimalSign}</button>
       <button type="button" class="pad-key is-zero" onClick=${() => press("0")}>0</button>
-    </div>`,
-    [decimalSign, maxDecimals, maxDigits, keepsZeros, canNext, nextLabel],
-  );
+    </div>`;
   /** @param {KeyboardEvent} event */
   const typed = (event) => {
     if (/^\d$/.test(event.key)) press(event.key);
@@ -78,7 +76,7 @@ export function NumberPad({
       apart.length > 0 &&
       html`<div class="pad-apart">${apart.map(({ label, onPress }) => html`<button type="button" class="btn" onClick=${onPress}>${label}</button>`)}</div>`
     }
-    ${keys}
+    <${Kept} by=${[decimalSign, maxDecimals, maxDigits, keepsZeros, canNext, nextLabel]} draw=${keys} />
   </div>`;
 }
 
