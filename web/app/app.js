@@ -1,6 +1,7 @@
 // The composition root of the browser app: store, sync, network, clock and pages meet here and nowhere else.
 import { effect } from "@preact/signals";
 import { render } from "preact";
+import { seedOf } from "./core/chance.js";
 import { loadWords } from "./locale/catalogues.js";
 import { readDocument } from "./net/document-file.js";
 import { api, getFile, getJson, transport } from "./net/http.js";
@@ -166,6 +167,7 @@ const book = {
     }),
   exchangeNow: () => loop.now(),
   changesBetween,
+  newSeed: () => seedOf(clock.randomBytes(7)),
   newId: () => uuid7(clock.nowMs(), clock.randomBytes(10)),
   sharedId,
   readPhoto,

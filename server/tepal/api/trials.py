@@ -294,7 +294,7 @@ def _serve(paper: TrialPaper) -> None:
         with read_session() as db:
             of = trial_papers.laid_out(
                 db, proof().establishment, known_trial(trial_id), words,
-                f"{chance().now():%Y-%m-%d}",
+                chance().now().isoformat(),
             )  # fmt: skip
         return pdf_reply(paper.render(paper.view(of, query)), paper.name)
 

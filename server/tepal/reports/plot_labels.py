@@ -10,10 +10,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from tepal.reports import theme
+from tepal.reports.chart_marks import wrapped
 from tepal.reports.ink import Ink
 
 _PAD_MM: Final = 2.0
 _LARGEST_CODE_MM: Final = 30.0
+_SMALLEST_CODE_MM: Final = 6.0  # the code for eyes, read at arm's length
+_SMALLEST_PT: Final = 5.0
+_GIVE: Final = 1.18  # a little too long is set a little smaller, not broken
+_LEADING: Final = 0.353 * 1.2  # pt to mm, with leading
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +92,41 @@ def _label(ink: Ink, sheet: LabelSheet, x: float, y: float, label: PlotLabel) ->
     ink.code(x + _PAD_MM, y + (height - side) / 2, side, label.qr)
     left = x + _PAD_MM + side + 1.0
     room = x + sheet.label_width - _PAD_MM - left
-    large = min(34.0, height * 0.8)  # pt; the label's height in mm is its measure
-    line = max(6.0, min(9.5, height * 0.25))
-    step = line * 0.353 * 1.25  # pt to mm, with leading
-    top = y + (height - large * 0.353 - step * len(label.lines)) / 2 + large * 0.353 * 0.85
+    line = max(7.0, min(10.5, height * 0.3))  # pt; the label's height in mm is its measure
+    pieces, step = _fitted(label.lines, line, room, height - 2 * _PAD_MM - _SMALLEST_CODE_MM)
+    line = step / _LEADING
+    # what is left above the lines is the code's: it is read from the aisle
+    free = height - 2 * _PAD_MM - step * len(pieces)
+    large = min(40.0, free / 0.353 * 0.95, height * 1.1)
+    top = y + (height - large * 0.353 * 0.8 - step * len(pieces)) / 2 + large * 0.353 * 0.75
     ink.text(left, top, label.code, large, face="figure", width_mm=room)
-    for n, text in enumerate(label.lines):
+    for n, (text, is_first) in enumerate(pieces):
         ink.text(
             left, top + step * (n + 1) + 0.6, text, line, width_mm=room,
-            face="strong" if n == 0 else "text",
-            ink=theme.INK if n == 0 else theme.INK_SECOND,
+            face="strong" if is_first else "text",
+            ink=theme.INK if is_first else theme.INK_SECOND,
         )  # fmt: skip
+
+
+def _fitted(
+    lines: tuple[str, ...], size: float, room_mm: float, high_mm: float
+) -> tuple[list[tuple[str, bool]], float]:
+    """Return the lines, broken where they are too long, and their step in mm.
+
+    They are set smaller while they are too many; what is still too much then is cut with "…".
+    """
+    while True:
+        step = size * _LEADING
+        pieces = [
+            (piece, n == 0)
+            for n, text in enumerate(lines)
+            for piece in wrapped(
+                text, size, _GIVE * room_mm * 72 / 25.4, "strong" if n == 0 else "text"
+            )
+        ]
+        most = max(1, int(high_mm / step))
+        if len(pieces) <= most:
+            return pieces, step
+        if size <= _SMALLEST_PT:
+            return [*pieces[: most - 1], (f"{pieces[most - 1][0]} …", most == 1)], step
+        size = max(_SMALLEST_PT, size - 0.5)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tepal.reports import theme
+from tepal.reports.chart_marks import wrapped
 from tepal.reports.ink import Ink
 
 _MARGIN = 12.0
@@ -46,7 +47,11 @@ class BenchMapView:
 
 @dataclass(frozen=True, slots=True)
 class FieldSheetView:
-    """Columns to write in, a line per plant; `blocks` hold (name, lines of first cells)."""
+    """Columns to write in, a line per plant; `blocks` hold (name, lines of first cells).
+
+    `definitions` has a text per column, "" where there is none; `note` is the last column's name,
+    `missing` says what is written where nothing can be measured.
+    """
 
     head: SheetHead
     columns: tuple[str, ...]
@@ -54,6 +59,8 @@ class FieldSheetView:
     fixed: tuple[str, ...]
     blocks: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     observer: str
+    note: str
+    missing: str
     page_of: str
 
 
@@ -69,41 +76,89 @@ def _headed(ink: Ink, head: SheetHead) -> float:
     ink.text(_MARGIN, 18, head.title, 17, face="strong", width_mm=width)
     y = 24.0
     for line in head.under:
-        ink.text(_MARGIN, y, line, 9, width_mm=width, ink=theme.INK_SECOND)
-        y += 4.4
-    ink.text(_MARGIN, ink.height_mm - _FOOT + 3, head.foot, 7, width_mm=width, ink=theme.INK_SECOND)
+        ink.text(_MARGIN, y, line, 10, width_mm=width, ink=theme.INK_SECOND)
+        y += 4.8
+    ink.text(_MARGIN, ink.height_mm - _FOOT + 3, head.foot, 8, width_mm=width, ink=theme.INK_SECOND)
     return y + 1.5
 
 
+#: A cell below this size can't be read at the bench: the map goes on over further pages.
+_CELL_MM = (9.0, 7.5)
+_LARGEST_CELL_MM = (44.0, 30.0)
+
+
 def render_bench_map(view: BenchMapView) -> bytes:
-    """Return the map as one page; cells shrink until the bench fits."""
+    """Return the map; cells shrink until the bench fits, and a larger bench takes more pages."""
     ink = _page(view.head, landscape=True)
-    top = _headed(ink, view.head)
-    n_rows, n_columns = len(view.rows), max(len(row) for row in view.rows)
-    legend = 4.6 * ((len(view.legend) + 2) // 3) + 8
-    room = ink.height_mm - top - _FOOT - legend - 4
-    cell_w = min(30.0, (ink.width_mm - 2 * _MARGIN - 8) / n_columns)
-    cell_h = min(22.0, room / n_rows)
-    for i, row in enumerate(view.rows):
-        y = top + i * cell_h
-        ink.text(_MARGIN, y + cell_h / 2 + 1, f"{view.row_name} {i + 1}", 7, ink=theme.INK_SECOND)
-        for j, cell in enumerate(row):
-            _cell(ink, cell, _MARGIN + 10 + j * cell_w, y, cell_w - 1, cell_h - 1)
-            beside = row[j + 1] if j + 1 < len(row) else None
-            if cell.block is not None and beside is not None and beside.block != cell.block:
-                x = _MARGIN + 10 + (j + 1) * cell_w - 0.5
-                ink.line(x, y - 0.5, x, y + cell_h - 0.5, 2.2)
-            behind = view.rows[i + 1][j] if i + 1 < n_rows and j < len(view.rows[i + 1]) else None
-            if cell.block is not None and behind is not None and behind.block != cell.block:
-                x, edge = _MARGIN + 10 + j * cell_w - 0.5, y + cell_h - 0.5
-                ink.line(x, edge, x + cell_w, edge, 2.2)
-    y = top + n_rows * cell_h + 5
-    ink.text(_MARGIN + 10, y, view.aisle, 9, face="strong")
-    third = (ink.width_mm - 2 * _MARGIN) / 3
-    for n, line in enumerate(view.legend):
-        ink.text(_MARGIN + third * (n % 3), y + 6 + 4.6 * (n // 3), line, 9, width_mm=third - 3)
-    ink.new_page()
+    legend = 5.2 * ((len(view.legend) + 2) // 3) + 9
+    top = 24.0 + 4.8 * len(view.head.under) + 1.5 + 5  # and the numbers of the columns
+    wide, high = ink.width_mm - 2 * _MARGIN - 14, ink.height_mm - top - _FOOT - legend - 3
+    n_columns = max(len(row) for row in view.rows)
+    columns = _bands(n_columns, int(wide / _CELL_MM[0]))
+    for rows in _bands(len(view.rows), max(1, int(high / _CELL_MM[1]))):
+        for band in columns:
+            _headed(ink, view.head)
+            size = (
+                min(_LARGEST_CELL_MM[0], wide / len(band)),
+                min(_LARGEST_CELL_MM[1], high / len(rows)),
+            )
+            _map_page(ink, view, (rows, band), top, size)
+            ink.new_page()
     return ink.pdf()
+
+
+def _bands(n: int, most: int) -> list[range]:
+    """Return 0..n-1 in stretches of like length, none longer than `most`."""
+    n_bands = -(-n // most)
+    each = -(-n // n_bands)
+    return [range(at, min(at + each, n)) for at in range(0, n, each)]
+
+
+def _map_page(
+    ink: Ink, view: BenchMapView, part: tuple[range, range], top: float, size: tuple[float, float]
+) -> None:
+    rows, columns = part
+    left, (cell_w, cell_h) = _MARGIN + 14, size
+    for j in columns:
+        x = left + (j - columns[0] + 0.5) * cell_w
+        ink.text(x, top - 1.5, str(j + 1), 8, align="centre", ink=theme.INK_SECOND)
+    for i in rows:
+        y = top + (i - rows[0]) * cell_h
+        ink.text(_MARGIN, y + cell_h / 2 + 1, f"{view.row_name} {i + 1}", 9, width_mm=13,
+                 ink=theme.INK_SECOND)  # fmt: skip
+        for j in columns:
+            x = left + (j - columns[0]) * cell_w
+            cell = _at(view, i, j)
+            if cell is None:
+                continue
+            _cell(ink, cell, x, y, cell_w - 1, cell_h - 1)
+            for other, line in (
+                (
+                    _at(view, i, j + 1),
+                    (x + cell_w - 0.5, y - 0.5, x + cell_w - 0.5, y + cell_h - 0.5),
+                ),
+                (
+                    _at(view, i + 1, j),
+                    (x - 0.5, y + cell_h - 0.5, x + cell_w - 0.5, y + cell_h - 0.5),
+                ),
+            ):
+                if other is not None and _is_parted(cell, other):
+                    ink.line(*line, 2.2)
+    y = top + len(rows) * cell_h + 5
+    ink.text(left, y, view.aisle, 10, face="strong")
+    third = (ink.width_mm - 2 * _MARGIN) / 3
+    for n, text in enumerate(view.legend):
+        at = y + 6.5 + 5.2 * (n // 3)
+        ink.text(_MARGIN + third * (n % 3), at, text, 10, width_mm=third - 3)
+
+
+def _at(view: BenchMapView, row: int, column: int) -> MapCell | None:
+    cells = view.rows[row] if row < len(view.rows) else ()
+    return cells[column] if column < len(cells) else None
+
+
+def _is_parted(one: MapCell, other: MapCell) -> bool:
+    return one.block is not None and other.block != one.block
 
 
 def _cell(ink: Ink, cell: MapCell, x: float, y: float, width: float, height: float) -> None:
@@ -111,70 +166,121 @@ def _cell(ink: Ink, cell: MapCell, x: float, y: float, width: float, height: flo
         return
     is_guard = cell.sort == "guard"
     ink.box(x, y, width, height, fill=theme.TRAY if is_guard else None, dash=is_guard)
-    size = min(13.0, height * 1.1)
+    size = min(18.0, height * 1.1)
     if is_guard:
-        ink.text(x + width / 2, y + height / 2 + 1, cell.code, min(7.5, size), align="centre",
+        ink.text(x + width / 2, y + height / 2 + 1, cell.code, min(8, size), align="centre",
                  width_mm=width - 1, ink=theme.INK_SECOND)  # fmt: skip
         return
     foot, middle = y + size * 0.353 + 1.2, x + width / 2
     ink.text(middle, foot, cell.code, size, face="figure", align="centre", width_mm=width - 1)
     for n, line in enumerate(cell.lines):
-        at = foot + 3.4 * (n + 1)
+        at = foot + 4.6 * (n + 1)
         if at < y + height - 0.4:
-            ink.text(middle, at, line, 8, align="centre", width_mm=width - 1)
+            ink.text(middle, at, line, 11, align="centre", width_mm=width - 1)
+
+
+_ROWS_MM = (8.2, 11.0)
+_LINE_MM = 4.0
+_PT_PER_MM = 72 / 25.4
+#: Narrower, a gloved hand can't write a number into it: more columns go onto a sheet of their own.
+_COLUMN_MM = 27.0
+_FIXED_MM = 16.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One page: a block's lines under some of the columns."""
+
+    block: str
+    lines: tuple[tuple[str, ...], ...]
+    columns: tuple[str, ...]
+    definitions: tuple[str, ...]
+    row: float
 
 
 def render_field_sheet(view: FieldSheetView) -> bytes:
     """Return the sheets; a block begins a page, its head is repeated where it goes on."""
     ink = _page(view.head, landscape=False)
-    pages = _pages(view, ink)
-    for n, (block, lines) in enumerate(pages, start=1):
+    parts = _parts(view, ink)
+    for n, part in enumerate(parts, start=1):
         y = _headed(ink, view.head)
-        ink.text(_MARGIN, y + 4, block, 12, face="strong")
-        ink.text(ink.width_mm - _MARGIN, y + 4, view.observer, 9, align="right")
-        of = view.page_of.replace("{page}", str(n)).replace("{pages}", str(len(pages)))
+        ink.text(_MARGIN, y + 4, part.block, 13, face="strong")
+        ink.text(ink.width_mm - _MARGIN, y + 4, view.observer, 10, align="right")
+        of = view.page_of.replace("{page}", str(n)).replace("{pages}", str(len(parts)))
         ink.text(
-            ink.width_mm - _MARGIN, ink.height_mm - _FOOT + 3, of, 7, align="right",
+            ink.width_mm - _MARGIN, ink.height_mm - _FOOT + 3, of, 8, align="right",
             ink=theme.INK_SECOND,
         )  # fmt: skip
-        _table(ink, view, y + 8, lines)
+        _table(ink, view, part, y + 8)
         ink.new_page()
     return ink.pdf()
 
 
-_ROW = 8.2
-_HEAD = 9.0
+def _parts(view: FieldSheetView, ink: Ink) -> list[_Part]:
+    """Return the pages: per block and stretch of columns as many lines as the page holds.
+
+    Rows grow where all lines of a block have more room than they need: numbers are written in
+    gloves.
+    """
+    body = ink.width_mm - 2 * _MARGIN
+    room_for = max(1, int((body - _FIXED_MM * len(view.fixed) - _NOTE_MM) / _COLUMN_MM))
+    parts = []
+    for block, lines in view.blocks:
+        for band in _bands(len(view.columns), room_for):
+            words = (*(view.definitions[i] for i in band if view.definitions[i]), view.missing)
+            told = tuple(
+                piece for text in words if text for piece in wrapped(text, 9, body * _PT_PER_MM)
+            )
+            columns = tuple(view.columns[i] for i in band)
+            start = 24 + 4.8 * len(view.head.under) + 1.5 + 8 + _LINE_MM * len(told)
+            start += _head_mm(_widths(view, columns, body), columns)
+            room = ink.height_mm - _FOOT - start - 3
+            n = max(1, int(room / _ROWS_MM[0]))
+            row = min(_ROWS_MM[1], max(_ROWS_MM[0], room / max(1, len(lines))))
+            parts += [
+                _Part(block, lines[at : at + n], columns, told, row)
+                for at in range(0, max(1, len(lines)), n)
+            ]
+    return parts
 
 
-def _pages(view: FieldSheetView, ink: Ink) -> list[tuple[str, tuple[tuple[str, ...], ...]]]:
-    start = 24 + 4.4 * len(view.head.under) + 1.5 + 8 + _HEAD + 3.8 * len(view.definitions)
-    n = max(1, int((ink.height_mm - _FOOT - start - 3) / _ROW))
-    return [
-        (block, lines[at : at + n])
-        for block, lines in view.blocks
-        for at in range(0, max(1, len(lines)), n)
-    ]
+_NOTE_MM = 34.0
 
 
-def _table(ink: Ink, view: FieldSheetView, y: float, lines: tuple[tuple[str, ...], ...]) -> None:
-    for line in view.definitions:
-        ink.text(_MARGIN, y + 2.6, line, 8, width_mm=ink.width_mm - 2 * _MARGIN)
-        y += 3.8
-    fixed = 16.0
-    n_open = len(view.columns)
-    width = (ink.width_mm - 2 * _MARGIN - fixed * len(view.fixed)) / n_open
-    xs = [_MARGIN + fixed * i for i in range(len(view.fixed))]
-    xs += [_MARGIN + fixed * len(view.fixed) + width * i for i in range(n_open)]
-    for x, name in zip(xs, (*view.fixed, *view.columns), strict=True):
-        ink.text(x + 1, y + _HEAD - 2.2, name, 9, face="strong", width_mm=width - 2)
-    y += _HEAD
+def _widths(view: FieldSheetView, columns: tuple[str, ...], body: float) -> tuple[float, float]:
+    """Return the width of a column of values and that of the note, mm."""
+    open_mm = body - _FIXED_MM * len(view.fixed)
+    value = min(42.0, (open_mm - _NOTE_MM) / len(columns))
+    return value, open_mm - value * len(columns)
+
+
+def _head_mm(widths: tuple[float, float], columns: tuple[str, ...]) -> float:
+    n = max(len(wrapped(c, 9, (widths[0] - 2) * _PT_PER_MM, "strong")) for c in columns)
+    return 3.0 + _LINE_MM * n
+
+
+def _table(ink: Ink, view: FieldSheetView, part: _Part, y: float) -> None:
+    for line in part.definitions:
+        ink.text(_MARGIN, y + 2.8, line, 9)
+        y += _LINE_MM
+    value, note = _widths(view, part.columns, ink.width_mm - 2 * _MARGIN)
+    fixed_end = _MARGIN + _FIXED_MM * len(view.fixed)
+    xs = [_MARGIN + _FIXED_MM * i for i in range(len(view.fixed))]
+    xs += [fixed_end + value * i for i in range(len(part.columns) + 1)]
+    head = _head_mm((value, note), part.columns)
+    top = y
+    y += head
+    for x, name in zip(xs, (*view.fixed, *part.columns, view.note), strict=True):
+        room = _FIXED_MM if x < fixed_end else value if x < xs[-1] else note
+        pieces = wrapped(name, 9, (room - 2) * _PT_PER_MM, "strong")
+        for n, piece in enumerate(reversed(pieces)):
+            ink.text(x + 1, y - 2.0 - _LINE_MM * n, piece, 9, face="strong", width_mm=room - 2)
     right = ink.width_mm - _MARGIN
     ink.line(_MARGIN, y, right, y, 1.2)
-    for cells in lines:
+    for cells in part.lines:
         for x, text in zip(xs, cells, strict=False):
-            ink.text(x + 1, y + _ROW - 2.4, text, 12, face="figure", width_mm=fixed - 2)
-        y += _ROW
+            ink.text(x + 1, y + part.row / 2 + 2.0, text, 13, face="figure", width_mm=_FIXED_MM - 2)
+        y += part.row
         ink.line(_MARGIN, y, right, y)
-    bottom = y
     for x in [*xs[len(view.fixed) :], right]:
-        ink.line(x, bottom - _ROW * len(lines) - _HEAD, x, bottom)
+        ink.line(x, top, x, y)

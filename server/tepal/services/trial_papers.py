@@ -10,19 +10,24 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
 from tepal.domain.errors import NotFoundError
+from tepal.domain.number_format import number_format_of
 from tepal.domain.rounding import decimal_text
 from tepal.reports.plot_labels import SHEETS, PlotLabel, PlotLabelsView
 from tepal.reports.trial_sheets import BenchMapView, FieldSheetView, MapCell, SheetHead
+from tepal.services.book_text import TextMaker
 from tepal.services.mixing_sheet import AskedPlace, AskedSheet
 from tepal.services.trial_harvests import plants_of
 from tepal.services.trials import TrialError, load_trial, measured_plots
 from tepal.store import records as record_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from sqlalchemy.orm import Session as DbSession
 
     from tepal.domain.words import Words
     from tepal.services.mixing import Quantity
+    from tepal.sync.merge import RecordState
 
 #: Mixed beyond need where the plan says nothing: common practice, no source.
 USUAL_OVERAGE_PCT: Final = 10.0
@@ -41,6 +46,7 @@ class LaidOut:
     own: dict[str, Any]
     words: Words
     day: str
+    place: str = ""
 
     @property
     def business(self) -> str:
@@ -48,8 +54,8 @@ class LaidOut:
         return str(self.own.get("name", ""))
 
 
-def laid_out(db: DbSession, establishment: str, trial_id: str, words: Words, day: str) -> LaidOut:
-    """Return a trial that has a layout.
+def laid_out(db: DbSession, establishment: str, trial_id: str, words: Words, now: str) -> LaidOut:
+    """Return a trial that has a layout; `now` is the server's UTC instant, printed as local day.
 
     Raises
     ------
@@ -58,7 +64,36 @@ def laid_out(db: DbSession, establishment: str, trial_id: str, words: Words, day
     """
     trial = _laid_out(db, establishment, trial_id)
     own = record_rows.load(db, establishment, [("establishment", establishment)])
-    return LaidOut(trial, own["establishment", establishment].fields, words, day)
+    fields = own["establishment", establishment].fields
+    text = TextMaker(words, number_format_of(fields.get("number_format")), fields.get("zone", ""))
+    place = _place(db, establishment, trial)
+    return LaidOut(trial, fields, words, text.local_day(now), place)
+
+
+def _place(db: DbSession, establishment: str, trial: dict[str, Any]) -> str:
+    """Return where the plots stand and what they are: "House 1, Bench 3 · Salvia 'Morning Tin'"."""
+    plots = measured_plots(trial)
+    keys = [("bench", b) for b in dict.fromkeys(p["bench"] for p in plots if p.get("bench"))]
+    keys += [("lot", x) for x in dict.fromkeys(p["lot"] for p in plots if p.get("lot"))]
+    found = record_rows.load(db, establishment, keys)
+    benches = [found[k].fields for k in keys if k[0] == "bench" and k in found]
+    houses = record_rows.load(
+        db, establishment, [("house", b["house"]) for b in benches if b.get("house")]
+    )
+    named = [
+        ", ".join(str(x) for x in (_name(houses, "house", b.get("house")), b.get("name")) if x)
+        for b in benches
+    ]
+    lots = [
+        " ".join(str(lot[x]) for x in ("code", "crop", "cultivar") if lot.get(x))
+        for lot in (found[k].fields for k in keys if k[0] == "lot" and k in found)
+    ]
+    return " · ".join(x for x in ("; ".join(named), "; ".join(lots)) if x)
+
+
+def _name(found: Mapping[Any, RecordState], kind: str, record_id: Any) -> str:
+    record = found.get((kind, record_id))
+    return "" if record is None else str(record.fields.get("name") or "")
 
 
 def labels_view(of: LaidOut, *, sheet: str, blinded: bool) -> PlotLabelsView:
@@ -170,9 +205,8 @@ def field_sheet_view(of: LaidOut, assessment: str | None) -> FieldSheetView:
             for m in measured
         ),
         definitions=tuple(
-            f"{m.get('name') or m.get('code')}: {m['definition']}"
+            f"{m.get('name') or m.get('code')}: {m['definition']}" if m.get("definition") else ""
             for m in measured
-            if m.get("definition")
         ),
         fixed=(words.text("trial_papers.column_plot"), words.text("trial_papers.column_plant")),
         blocks=tuple(
@@ -185,6 +219,8 @@ def field_sheet_view(of: LaidOut, assessment: str | None) -> FieldSheetView:
             for block, lines in blocks.items()
         ),
         observer=words.text("trial_papers.observer"),
+        note=words.text("trial_papers.column_note"),
+        missing=words.text("trial_papers.missing"),
         page_of=words.text("trial_papers.page", page="{page}", pages="{pages}"),
     )  # fmt: skip
 
@@ -245,7 +281,7 @@ def treatment_sheet(
     ]  # fmt: skip
     if each:
         notes.append(("trial_papers.plot_area", {"n": len(plots), "area": each}))
-    elif area_m2 is None:
+    elif area_m2 is None and _goes_by_area(db, establishment, treatment["tank_mix"]):
         notes.append(("trial_papers.no_plot_area", {}))
     own = trial.get("overage") or overage_pct is not None
     notes.append(("trial_papers.overage" if own else "trial_papers.overage_usual", {"pct": extra}))
@@ -253,6 +289,11 @@ def treatment_sheet(
         tank_mix=treatment["tank_mix"], places=found, tank={"value": tank_l, "unit": "L"},
         extra=extra, notes=tuple(notes),
     )  # fmt: skip
+
+
+def _goes_by_area(db: DbSession, establishment: str, mix: str) -> bool:
+    found = record_rows.load(db, establishment, [("tank_mix", mix)]).get(("tank_mix", mix))
+    return found is not None and bool(found.fields.get("volume_per_area"))
 
 
 def _overage(trial: dict[str, Any], asked_pct: float | None) -> Quantity:
@@ -283,7 +324,7 @@ def _head(of: LaidOut, title: str, under: tuple[str, ...]) -> SheetHead:
     code = str(of.trial.get("code", ""))
     return SheetHead(
         title=f"{code} · {of.trial.get('title', '')}",
-        under=(of.words.text(title), *under),
+        under=(" · ".join(x for x in (of.words.text(title), of.place) if x), *under),
         foot=f"{of.business} · {code} · {of.day}",
         business=of.business,
         language=of.words.language,

@@ -25,7 +25,7 @@ import { useSettings } from "./settings-context.js";
 const KIND = "application";
 const WHOLE = [
   "volume", "area", "started_at", "ended_at", "purpose", "note", "method", "mix_name", "operator", "operator_name", "sprayer",
-  "tank_capacity", "volume_left", "air_temperature", "air_humidity", "stopped_early", "stopped_note",
+  "tank_capacity", "volume_left", "tank_cleaned", "air_temperature", "air_humidity", "stopped_early", "stopped_note",
 ]; // biome-ignore format: a list of names
 const OF_PRODUCT = ["amount", "target", "registration_number", "rei"];
 const OF_LINE = ["volume", "area", "bench", "lot"];

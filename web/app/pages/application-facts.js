@@ -26,6 +26,7 @@ const WHOLE = [
   "sprayer",
   "tank_capacity",
   "volume_left",
+  "tank_cleaned",
   "air_temperature",
   "air_humidity",
   "water_due_at",

@@ -20,6 +20,7 @@ import { Photos } from "./photos.js";
 import { useValueWords } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 import { ApplicationCost } from "./stock-parts.js";
+import { TreatedPlots } from "./trial-treat.js";
 import { VoiceNotes } from "./voice-note.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
@@ -75,6 +76,7 @@ export function ApplicationPage({ frame, id }) {
         <div class="stack-5">
           <${ApplicationFacts} fields=${fields} former=${former} words=${words} />
           ${row && html`<${ApplicationCost} application=${row} />`}
+          ${row && html`<${TreatedPlots} row=${row} />`}
           <${Checked} id=${id} fields=${fields} revision=${row?.shown.revision} />
           <${Photos} ofId=${id} /><${VoiceNotes} ofId=${id} />
           ${shown.state !== "void" && row && html`<${Acts} row=${row} onVoid=${() => setVoiding(true)} />`}

@@ -10,6 +10,7 @@ import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
+import { RinseFirst } from "./trial-treat.js";
 
 /** Methods that wet the leaves, where overhead water comes into it. */
 const OVERHEAD = ["spray", "sprench"];
@@ -25,6 +26,7 @@ export function CheckStep({ form, set, told, mix }) {
   }));
   const none = { value: null, reason: "" };
   return html`<div class="stack">
+    <${RinseFirst} order=${form.order} mix=${form.mix} sprayer=${form.sprayer} />
     ${told.length === 0 && html`<${Message} tone="passed" title=${t("check.nothing")}><p>${t("check.nothing_why")}</p><//>`}
     ${stops.map(
       ({ key, words, finding }) =>

@@ -59,7 +59,7 @@ export function OrderPage({ frame, id }) {
         html`<${Message} tone="plain" title=${t(`order.state.${outcome.result}`)}><p>${outcome.reason}</p><p class="muted">${momentText(outcome.at, language.value)}</p><//>`
       }
       <dl class="facts">${facts.map(([name, value]) => html`<div key=${name}><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
-      <${Untreated} lines=${fields.lines ?? []} nameOf=${nameOf} /><${SmallTrialLink} id=${id} fields=${fields} />
+      <${Untreated} lines=${fields.lines ?? []} nameOf=${nameOf} /><${SmallTrialLink} id=${id} fields=${fields} isSprayed=${order.applications.length > 0 || !open} />
       ${open && html`<${Earliest} fields=${fields} />`}
       ${order.applications.map(
         (one) =>

@@ -8,6 +8,7 @@ import { MeasurePage } from "./measure.js";
 import { TrialPage } from "./trial.js";
 import { TrialGridPage } from "./trial-grid.js";
 import { ImportTrialPage, ImportValuesPage } from "./trial-import.js";
+import { TrialOrdersPage } from "./trial-orders.js";
 import { NewTrialPage, TrialPlanPage } from "./trial-plan.js";
 import { PottingPage } from "./trial-potting.js";
 import { SmallTrialPage } from "./trial-small.js";
@@ -24,6 +25,7 @@ export const TRIAL_PAGES = [
   { path: "/trials/:id/import", page: ImportValuesPage },
   { path: "/trials/small", page: SmallTrialPage },
   { path: "/trials/:id/plan", page: TrialPlanPage },
+  { path: "/trials/:id/orders", page: TrialOrdersPage },
   { path: "/trials/:id/potting", page: PottingPage },
   { path: "/trials/:id", page: TrialPage },
   { path: "/trials/:id/measure/:code", page: MeasurePage },

@@ -54,7 +54,7 @@ export function PaperLinks({ id, trial }) {
               html`<li key=${one.code}><a class="list-row" href=${paper("field-sheet", `&assessment=${encodeURIComponent(one.code)}`)} target="_blank" rel="noopener"><b>${t("trial.paper.field_sheet", { name: one.name ?? one.code })}</b></a></li>`,
           )}
           ${(trial.treatments ?? [])
-            .filter((/** @type {any} */ one) => one.tank_mix)
+            .filter((/** @type {any} */ one) => one.tank_mix && !trial.order)
             .map((/** @type {any} */ one) =>
               lacksArea(one)
                 ? html`<li key=${one.number}><a class="list-row" href=${`/trials/${id}/plan`}><span>${t("trial.paper.mixing_area", { n: one.number, name: one.name ?? "" })}</span></a></li>`

@@ -19,7 +19,7 @@ const START = { part: "shoot", plants_per_plot: "1", blocks: [], weighing: "dry"
 const DAYS = 42;
 
 /** @param {any} props */
-export function HarvestStep({ plan, set, numberFormat }) {
+export function HarvestStep({ plan, set, numberFormat, wrong }) {
   const tepal = useTepal();
   const failure = useSignal("");
   const members = (useRecords("member") ?? [])
@@ -81,7 +81,7 @@ export function HarvestStep({ plan, set, numberFormat }) {
       const tell = (/** @type {any} */ more) => change(look.code, more);
       return html`<section class="card" key=${look.code}><h3>${look.name || look.code} · ${t("plan.days_after", { n: look.day || 0 })}</h3>
         <${RefSelect} label=${t("harvest.part")} value=${row.part} options=${PARTS.map((value) => ({ value, label: choiceLabel("trial.harvests.part", value) }))} onValue=${(/** @type {string} */ part) => tell({ part })} />
-        <${NumberField} label=${t(plan.isPotted ? "harvest.per_liner_plot" : "harvest.per_plot")} hint=${t("harvest.per_plot_hint")} isWhole=${true} value=${row.plants_per_plot} onValue=${(/** @type {string} */ n) => change(look.code, { plants_per_plot: n }, true)} />
+        <${NumberField} label=${t(plan.isPotted ? "harvest.per_liner_plot" : "harvest.per_plot")} hint=${t("harvest.per_plot_hint")} error=${wrong(`${look.code}.plants_per_plot`)} isWhole=${true} value=${row.plants_per_plot} onValue=${(/** @type {string} */ n) => change(look.code, { plants_per_plot: n }, true)} />
         ${blocks.length > 1 && html`<${SeveralField} label=${t("harvest.blocks")} hint=${t("harvest.blocks_hint")} isOptional=${true} values=${row.blocks ?? []} onValues=${(/** @type {string[]} */ values) => change(look.code, { blocks: values }, true)} choices=${blocks.map((value) => ({ value, label: t("measure.block", { block: value }) }))} />`}
         <${Chosen} label=${t("harvest.weighing")} name="trial.harvests.weighing" value=${row.weighing} choices=${["fresh", "dry", "fresh_and_dry"]} onValue=${(/** @type {string} */ weighing) => tell({ weighing })} />
         ${

@@ -40,7 +40,7 @@ export function LotsStep({ plan, set }) {
 }
 
 /** @param {any} props */
-export function TreatmentsStep({ plan, set }) {
+export function TreatmentsStep({ plan, set, wrong }) {
   const mixes = living(useRecords("tank_mix")).map((row) => ({
     id: row.id,
     name: row.shown.fields.name ?? "",
@@ -70,8 +70,8 @@ export function TreatmentsStep({ plan, set }) {
         ${
           isTreated &&
           html`<${RefField} label=${t("plan.mix")} isOptional=${true} value=${one.tank_mix ?? null} options=${mixes} onValue=${(/** @type {any} */ tank_mix) => change(at, { tank_mix })} />
-          ${one.role === "rate" && html`<div class="row"><${NumberField} label=${t("plan.rate")} value=${one.rate ?? ""} onValue=${(/** @type {string} */ rate) => change(at, { rate })} /><${TextField} label=${t("plan.rate_unit")} value=${one.rate_unit ?? "mg/L"} maxLength=${24} onValue=${(/** @type {string} */ rate_unit) => change(at, { rate_unit })} /></div>`}
-          ${one.role === "blank" && html`<${NumberField} label=${t("plan.blank_of")} isWhole=${true} value=${String(one.blank_of ?? "")} onValue=${(/** @type {string} */ blank_of) => change(at, { blank_of })} />`}`
+          ${one.role === "rate" && html`<div class="row"><${NumberField} label=${t("plan.rate")} error=${wrong(`${at}.rate`)} value=${one.rate ?? ""} onValue=${(/** @type {string} */ rate) => change(at, { rate })} /><${TextField} label=${t("plan.rate_unit")} value=${one.rate_unit ?? "mg/L"} maxLength=${24} onValue=${(/** @type {string} */ rate_unit) => change(at, { rate_unit })} /></div>`}
+          ${one.role === "blank" && html`<${NumberField} label=${t("plan.blank_of")} error=${wrong(`${at}.blank_of`)} isWhole=${true} value=${String(one.blank_of ?? "")} onValue=${(/** @type {string} */ blank_of) => change(at, { blank_of })} />`}`
         }</section>`;
     })}
     <div class="row">${["untreated", "water", "standard", "rate", "blank", "other"].map(
@@ -87,14 +87,32 @@ export function TreatmentsStep({ plan, set }) {
       )}
       <div><${Button} icon="check" onPress=${() => {
         const treatments = factorial(factors);
-        if (treatments.length > 0) set({ treatments, contrasts: [], layout: null });
+        if (treatments.length > 0)
+          set({ treatments, contrasts: [], layout: plan.layout?.isStored ? plan.layout : null });
       }}>${t("plan.make_factorial", { n: factorial(factors).length })}<//></div></details>
     ${
       needsPermit(plan) &&
       html`<${Message} tone="caution" title=${t("plan.authority")}><p>${t("plan.authority_why")}</p>
-        <${RefField} label=${t("plan.permit")} value=${plan.permit} options=${permits} emptyText=${t("plan.no_permit")} onValue=${(/** @type {any} */ permit) => set({ permit })} /><//>`
+        <${RefField} label=${t("plan.permit")} value=${plan.permit} options=${permits} emptyText=${t("plan.no_permit")} onValue=${(/** @type {any} */ permit) => set({ permit })} />
+        <${PermitSays} id=${plan.permit} /><//>`
     }
   </div>`;
+}
+
+/** What a permit lays down, or what it should say and does not. @param {{ id: string | null }} props */
+function PermitSays({ id }) {
+  const permit = (useRecords("permit") ?? []).find((row) => row.id === id)?.shown.fields;
+  const members = useRecords("member") ?? [];
+  if (!permit) return null;
+  const { sort, rei, rei_source, crop_fate, responsible } = permit;
+  if (!rei || !rei_source || !crop_fate || !responsible)
+    return html`<p>${t("plan.permit_lacks")}</p><div><${Button} icon="pencil" href=${`/permits/${id}`}>${t("kind.permit")}<//></div>`;
+  return html`<p>${t("plan.permit_is", {
+    sort: sort ? choiceLabel("permit.sort", sort) : t("kind.permit"),
+    rei: `${rei.value} h (${rei_source})`,
+    fate: choiceLabel("permit.crop_fate", crop_fate),
+    who: members.find((row) => row.id === responsible)?.shown.fields.name ?? "–",
+  })}</p>`;
 }
 
 /** @param {any[]} list @param {number} at @param {any} value */

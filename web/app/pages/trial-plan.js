@@ -5,6 +5,7 @@ import { numberFormatOf } from "../core/number_format.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useDraft, useRecord, useRecords, useTepal } from "../state/context.js";
 import { measuredPlots } from "../state/measure.js";
+import { isReplaced, layoutFits, placedPlots, problemsOf } from "../state/plan-problems.js";
 import { contrastProblem, judgedChanges } from "../state/trial-contrasts.js";
 import { EMPTY, fieldsOf, planOf, STEPS } from "../state/trial-plan.js";
 import { Button, GoButton } from "../ui/buttons.js";
@@ -69,6 +70,8 @@ function Planner({ frame, id, row, start }) {
   const opened = useSignal("");
   const word = may(tepal.session.value, "registers");
   const progress = useProgress(id ?? "", row?.shown.fields ?? {});
+  const applications = useRecords("application") ?? [];
+  const isSaving = useSignal(false);
   const title = id === null ? t("trial.plan_new") : t("trial.plan");
   if (!draft.ready) return frame(null, html`<${Page} title=${title} />`);
   if (word === "no" || word === "ask") {
@@ -87,14 +90,28 @@ function Planner({ frame, id, row, start }) {
   const hasValues =
     (stored.phase ?? "planned") !== "planned" || Object.values(progress).some((one) => one.n > 0);
   const needsReason = hasValues && judgedChanges(plan, stored, numberFormat).length > 0;
-  const lack = lacks(plan, numberFormat, needsReason);
+  const problems = problemsOf(plan, numberFormat);
+  const isTreated = applications.some(
+    ({ shown }) => shown.state !== "void" && id !== null && shown.fields.trial === id,
+  );
+  const lack = lacks(plan, numberFormat, { needsReason, isTreated, problems });
+  const wrongOf = (/** @type {string} */ step) => (/** @type {string} */ field) => {
+    const wrong = problems[step]?.[field];
+    return wrong ? t(`plan.wrong.${wrong.code}`, wrong.params) : undefined;
+  };
 
   async function save() {
-    if (lack.end) {
-      draft.merge({ step: "end" });
-      failure.value = lack.end;
+    // a plan that is on file may lack a thing; what is wrong, or would not fit its layout, is not saved
+    const stop = STEPS.find(
+      (step) => problems[step] || (lack[step] && (step === "end" || step === "layout" || id === null)),
+    );
+    if (stop) {
+      draft.merge({ step: stop });
+      failure.value = lack[stop];
       return;
     }
+    if (isSaving.value) return;
+    isSaving.value = true;
     try {
       const fields = { ...fieldsOf(plan, numberFormat), ...layoutFields(plan, tepal) };
       const record = id ?? tepal.book.newId();
@@ -114,6 +131,8 @@ function Planner({ frame, id, row, start }) {
       failure.value = code
         ? coreText(/** @type {any} */ (error), numberFormat)
         : t("office.not_saved", { cause: String(error) });
+    } finally {
+      isSaving.value = false;
     }
   }
   const isLast = at === STEPS.length - 1;
@@ -134,7 +153,7 @@ function Planner({ frame, id, row, start }) {
         return html`<${StemStep} key=${step} title=${t(`plan.step.${step}`)} state=${state} summary=${summaryOf(plan, step)} isOpen=${opened.value === step}
           onToggle=${() => {
             opened.value = opened.value === step ? "" : step;
-          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} needsReason=${needsReason} /><//>`;
+          }}><${Part} plan=${plan} set=${set} draft=${draft} id=${id} numberFormat=${numberFormat} needsReason=${needsReason} wrong=${wrongOf(step)} /><//>`;
       })}<//>
       ${id !== null && !isLast && html`<div><${Button} icon="check" onPress=${save}>${t("plan.save_now")}<//></div>`}
     <//>`,
@@ -144,9 +163,24 @@ function Planner({ frame, id, row, start }) {
 /**
  * What keeps a step from being left.
  * @param {import("../state/trial-plan.js").Plan} plan @param {import("../core/rounding.js").NumberFormat} numberFormat
+ * @param {{needsReason: boolean, isTreated: boolean, problems: Record<string, any>}} known @returns {Record<string, string>}
+ */
+function lacks(plan, numberFormat, { needsReason, isTreated, problems }) {
+  const lack = lacking(plan, numberFormat, needsReason);
+  const layout = layoutFits(plan) ? "" : t(isTreated ? "plan.lack.layout_treated" : "plan.lack.layout");
+  return Object.fromEntries(
+    STEPS.map((step) => [
+      step,
+      lack[step] || (problems[step] ? t("plan.lack.marked") : "") || (step === "layout" ? layout : ""),
+    ]),
+  );
+}
+
+/**
+ * @param {import("../state/trial-plan.js").Plan} plan @param {import("../core/rounding.js").NumberFormat} numberFormat
  * @param {boolean} needsReason @returns {Record<string, string>}
  */
-function lacks(plan, numberFormat, needsReason) {
+function lacking(plan, numberFormat, needsReason) {
   const names = plan.treatments.map((one) => (one.name ?? "").trim());
   return {
     question: plan.code.trim() && plan.title.trim() ? "" : t("plan.lack.title"),
@@ -166,20 +200,17 @@ function lacks(plan, numberFormat, needsReason) {
   };
 }
 
-/** The drawn layout as fields; nothing where none was drawn anew. @param {any} plan @param {any} tepal */
+/** The drawn layout as fields; of a stored one only where its plots stand, where that was changed. @param {any} plan @param {any} tepal */
 function layoutFields(plan, tepal) {
   const { layout } = plan;
-  if (!layout || layout.isStored) return {};
-  const place = {
-    ...(plan.lots[0] ? { lot: plan.lots[0] } : {}),
-    ...(plan.bench ? { bench: plan.bench } : {}),
-  };
+  if (!layout || (layout.isStored && !isReplaced(plan))) return {};
+  if (layout.isStored) return { plots: placedPlots(plan) };
   return {
     rows: layout.rows,
     columns: layout.columns,
     seed: layout.seed,
     algorithm: layout.algorithm,
-    plots: layout.plots.map((/** @type {any} */ plot) => (plot.guard ? plot : { ...plot, ...place })),
+    plots: placedPlots(plan),
     randomised_at: tepal.wall(),
     randomised_why: plan.reason.trim() || null,
   };

@@ -51,7 +51,9 @@ export function TrialPage({ frame, id }) {
       ? html`<${FootAct}><${GoButton} href=${addressOf(id, due)}>${t(due.sort === "daily_round" ? "trial.round_now" : "trial.measure_now", { name: due.name ?? due.code })}<//><//>`
       : !hasLayout && word === "yes"
         ? html`<${FootAct}><${GoButton} href=${`/trials/${id}/plan`}>${t("trial.go_on")}<//><//>`
-        : null;
+        : word === "yes" && !trial.order && !trial.elsewhere && (trial.phase ?? "planned") === "planned"
+          ? html`<${FootAct}><${GoButton} href=${`/trials/${id}/orders`}>${t("trial_day.open")}<//><//>`
+          : null;
   return frame(
     foot,
     html`<${Page} title=${trial.title ?? trial.code ?? t("kind.trial")} actions=${back}
@@ -76,6 +78,7 @@ export function TrialPage({ frame, id }) {
       <section class="stack acts"><h2>${t("trial.more")}</h2><div class="row">
         ${hasLayout && !isKept && html`<${Button} icon="trial" href=${`/trials/${id}/analysis`}>${t("analysis.open")}<//>`}
         ${hasLayout && html`<${Button} icon="list" href=${`/trials/${id}/values`}>${t("trial.values")}<//>`}
+        ${word !== "no" && hasLayout && !trial.elsewhere && html`<${Button} icon="sprayer" href=${`/trials/${id}/orders`}>${t("trial_day.open")}<//>`}
         ${word === "yes" && html`<${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//>`}
         ${word === "yes" && hasLayout && html`<${Button} icon="share" href=${`/trials/${id}/import`}>${t("trial.import_values")}<//>`}
         ${word === "yes" && hasLayout && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}

@@ -36,6 +36,7 @@ import { batch, computed, signal } from "@preact/signals";
  * @property {() => Promise<any>} exchangeNow
  * @property {(seen: Record<string, any>, wanted: Record<string, any>) => Record<string, {was: any, to: any}>} changesBetween
  * @property {() => string} newId
+ * @property {() => number} newSeed  For a layout that is drawn by chance on the phone; below 2**53.
  * @property {(pin: string, saltHex: string, rounds: number) => Promise<string>} pinHash
  * @property {(file: Blob, burnt?: string[]) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readPhoto
  * @property {(file: File) => Promise<Omit<PhotoRow, "of_id" | "saved_at"> & {bytes: ArrayBuffer, fields: Record<string, any>}>} readDocument

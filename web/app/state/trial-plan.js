@@ -16,6 +16,7 @@ export const EMPTY = {
   responsible: /** @type {string | null} */ (null),
   permit: /** @type {string | null} */ (null),
   lots: /** @type {string[]} */ ([]),
+  block_lots: /** @type {Record<string, string>} the lot of a block, where somebody chose */ ({}),
   treatments: /** @type {any[]} */ ([]),
   factors: /** @type {{name: string, levels: string}[]} */ ([]),
   unit: /** @type {string | null} */ (null),
@@ -33,6 +34,7 @@ export const EMPTY = {
   columns: "",
   guard_rows: "0",
   guard_columns: "0",
+  out_of_use: "",
   layout: /** @type {any} */ (null),
   reason: "",
   blinded: /** @type {boolean | null} */ (true),
@@ -87,7 +89,7 @@ export const STEPS = [
 /** Roles for which no label speaks. */
 const OFF_LABEL = new Set(["blank", "other"]);
 
-/** Whether some treatment needs an authority of its own. @param {Plan} plan */
+/** Whether some treatment needs an authority of its own. @param {{treatments: any[]}} plan */
 export const needsPermit = (plan) => plan.treatments.some((one) => OFF_LABEL.has(one.role));
 
 /** The number of the treatment that others are held against: untreated, else water, else the first.
@@ -159,6 +161,30 @@ export function decimalOf(text, numberFormat) {
   return parseDecimal(String(text).replace("\u2212", "-"), numberFormat);
 }
 
+/** A day after treatment; before it, with a minus sign. @param {any} text */
+function dayOf(text) {
+  const plain = String(text ?? "")
+    .trim()
+    .replace("\u2212", "-");
+  return /^-?[0-9]{1,6}$/.test(plain) ? Number(plain) : null;
+}
+
+/**
+ * Cells as typed: "2:3, 4:1".
+ * @param {string} text @returns {{cells: number[][], problem: string}}  `problem` is what is no cell.
+ */
+export function cellsOf(text) {
+  const cells = [];
+  for (const one of String(text ?? "")
+    .split(/[ ,;]+/)
+    .filter(Boolean)) {
+    const match = /^([1-9][0-9]{0,2}):([1-9][0-9]{0,2})$/.exec(one);
+    if (!match) return { cells: [], problem: one };
+    cells.push([Number(match[1]), Number(match[2])]);
+  }
+  return { cells, problem: "" };
+}
+
 /** @param {string} text */
 export function wholeOf(text) {
   const plain = String(text ?? "").trim();
@@ -220,9 +246,9 @@ export function fieldsOf(plan, numberFormat) {
     assessments: plan.assessments.map((one) =>
       without({
         ...one,
-        day: Number.parseInt(one.day, 10) || 0,
+        day: dayOf(one.day) ?? 0,
         window: one.sort === "daily_round" ? null : wholeOf(one.window),
-        until_day: one.sort === "daily_round" ? wholeOf(one.until_day) : null,
+        until_day: one.sort === "daily_round" ? dayOf(one.until_day) : null,
       }),
     ),
     comparison: plan.comparison,
@@ -312,6 +338,14 @@ export function planOf(fields, { decimal }) {
   for (const one of fields.treatments ?? [])
     for (const { factor, level } of one.levels ?? []) levels.get(factor)?.add(level);
   const { n_blocks, rows, columns, plots, seed, algorithm } = fields;
+  const bench = plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null;
+  const block_lots = Object.fromEntries(
+    (fields.lots ?? []).length > 1
+      ? (plots ?? [])
+          .filter((/** @type {any} */ plot) => plot.block && plot.lot)
+          .map((/** @type {any} */ plot) => [String(plot.block), plot.lot])
+      : [],
+  );
   return {
     ...EMPTY,
     ...Object.fromEntries(Object.entries(fields).filter(([name]) => name in EMPTY)),
@@ -348,8 +382,16 @@ export function planOf(fields, { decimal }) {
       plants_per_plot: String(one.plants_per_plot ?? ""),
     })),
     isPotted: plots?.some((/** @type {any} */ plot) => plot.origin) ?? false,
-    bench: plots?.find((/** @type {any} */ plot) => plot.bench)?.bench ?? null,
-    layout: plots?.length ? { plots, rows, columns, seed, algorithm, n_blocks, isStored: true } : null,
+    bench,
+    block_lots,
+    layout: plots?.length
+      ? {
+          ...{ plots, rows, columns, seed, algorithm, n_blocks, bench, block_lots },
+          design: fields.design,
+          lots: fields.lots ?? [],
+          isStored: true,
+        }
+      : null,
     reason: "",
     plan_reason: "",
   };
@@ -362,6 +404,7 @@ export function planOf(fields, { decimal }) {
 export function layoutQuestion(plan) {
   const rows = wholeOf(plan.rows);
   const columns = wholeOf(plan.columns);
+  const { cells: out_of_use } = cellsOf(plan.out_of_use);
   const treatments = numbered(plan.treatments).map(({ number, name, levels, multiple }) => ({
     number,
     name: name || String(number),
@@ -383,6 +426,7 @@ export function layoutQuestion(plan) {
             columns,
             guard_rows: wholeOf(plan.guard_rows) ?? 0,
             guard_columns: wholeOf(plan.guard_columns) ?? 0,
+            ...(out_of_use.length > 0 ? { out_of_use } : {}),
           },
         }
       : {}),

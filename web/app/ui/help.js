@@ -31,6 +31,7 @@ const OF_PATH = [
   [/^\/trials\/across/, "across"],
   [/^\/trials\/[^/]+\/(measure|round)/, "measure"],
   [/^\/trials\/[^/]+\/analysis/, "analysis"],
+  [/^\/trials\/[^/]+\/orders/, "trial_day"],
   [/^\/trials\/[^/]+\/potting/, "potting"],
   [/^\/trials\/./, "trial"],
   [/^\/trials/, "trials"],
