@@ -1,7 +1,7 @@
 // What the treatments of a trial from elsewhere received: as its file says it, or by a mix that the office names for it.
 import { useSignal } from "@preact/signals";
 import { choiceLabel } from "../forms/labels.js";
-import { useRecords, useTepal } from "../state/context.js";
+import { useRecord, useRecords, useTepal } from "../state/context.js";
 import { storedText } from "../ui/amounts.js";
 import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
@@ -11,16 +11,17 @@ import { may } from "./may.js";
 import { RefSelect } from "./trial-plan-what.js";
 import { treatmentName } from "./trial-words.js";
 
-/** @param {{ row: any }} props */
-export function ReceivedElsewhere({ row }) {
+/** @param {{ id: string }} props */
+export function ReceivedElsewhere({ id: trialId }) {
   const tepal = useTepal();
+  const row = useRecord("trial", trialId);
   const written = useWrittenNumbers();
   const mixes = (useRecords("tank_mix") ?? []).filter(
     ({ shown }) => shown.state !== "void" && !shown.fields.retired,
   );
   const failure = useSignal("");
+  if (!row) return null;
   const trial = row.shown.fields;
-  if (!trial.elsewhere) return null;
   const mayLink = may(tepal.session.value, "registers") === "yes";
   const told = (/** @type {number} */ number) =>
     (trial.received ?? []).filter((/** @type {any} */ one) => one.treatment === number);
