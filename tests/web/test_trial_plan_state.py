@@ -6,10 +6,13 @@ from typing import Any
 
 import pytest
 
-from support.node_calls import call_js
+from support.node_calls import APP, call_js
+from tepal.services.catalogue import words_for
+from tepal.services.trial_papers import LaidOut, field_sheet_view
 
 pytestmark = pytest.mark.node
 
+LOCALE = APP / "locale"
 POINT, COMMA = {"decimal": ".", "thousands": ""}, {"decimal": ",", "thousands": ""}
 
 
@@ -20,7 +23,7 @@ def order_problem(trial: dict[str, Any], number: int) -> str:
 
 
 DAY: dict[str, Any] = {
-    "code": "T07", "permit": "p1",
+    "code": "T07", "permit": "p1", "plot_area": {"value": "0.1", "unit": "m2"},
     "treatments": [
         {"number": 1, "name": "untreated", "role": "untreated"},
         {"number": 2, "name": "both", "role": "mix", "tank_mix": "m2"},
@@ -60,6 +63,7 @@ def test_treatments_become_spray_orders_of_their_own_plots_weakest_first() -> No
 
 def test_treatment_without_mix_or_bench_says_why_it_has_no_order() -> None:
     assert [order_problem(DAY, n) for n in (1, 2, 5, 6)] == ["untreated", "", "no_mix", "no_bench"]
+    assert order_problem(DAY | {"plot_area": None}, 2) == "no_area"
 
 
 def application(mix: str, at: str, *, rinsed: bool | None = None) -> dict[str, Any]:
@@ -198,3 +202,21 @@ def test_without_blocks_every_treatment_has_its_share_of_each_lot() -> None:
     for treatment in (1, 2):
         lots = [p["lot"] for p in placed if p["treatment"] == treatment]
         assert sorted(lots) == ["a", "a", "b", "b"]
+
+
+def test_observers_of_a_warm_up_measure_the_same_five_plants() -> None:
+    warm_up = {"code": "warm", "sort": "warm_up", "day": 0, "measurements": ["height"]}
+    trial = {
+        "plants_per_plot": 3, "assessments": [warm_up],
+        "measurements": [{"code": "height", "per": "plant", "type": "continuous"}],
+        "plots": [{"plot": n, "code": f"1{n:02d}", "treatment": 1} for n in range(1, 13)],
+    }  # fmt: skip
+
+    stops = call_js("state/measure.js", "stopsOf", [[trial, warm_up]])[0]["value"]
+
+    # by hand: 36 plants in the walk, every 7.2th of them
+    assert [(s["plot"], s["plant"]) for s in stops] == [(1, 1), (3, 2), (5, 3), (8, 1), (10, 2)]
+    sheet = field_sheet_view(LaidOut(trial, {}, words_for(LOCALE, "en"), "2026-05-01"), "warm")
+    assert [line for _, lines in sheet.blocks for line in lines] == [
+        (f"1{plot:02d}", str(plant)) for plot, plant in [(1, 1), (3, 2), (5, 3), (8, 1), (10, 2)]
+    ]

@@ -17,7 +17,7 @@ _PAD_MM: Final = 2.0
 _LARGEST_CODE_MM: Final = 30.0
 _SMALLEST_CODE_MM: Final = 6.0  # the code for eyes, read at arm's length
 _SMALLEST_PT: Final = 5.0
-_GIVE: Final = 1.18  # a little too long is set a little smaller, not broken
+_GIVE: Final = 1.3  # a little too long is set a little smaller, not broken
 _LEADING: Final = 0.353 * 1.2  # pt to mm, with leading
 
 

@@ -192,7 +192,8 @@ def _drench(today: date) -> DemoTrial:
             "control": 1, "unit": "pot", "treated_how": "each_unit_alone",
             "treated_words": "Each group of three pots was drenched by itself, 60 mL a pot.",
             "design": "rcbd", "blocks_are": "two rows each, door to fan", "n_blocks": 6,
-            "plants_per_plot": 3, "blinded": True, "primary_response": "height",
+            "plants_per_plot": 3, "plot_area": {"value": "0.09", "unit": "m2"},
+            "blinded": True, "primary_response": "height",
             "measurements": [_HEIGHT, _BRANCHES, _FLOWER], "covariate": "height",
             "assessments": [
                 assessment("a0", "Before treatment", 0, ("height",), window=1),
@@ -291,6 +292,7 @@ def _factorial(today: date) -> DemoTrial:
             "treated_words": "The pots of a treatment were set together, sprayed in one pass, and "
             "put back in their own places.",
             "design": "rcbd", "blocks_are": "one row each", "n_blocks": 5, "plants_per_plot": 2,
+            "plot_area": {"value": "0.12", "unit": "m2"},
             "blinded": False, "primary_response": "height", "covariate": "height",
             "measurements": [_HEIGHT, _WIDTH],
             "assessments": [
@@ -352,6 +354,7 @@ def _running(today: date) -> DemoTrial:
             "control": 1, "unit": "tray", "treated_how": "each_unit_alone",
             "treated_words": "Each tray was carried out, sprayed, and put back when dry.",
             "design": "rcbd", "blocks_are": "one row each", "n_blocks": 4, "plants_per_plot": 2,
+            "plot_area": {"value": "0.2", "unit": "m2"},
             "blinded": False, "primary_response": "height", "measurements": [_HEIGHT, _WIDTH],
             "assessments": [
                 assessment("a0", "Before treatment", 0, ("height",), window=1),

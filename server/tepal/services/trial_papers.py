@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from tepal.services.mixing import Quantity
     from tepal.sync.merge import RecordState
 
+#: Plants that the observers of a warm-up measure, each for themselves; `WARM_UP` of the phone.
+WARM_UP_PLANTS: Final = 5
 #: Mixed beyond need where the plan says nothing: common practice, no source.
 USUAL_OVERAGE_PCT: Final = 10.0
 
@@ -191,12 +193,16 @@ def field_sheet_view(of: LaidOut, assessment: str | None) -> FieldSheetView:
         raise TrialError(
             "trials.nothing_to_measure", "Nothing is measured there; add a measurement first."
         )
+    rows = [
+        (plot.get("block"), (str(plot.get("code") or plot["plot"]), str(plant)))
+        for plot in measured_plots(trial)
+        for plant in plants_of(trial, int(plot["plot"]), assessment)
+    ]
+    if assessment and planned[assessment].get("sort") == "warm_up" and len(rows) > WARM_UP_PLANTS:
+        rows = [rows[i * len(rows) // WARM_UP_PLANTS] for i in range(WARM_UP_PLANTS)]
     blocks: dict[Any, list[tuple[str, ...]]] = {}
-    for plot in measured_plots(trial):
-        lines = blocks.setdefault(plot.get("block"), [])
-        plants = plants_of(trial, int(plot["plot"]), assessment)
-        lines += [(str(plot.get("code") or plot["plot"]), str(plant)) for plant in plants]
-    blocks = {block: lines for block, lines in blocks.items() if lines}
+    for block, cells in rows:
+        blocks.setdefault(block, []).append(cells)
     name = planned[assessment].get("name", assessment) if assessment else ""
     return FieldSheetView(
         head=_head(of, "trial_papers.field_sheet", (name,) if name else ()),

@@ -7,6 +7,7 @@ import { Button, GoButton, IconButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Kept } from "../ui/kept.js";
+import { Later } from "../ui/later.js";
 import { MeasureWells, PlotBeds } from "../ui/measuring.js";
 import { NumberPad } from "../ui/number-pad.js";
 import { Quantity } from "../ui/quantity.js";
@@ -141,7 +142,7 @@ function Pad({ frame, m, id }) {
       </header>`;
 
   return frame(
-    foot,
+    html`<${Later}>${foot}<//>`,
     html`<div class="page measuring">
       <${Kept} by=${[m.planned, stop]} draw=${head} />
       <${Beds} m=${m} onOpen=${() => open("place")} />

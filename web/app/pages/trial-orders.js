@@ -137,7 +137,7 @@ export function TrialOrdersPage({ frame, id }) {
       })}</ul></section>
       ${
         word === "yes" &&
-        turn.some((one) => ["no_mix", "no_bench", "no_plot"].includes(orderProblem(trial, one))) &&
+        turn.some((one) => ["no_mix", "no_area", "no_bench", "no_plot"].includes(orderProblem(trial, one))) &&
         html`<div><${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//></div>`
       }
       <${Message} tone="caution" icon="sprayer" title=${t("trial_day.rinse")}><p>${t("trial_day.rinse_why")}</p><//>

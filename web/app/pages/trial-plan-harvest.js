@@ -4,7 +4,7 @@ import { useSignal } from "@preact/signals";
 import { AskedQuantity } from "../forms/asked-quantity.js";
 import { choiceLabel } from "../forms/labels.js";
 import { useRecords, useTepal } from "../state/context.js";
-import { codeOf, harvestQuestion, looksOfHarvest, undrawn } from "../state/trial-plan.js";
+import { codeOf, harvestQuestion, looksOfHarvest, OFTEN, undrawn } from "../state/trial-plan.js";
 import { Button } from "../ui/buttons.js";
 import { RefField, SeveralField } from "../ui/choices.js";
 import { NumberField, TextField } from "../ui/fields.js";
@@ -41,11 +41,19 @@ export function HarvestStep({ plan, set, numberFormat, wrong }) {
     const taken = plan.assessments.map((/** @type {any} */ one) => one.code);
     const code = codeOf("harvest", taken);
     const last = Math.max(0, ...plan.assessments.map((/** @type {any} */ one) => Number(one.day) || 0));
-    const weights = plan.measurements
+    const known = plan.measurements
       .map((/** @type {any} */ one) => one.code)
       .filter((/** @type {string} */ one) => one.includes("weight"));
+    // a harvest at which nothing is weighed has nothing to enter: what is usual comes with it
+    const weight = { ...OFTEN.dry_weight, code: "dry_weight", per: "plant" };
+    const added =
+      known.length > 0
+        ? []
+        : [{ ...weight, name: t("plan.often.dry_weight"), definition: t("plan.often.dry_weight_is") }];
+    const weights = known.length > 0 ? known : ["dry_weight"];
     const name = choiceLabel("trial.assessments.sort", "harvest");
     set({
+      measurements: [...plan.measurements, ...added],
       assessments: [
         ...plan.assessments,
         { code, name, sort: "harvest", day: last || DAYS, window: 1, measurements: weights },

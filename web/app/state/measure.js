@@ -65,6 +65,9 @@ export function plantsAt(trial, planned) {
   return (plot) => all.filter((plant) => (taken.get(plot)?.has(plant) ?? false) === isHarvest);
 }
 
+/** How many plants the observers of a warm-up measure; `WARM_UP_PLANTS` of server/tepal/services/trial_papers.py. */
+const WARM_UP = 5;
+
 /**
  * Every stop of the walk. What is measured per plot comes before the plot's plants.
  * @param {any} trial @param {Planned | null} planned
@@ -78,7 +81,7 @@ export function stopsOf(trial, planned) {
   const standing = plantsAt(trial, planned);
   /** @type {Map<number | null, number>} */
   const places = new Map();
-  return measuredPlots(trial).flatMap((plot) => {
+  const stops = measuredPlots(trial).flatMap((plot) => {
     const block = plot.block ?? null;
     const inBlock = (places.get(block) ?? 0) + 1;
     places.set(block, inBlock);
@@ -97,6 +100,14 @@ export function stopsOf(trial, planned) {
       ...plants.map((plant) => ({ ...about, plant, definitions: ofPlant })),
     ];
   });
+  return planned?.sort === "warm_up" ? fewOf(stops) : stops;
+}
+
+/** The plants of a warm-up: the same for all observers, spread over the walk. @param {Stop[]} stops */
+function fewOf(stops) {
+  const plants = stops.some((stop) => stop.plant > 0) ? stops.filter((stop) => stop.plant > 0) : stops;
+  if (plants.length <= WARM_UP) return plants;
+  return Array.from({ length: WARM_UP }, (_, i) => plants[Math.floor((i * plants.length) / WARM_UP)]);
 }
 
 /**

@@ -2,7 +2,7 @@
 import { measuredPlots } from "./measure.js";
 
 /** @typedef {import("../sync/port.js").RecordRow} RecordRow */
-/** @typedef {"" | "untreated" | "water" | "no_mix" | "no_bench" | "no_plot"} OrderProblem */
+/** @typedef {"" | "untreated" | "water" | "no_mix" | "no_area" | "no_bench" | "no_plot"} OrderProblem */
 
 /**
  * A line of a spray order per bench and lot on which plots of the treatment stand, in walking order.
@@ -24,7 +24,9 @@ export function orderProblem(trial, treatment) {
   if (own.length === 0) return "no_plot";
   if (!treatment.tank_mix)
     return treatment.role === "untreated" || treatment.role === "water" ? treatment.role : "no_mix";
-  return linesOfTreatment(trial, treatment.number).length === 0 ? "no_bench" : "";
+  if (linesOfTreatment(trial, treatment.number).length === 0) return "no_bench";
+  // without it an application would mix for the whole bench and record its area
+  return trial.plot_area ? "" : "no_area";
 }
 
 /** Weakest first, partners together last, so that the little that stays in a rinsed hose is the least that can be; common
