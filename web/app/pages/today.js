@@ -11,6 +11,7 @@ import { t } from "../ui/words.js";
 import { Begun, useBegun } from "./begun.js";
 import { BoardTiles } from "./board.js";
 import { DayPage } from "./day.js";
+import { HeightsDue } from "./heights-due.js";
 import { useWide } from "./online.js";
 import { useOrders } from "./order-words.js";
 import { useSettings } from "./settings-context.js";
@@ -55,7 +56,7 @@ function PhoneToday({ frame }) {
           : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
-      ${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} />
+      ${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} /><${HeightsDue} />
       <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div><//>
     <//>`,
   );
