@@ -43,6 +43,7 @@ export function ReceivedElsewhere({ id: trialId }) {
 
   /** @param {any} treatment @param {string} mix */
   async function link(treatment, mix) {
+    if (!row) return;
     const treatments = trial.treatments.map((/** @type {any} */ one) =>
       one.number === treatment.number ? { ...one, tank_mix: mix === "-" ? null : mix } : one,
     );
