@@ -2,27 +2,29 @@
 // value is entered; what can't be taken back lightly stands away from the digits.
 import { useSignal } from "@preact/signals";
 import { numberFormatOf } from "../core/number_format.js";
-import { bedsOf, fieldOf, progressOf, questionAbout, wireValue, withUnit } from "../state/measure.js";
+import { bedsOf, dueOf, fieldOf, progressOf, questionAbout, wireValue, withUnit } from "../state/measure.js";
 import { Button, GoButton, IconButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Kept } from "../ui/kept.js";
+import { Later } from "../ui/later.js";
 import { MeasureWells, PlotBeds } from "../ui/measuring.js";
 import { NumberPad } from "../ui/number-pad.js";
 import { Quantity } from "../ui/quantity.js";
 import { Stake } from "../ui/stake.js";
-import { EmptyState, Message } from "../ui/state.js";
+import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { shortDay } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { mayCapture } from "./capture.js";
 import { useWrittenNumbers } from "./establishment.js";
-import { DayWell, RatingKeys } from "./measure-kinds.js";
+import { DayWell, hasSteps, RatingKeys } from "./measure-kinds.js";
 import { PhotoSheet } from "./measure-photo.js";
 import { PlaceSheet } from "./measure-place.js";
 import { MissingSheet, NoteSheet } from "./measure-sheets.js";
 import { useMeasuring } from "./measuring.js";
+import { WrongDay } from "./server-clock.js";
 import { useSettings } from "./settings-context.js";
-import { placeWords } from "./trial-words.js";
+import { dueWords, placeWords } from "./trial-words.js";
 
 const MOST_BEDS = 96; // more plots than this and only the block at hand is drawn
 
@@ -99,11 +101,12 @@ function Pad({ frame, m, id }) {
     isCurrent: i === well,
     onOpen: () => {
       question.value = null;
+      whole.value = false;
       m.openWell(i);
     },
   }));
   const apart = [
-    { label: t("measure.undo"), onPress: () => m.undo() },
+    { label: t("measure.undo"), onPress: undo },
     {
       label: t("measure.dead"),
       onPress: () => {
@@ -118,7 +121,7 @@ function Pad({ frame, m, id }) {
     },
   ];
   const foot = whole.value
-    ? html`<div class="foot-act"><p class="strong">${t("measure.whole")}</p><${GoButton} href=${`/trials/${id}`}>${t("measure.to_trial")}<//></div>`
+    ? html`<div class="foot-act"><p class="strong">${t("measure.whole")}</p><div><${Button} icon="undo" onPress=${undo}>${t("measure.undo")}<//></div><${GoButton} href=${`/trials/${id}`}>${t("measure.to_trial")}<//></div>`
     : asks
       ? html`<div class="foot-act">
           <${Message} tone="caution" title=${t(`measure.ask.${asks.about.code}`, asks.about.params)} live=${true}><p class="small">${t("measure.ask_source")}</p><//>
@@ -126,7 +129,7 @@ function Pad({ frame, m, id }) {
             <div class="grows"><${GoButton} onPress=${() => value !== null && keep(value)}>${t("measure.keep", { value: withUnit(value ?? "0", definition, numberFormat) })}<//></div></div></div>`
       : kind === "days"
         ? html`<${DayWell} m=${m} definition=${definition} apart=${apart} onDay=${(/** @type {string} */ day) => keep(day)} />`
-        : kind === "rating" || kind === "proportion"
+        : kind === "proportion" || (kind === "rating" && hasSteps(definition))
           ? html`<${RatingKeys} definition=${definition} apart=${apart} onValue=${keep} numberFormat=${numberFormat} />`
           : html`<${NumberPad} text=${text} decimalSign=${numberFormat.decimal} maxDecimals=${kind === "count" ? 0 : (definition.decimals ?? 1)} nextLabel=${t("measure.next")}
               isLeft=${hand.value === "left"} onText=${(/** @type {string} */ typed) => m.typeText(typed)} onNext=${next} canNext=${value !== null} apart=${apart} />`;
@@ -141,10 +144,11 @@ function Pad({ frame, m, id }) {
       </header>`;
 
   return frame(
-    foot,
+    html`<${Later}>${foot}<//>`,
     html`<div class="page measuring">
       <${Kept} by=${[m.planned, stop]} draw=${head} />
       <${Beds} m=${m} onOpen=${() => open("place")} />
+      <${Kept} by=${[m.planned, m.fields, m.at]} draw=${() => html`<${WrongDay} isShort=${true} /><${Outside} m=${m} language=${language.value} />`} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
         <div class="spread"><h2>${definition.name ?? definition.code}</h2><span class="muted measure-definition">${definition.definition ?? ""}</span></div>
@@ -164,6 +168,12 @@ function Pad({ frame, m, id }) {
       ${(sheet.value === "missing" || sheet.value === "dead") && html`<${MissingSheet} m=${m} isDead=${sheet.value === "dead"} definition=${definition} onClose=${close} />`}
     </div>`,
   );
+
+  function undo() {
+    question.value = null;
+    whole.value = false;
+    m.undo();
+  }
 
   /** @param {string} name */
   function open(name) {
@@ -195,9 +205,22 @@ function Beds({ m, onOpen }) {
     const { n, total } = progressOf(m.stops, m.fieldsAt);
     const near = total <= MOST_BEDS ? m.stops : m.stops.filter(({ block }) => block === m.stop.block);
     const few = bedsOf(near, m.fieldsAt, near.indexOf(m.stop));
-    const label = t("measure.progress", { n, total });
+    const label = [m.fields?.code, m.planned?.name, t("measure.progress", { n, total })]
+      .filter(Boolean)
+      .join(" · ");
     return html`<button type="button" class="beds-button" onClick=${onOpen}>
       <${PlotBeds} label=${label} blocks=${few.map(({ plots }) => plots.map(({ state }) => state))} /><span class="muted small">${label}</span></button>`;
   };
   return html`<${Kept} by=${[m.version.value, m.at, m.stops]} draw=${draw} />`;
+}
+
+/** Said before the first value: that this is not the day of the assessment, or that its values are the second ones.
+ * @param {{ m: import("./measuring.js").Measuring, language: string }} props */
+function Outside({ m, language }) {
+  if (m.isAgain) return html`<div><${StateChip} tone="plain" icon="ruler">${t("measure.again")}<//></div>`;
+  const today = m.tepal.wall().local.slice(0, 10);
+  const due = m.fields && m.planned ? dueOf(m.fields, m.planned) : null;
+  if (due === null || (due.from <= today && today <= due.to)) return null;
+  const when = dueWords(m.fields, m.planned ?? { code: "" }, today, language);
+  return html`<div><${StateChip} tone="caution" icon="calendar">${t("measure.outside", { when })}<//></div>`;
 }

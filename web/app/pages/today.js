@@ -4,12 +4,14 @@ import { dueFor, nextStep } from "../state/orders.js";
 import { Button, GoButton } from "../ui/buttons.js";
 import { Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
+import { Later } from "../ui/later.js";
 import { EmptyState, Message } from "../ui/state.js";
 import { dayName } from "../ui/when.js";
 import { t } from "../ui/words.js";
 import { Begun, useBegun } from "./begun.js";
 import { BoardTiles } from "./board.js";
 import { DayPage } from "./day.js";
+import { HeightsDue } from "./heights-due.js";
 import { useWide } from "./online.js";
 import { useOrders } from "./order-words.js";
 import { useSettings } from "./settings-context.js";
@@ -47,15 +49,15 @@ function PhoneToday({ frame }) {
       ${begun && !isOwn && html`<${Begun} begun=${begun} isNext=${next === "begun"} />`}
       ${open.length > 0 && html`<${ToDo} due=${open} isNext=${next === "order"} />`}
       ${next === "order" && !begun && html`<div><${Button} icon="sprayer" href="/apply">${t("today.apply_else")}<//></div>`}
-      <h2>${t("today.houses")}</h2>
+      <h2>${t("today.houses")}</h2><${Later}>
       ${
         houses !== null && houses.length === 0
           ? html`<${EmptyState} icon="house" title=${t("today.no_houses")}><${Button} href="/houses">${t("place.houses")}<//><//>`
           : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
-      ${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} />
-      <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div>
+      ${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} /><${HeightsDue} />
+      <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div><//>
     <//>`,
   );
 }

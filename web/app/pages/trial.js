@@ -6,6 +6,7 @@ import { Button, GoButton } from "../ui/buttons.js";
 import { FootAct, Page } from "../ui/frame.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
+import { Later } from "../ui/later.js";
 import { Stake } from "../ui/stake.js";
 import { EmptyState, Message, StateChip } from "../ui/state.js";
 import { shortDay } from "../ui/when.js";
@@ -64,7 +65,7 @@ export function TrialPage({ frame, id }) {
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
 <${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
-      <${AgainLists} id=${id} trial=${trial} today=${today} />
+      <${Later}><${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
       ${
         hasLayout &&
@@ -82,7 +83,7 @@ export function TrialPage({ frame, id }) {
         ${word === "yes" && hasLayout && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
         ${!isKept && html`<${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>`}
       </div><${PhaseActs} row=${row} /></section>
-      ${trial.demo_notes && !isKept && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}
+      ${trial.demo_notes && !isKept && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}<//>
     <//>`,
   );
 }

@@ -52,7 +52,8 @@ function TrialRow({ row, work }) {
       <${Named} code=${String(fields.code ?? "–")} name=${String(fields.title ?? "")} />
       ${open.map((one) =>
         isLate(one)
-          ? html`<span key=${one.code}><${StateChip} tone="caution" icon="calendar">${t("trial.late", { name: one.name })}<//> <span class="choice-detail">${workWords(one, language.value)}</span></span>`
+          ? html`<span key=${one.code}><${StateChip} tone="caution" icon="calendar">${t("trial.late", { name: one.name })}<//></span>
+            <span key=${`${one.code} why`} class="choice-detail">${workWords(one, language.value)}</span>`
           : html`<span key=${one.code} class="choice-detail">${one.name}: ${workWords(one, language.value)}</span>`,
       )}
       <span><${StateChip} tone=${PHASE_TONES[fields.phase] ?? "plain"}>${t(`choice.trial.phase.${fields.phase ?? "planned"}`)}<//>

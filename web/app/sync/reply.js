@@ -11,7 +11,7 @@ import { dropBook } from "./revoked.js";
 /** @typedef {import("./port.js").EntryRow} EntryRow */
 /** @typedef {import("./port.js").RecordRow} RecordRow */
 
-const PIECE = 60;
+const PIECE = 30;
 export const KEEP_SENT_MS = 30 * 24 * 3600 * 1000;
 
 /**
@@ -215,8 +215,16 @@ async function storeRecords(tx, reply, generation, laidOver, signedField) {
     if (pending.length === 0) plain.push(row);
     else await putShown(tx, row, signedField(record.kind));
   }
-  // a page of a large trial in one go would hold the screen up: between two pieces the phone can draw
-  for (let at = 0; at < plain.length; at += PIECE) await tx.bulkPut("records", plain.slice(at, at + PIECE));
+  // a page of a large trial in one go would hold the screen up: between two pieces the phone can draw. Two lines of
+  // them, so that the store has the one at hand while the other is handed over
+  await Promise.all([0, 1].map((line) => storeEverySecond(tx, plain, line)));
+}
+
+/** @param {Tx} tx @param {RecordRow[]} rows @param {number} line  0 or 1. */
+async function storeEverySecond(tx, rows, line) {
+  if (line === 1) await readMeta(tx, "generation"); // one trip to the store behind the first
+  for (let at = line * PIECE; at < rows.length; at += 2 * PIECE)
+    await tx.bulkPut("records", rows.slice(at, at + PIECE));
 }
 
 /**

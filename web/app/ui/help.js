@@ -22,6 +22,7 @@ const OF_PATH = [
   [/^\/decide/, "decide"],
   [/^\/emergency/, "emergency"],
   [/^\/houses/, "houses"],
+  [/^\/lots\/[^/]+\/watch/, "lot_watch"],
   [/^\/lots/, "lots"],
   [/^\/products/, "products"],
   [/^\/mixes/, "mixes"],
