@@ -234,7 +234,7 @@ def test_finished_trials_answer_together_and_a_mix_meets_its_question(office: Of
     # the own trial's file, taken in again, is the same trial: named, and not counted twice
     document = office.get(f"{office.trials['T07']}/file").json
     assert {(r["treatment"], r["rate"]["value"]) for r in document["received"]} == {
-        (3, "0.500000"), (4, "1.00000"), (5, "2.00000"), (6, "4.00000"),
+        (3, "0.5"), (4, "1"), (5, "2"), (6, "4"),
     }  # fmt: skip
     made = office.post("/trials/file", {"file": document})
     again = height_at_2(computed())

@@ -201,7 +201,7 @@ def test_trial_from_elsewhere_keeps_where_it_was_made_and_what_its_plots_got(
     assert again["establishment"] == "Sallowmere Nursery"
     assert again["lots"] == [{"crop": "Salvia", "crop_eppo": "SALSP"}]
     (back,) = again["received"]
-    assert (back["ai"], back["rate"]["value"]) == ("paclobutrazol", "2.00000")
+    assert (back["ai"], back["rate"]["value"]) == ("paclobutrazol", "2")
     assert again["trial"]["plots"][0]["treatment"] == first["treatment"]  # as it was drawn
     assert again["trial"]["plots"][0]["received"] == other
     assert again["applications"] == []

@@ -104,3 +104,20 @@ def test_value_measured_again_blind_stands_beside_the_first_and_is_not_analysed(
     )
 
     assert [v.value for v in data.values] == [21.4]
+
+
+def test_who_brought_a_trial_file_in_is_not_named_as_its_observer() -> None:
+    plan = {
+        "treatments": [{"number": 1, "name": "untreated"}],
+        "measurements": [{"code": "height", "type": "continuous"}],
+        "assessments": [{"code": "a28", "day": 28, "measurements": ["height"]}],
+        "plots": [{"plot": 1, "code": "101", "treatment": 1}],
+    }
+    fields = {"assessment": "a28", "plot": 1, "plant": 1, "m_height": "21.4"}
+    seen = RecordState("observation", "o", fields, "open", 1, 1, "m", 1)
+    people = {"m": "Ines Prado"}
+
+    here = data_of(plan, [seen], (), (), (), people)
+    there = data_of({**plan, "elsewhere": "Sallowmere Nursery"}, [seen], (), (), (), people)
+
+    assert [d.values[0].observer for d in (here, there)] == ["Ines Prado", ""]

@@ -132,7 +132,9 @@ def data_of(
     )
     looks = _assessments(fields, assessments)
     known = {m.code for m in measurements}, {a.code for a in looks}, {p.number for p in plots}
-    values = tuple(_values(observations, known, _day(fields.get("day_zero_on")), people))
+    # who brought a file in is not who measured: names stay where they were made
+    observers = {} if fields.get("elsewhere") else people
+    values = tuple(_values(observations, known, _day(fields.get("day_zero_on")), observers))
     control = fields.get("control")
     plan = _plan(fields, control if control in numbers else None)
     partners = partners_of(treatments, plan.control)

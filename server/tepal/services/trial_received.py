@@ -211,4 +211,6 @@ def _plain(ai: str) -> str:
 
 
 def _quantity(value: float, unit: str) -> dict[str, str]:
-    return {"value": decimal_text(value, min(9, significant_decimals(value, 6))), "unit": unit}
+    text = decimal_text(value, min(9, significant_decimals(value, 6)))
+    # six digits are what the reckoning gives; zeros behind the point would claim a reading
+    return {"value": text.rstrip("0").rstrip(".") if "." in text else text, "unit": unit}

@@ -82,7 +82,7 @@ export function ResultTable({ table, name = "" }) {
   };
   /** @param {number} i */
   const side = (i) => (table.right.includes(i) ? "num" : undefined);
-  return html`<div class="result-table" tabindex="0" role="region" aria-label=${table.title}><table class="table"><caption>${table.title}</caption>
+  return html`<div class=${`result-table is-${table.name}`} tabindex="0" role="region" aria-label=${table.title}><table class="table"><caption>${table.title}</caption>
     <thead><tr>${table.heads.map((/** @type {string} */ head, /** @type {number} */ i) => html`<th key=${i} class=${side(i)}>${head}</th>`)}</tr></thead>
     <tbody>${table.rows.map((/** @type {string[]} */ row) => html`<tr key=${row[0]}>${row.map((text, i) => html`<td key=${i} class=${side(i)}>${text}</td>`)}</tr>`)}</tbody></table>
     ${table.notes.map((/** @type {string} */ note) => html`<p class="muted small" key=${note}>${note}</p>`)}

@@ -37,7 +37,7 @@ function scopeText(found, one) {
   const name = (/** @type {{code: string, name: string}[]} */ list, /** @type {string} */ code) =>
     list.find((item) => item.code === code)?.name;
   const parts = [
-    t("analysis.plot_n", { plot: one.plot }),
+    t("analysis.plot_n", { plot: found.plots.find(({ plot }) => plot === one.plot)?.code ?? one.plot }),
     one.plant ? t("analysis.plant_n", { plant: one.plant }) : null,
     name(found.measurements, one.measurement) ?? t("analysis.all_measurements"),
     name(found.assessments, one.assessment) ?? t("analysis.all_assessments"),

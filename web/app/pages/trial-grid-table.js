@@ -1,14 +1,15 @@
 // The cells of the grid: a row per plant, moved through with the keys, filled by a paste. What is typed is the page's.
 import { useSignal } from "@preact/signals";
-import { useEffect, useMemo, useRef } from "preact/hooks";
+import { useMemo, useRef } from "preact/hooks";
 import { cellKey, nextCell, pasted, placed } from "../state/trial-grid.js";
+import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
 import { t } from "../ui/words.js";
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
 /** @typedef {import("../state/measure.js").Definition} Definition */
 
-const ROWS_AT_ONCE = 100; // a trial of 1,600 plants would hold the page up: the rest follows piece by piece
+const ROWS_AT_ONCE = 200; // 1,600 plants in one table would hold the page up with every key
 const PAGE_ROWS = 10;
 
 /**
@@ -19,25 +20,28 @@ const PAGE_ROWS = 10;
  */
 export function GridTable({ stops, columns, ids, rows, odd, mayType, textAt, marks, ...acts }) {
   const table = useRef(/** @type {HTMLTableElement | null} */ (null));
-  const shown = useSignal(ROWS_AT_ONCE);
-  useEffect(() => {
-    if (shown.value >= stops.length) return undefined;
-    const timer = setTimeout(() => {
-      shown.value += ROWS_AT_ONCE;
-    }, 0);
-    return () => clearTimeout(timer);
-  }, [shown.value, stops.length]);
+  const start = useSignal(0);
   // the cells' own functions stay the same from key to key; what they call is today's
   const now = useRef(/** @type {any} */ (null));
   now.current = { stops, columns, ...acts };
-  const keys = useMemo(() => keysOf(table, now, shown), []);
-  return html`<div class="table-frame"><table class="grid" ref=${table}><thead><tr><th scope="col">${t("grid.plot")}</th><th scope="col">${t("grid.plant")}</th>
+  const keys = useMemo(() => keysOf(table, now, start), []);
+  const last = Math.min(stops.length, start.value + ROWS_AT_ONCE);
+  const pager =
+    stops.length > ROWS_AT_ONCE &&
+    html`<div class="row"><${Button} icon="back" isOff=${start.value === 0} onPress=${() => {
+      start.value = Math.max(0, start.value - ROWS_AT_ONCE);
+    }}>${t("grid.rows_before")}<//><span>${t("grid.rows", { first: start.value + 1, last, n: stops.length })}</span>
+      <${Button} icon="forward" isOff=${last === stops.length} onPress=${() => {
+        if (last < stops.length) start.value = last;
+      }}>${t("grid.rows_after")}<//></div>`;
+  return html`${pager}<div class="table-frame"><table class="grid" ref=${table}><thead><tr><th scope="col">${t("grid.plot")}</th><th scope="col">${t("grid.plant")}</th>
     ${columns.map((one) => html`<th key=${one.code} scope="col">${one.name ?? one.code}${one.unit ? `, ${one.unit}` : ""}</th>`)}<th></th></tr></thead><tbody>
-    ${stops.slice(0, shown.value).map((stop, r) => {
+    ${stops.slice(start.value, start.value + ROWS_AT_ONCE).map((stop, i) => {
+      const r = start.value + i;
       const marked = columns.map((one) => marks.get(cellKey(stop, one)) ?? "").join("\u0000");
       return html`<${GridRow} key=${ids[r]} r=${r} stop=${stop} columns=${columns} fields=${rows.get(ids[r])?.shown.fields} id=${ids[r]} marked=${marked}
         isOdd=${odd.includes(stop.code)} mayType=${mayType} textAt=${textAt} marks=${marks} keys=${keys} />`;
-    })}</tbody></table></div>`;
+    })}</tbody></table></div>${pager}`;
 }
 
 /** @param {any} props */
@@ -57,8 +61,8 @@ function GridRow({ r, stop, columns, fields, id, marked, isOdd, mayType, textAt,
   );
 }
 
-/** @param {{current: HTMLTableElement | null}} table @param {{current: any}} now @param {import("@preact/signals").Signal<number>} shown */
-function keysOf(table, now, shown) {
+/** @param {{current: HTMLTableElement | null}} table @param {{current: any}} now @param {import("@preact/signals").Signal<number>} start */
+function keysOf(table, now, start) {
   const cell = (/** @type {{r: number, c: number}} */ { r, c }) =>
     /** @type {HTMLInputElement | null} */ (table.current?.querySelector(`[data-at="${r}:${c}"]`));
   const placeOf = (/** @type {Event} */ event) => {
@@ -70,7 +74,7 @@ function keysOf(table, now, shown) {
   const goTo = (to, event) => {
     if (!to) return;
     event.preventDefault();
-    if (to.r >= shown.peek()) shown.value = to.r + ROWS_AT_ONCE;
+    start.value = Math.floor(to.r / ROWS_AT_ONCE) * ROWS_AT_ONCE;
     const go = () => {
       cell(to)?.focus();
       cell(to)?.select();

@@ -135,19 +135,29 @@ function Grid({ frame, id, trial, code, back, pick }) {
     draft.merge({ typed: next });
   }
 
-  const changes = stops.flatMap((stop, r) =>
-    columns.flatMap((one, c) => {
-      const cell = stop.definitions.includes(one) ? typed[cellKey(stop, one)] : undefined;
-      if (!cell || cell.text === storedText(r, c)) return [];
+  const placeOf = useMemo(
+    () =>
+      new Map(
+        stops.flatMap((stop, r) =>
+          stop.definitions.map((one) => [cellKey(stop, one), { r, c: columns.indexOf(one) }]),
+        ),
+      ),
+    [stops, columns],
+  );
+  const changes = Object.entries(typed)
+    .flatMap(([key, cell]) => {
+      const at = placeOf.get(key);
+      if (!at || cell.text === storedText(at.r, at.c)) return [];
+      const one = columns[at.c];
       const read = cellValue(cell.text, one, numberFormat, whys);
       const value = "value" in read && typeof read.value === "string" ? read.value : null;
       const ask =
         value === null || one.type === "days"
           ? null
           : questionAbout(one, value, { earlier: null, numberFormat });
-      return [{ r, c, ...cell, read, ask, isMoved: cell.was !== storedText(r, c) }];
-    }),
-  );
+      return [{ ...at, ...cell, read, ask, isMoved: cell.was !== storedText(at.r, at.c) }];
+    })
+    .sort((a, b) => a.r - b.r || a.c - b.c);
   const wrong = changes.filter((one) => "problem" in one.read);
   const asked = changes.filter((one) => one.ask !== null);
   const moved = changes.filter((one) => one.isMoved);

@@ -138,6 +138,8 @@ export function ImportTrialPage({ frame }) {
     failure.value = "";
     try {
       file.value = JSON.parse(await chosen.text());
+      if (file.value === null || typeof file.value !== "object" || Array.isArray(file.value))
+        throw new TypeError("no group of values");
     } catch {
       failure.value = t("import_trial.not_json", { name: chosen.name });
       return;

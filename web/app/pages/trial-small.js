@@ -43,6 +43,7 @@ export function SmallTrialPage({ frame, query }) {
   const order = useRecord("spray_order", query.order ?? "");
   const trials = useRecords("trial");
   const applications = useRecords("application") ?? [];
+  const outcomes = useRecords("order_outcome") ?? [];
   const mix = useRecord("tank_mix", String(order?.shown.fields.tank_mix ?? ""));
   const draft = useDraft(`small-trial/${query.order ?? ""}`, START);
   const failure = useSignal("");
@@ -54,7 +55,8 @@ export function SmallTrialPage({ frame, query }) {
       html`<${Page} title=${title}>${order === null && html`<${EmptyState} icon="search" title=${t("order.not_here")} />`}<//>`,
     );
   }
-  const isSprayed = applications.some(
+  // an outcome, such as "done partly", says so where the application is not in the book
+  const isSprayed = [...applications, ...outcomes].some(
     ({ shown }) => shown.state !== "void" && shown.fields.order === order.id,
   );
   if (order.shown.fields.trial || isSprayed) {
