@@ -89,6 +89,29 @@ def test_layout_of_a_treated_trial_stays(book: Book) -> None:
     assert (reply.status_code, reply.json["code"]) == (422, "trials.already_treated")
 
 
+def test_layout_that_arrives_after_the_treatment_waits(book: Book) -> None:
+    trial = laid_out(book)
+    manager = book.manager
+    manager.cursor = None
+    plots = next(r["fields"]["plots"] for r in manager.exchange()["records"] if r["id"] == trial)
+    turned = [{**p, "treatment": 1 + p["treatment"] % 2} if "plot" in p else p for p in plots]
+    moved = [{**plot, "row": plot["row"] + 10} for plot in plots]
+    manager.exchange(manager.entry("application", "create", fields={"trial": trial}))
+
+    outcomes = [
+        manager.exchange(
+            manager.entry(
+                "trial", "change", record=trial, fields={"plots": {"was": plots, "to": to}}
+            )
+        )["results"][0]
+        for to in (turned, moved)
+    ]
+
+    assert [(one["outcome"], one.get("reason")) for one in outcomes] == [
+        ("waiting", "trial_treated"), ("accepted", None)
+    ]  # fmt: skip
+
+
 def test_potting_on_keeps_treatment_and_origin_of_every_plant(book: Book) -> None:
     trial = laid_out(book)
     stored = stored_layout(book.manager.post("/api/v1/trials/layout", ASKED).json | {

@@ -75,6 +75,8 @@ class RoleAuthority:
     roles: Mapping[str, str]
     # why a reopening of a restriction waits, or None where its conditions are met
     reopening: Callable[[Entry, RecordState | None], str | None] | None = None
+    # the same of a trial's new layout
+    layout: Callable[[Entry, RecordState | None], str | None] | None = None
 
     def judge(self, entry: Entry, current: RecordState | None) -> Verdict:
         """Judge one entry against the record as it stands."""
@@ -97,6 +99,10 @@ class RoleAuthority:
             return Verdict("wait", "needs_password")
         if act == "reopen" and self.reopening is not None and entry.changes[REOPENING].to:
             reason = self.reopening(entry, current)
+            if reason is not None:
+                return Verdict("wait", reason)
+        if entry.kind == "trial" and "plots" in entry.changes and self.layout is not None:
+            reason = self.layout(entry, current)
             if reason is not None:
                 return Verdict("wait", reason)
         return ALLOW

@@ -19,6 +19,7 @@ from tepal.services.authority import RoleAuthority, Session
 from tepal.services.kind_rules import VALIDATOR
 from tepal.services.restrictions import ReopeningGate
 from tepal.services.server_acts import follow_within
+from tepal.services.trials import LayoutGate
 from tepal.services.wall import on_wall
 from tepal.services.wire import SCOPE, WALL_SCOPE, wire_text
 from tepal.store import records as record_rows
@@ -133,7 +134,12 @@ def push(
             prepared,
             device=session.device,
             journal=journal,
-            authority=RoleAuthority(acting, member_roles(db, establishment), gate.reason),
+            authority=RoleAuthority(
+                acting,
+                member_roles(db, establishment),
+                gate.reason,
+                LayoutGate(db, establishment).reason,
+            ),
             validator=VALIDATOR,
             received_at=received_at,
             quarantine_all=quarantine_all,

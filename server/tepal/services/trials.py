@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from tepal.domain.errors import Finding
     from tepal.services.server_acts import Chance
+    from tepal.sync.entry import Entry
     from tepal.sync.merge import RecordState
 
 KIND_OF: Final = {
@@ -33,6 +34,7 @@ KIND_OF: Final = {
     "split_plot": "split_plot",
 }
 DEFAULT_PLANT_CV_PCT: Final = 0.0
+TREATED: Final = "trial_treated"  # why a new layout waits for a grower
 
 
 class TrialError(TepalError, ValueError):
@@ -106,6 +108,29 @@ def applications_of(db: DbSession, establishment: str, trial_id: str) -> list[Re
         for one in record_rows.load_all(db, establishment, "application")
         if one.fields.get("trial") == trial_id and one.state != "void"
     ]
+
+
+class LayoutGate:
+    """Judges new layouts in one push, as `may_randomise` does where a layout is asked for here.
+
+    A phone may draw one without having heard of the application of another.
+    """
+
+    def __init__(self, db: DbSession, establishment: str) -> None:
+        self.db = db
+        self.establishment = establishment
+
+    def reason(self, entry: Entry, current: RecordState | None) -> str | None:
+        """Return why a change of a trial's plots waits, or None where it may take effect."""
+        was = _treatments_by_plot(current.fields.get("plots") if current else None)
+        if not was or was == _treatments_by_plot(entry.changes["plots"].to):
+            return None
+        treated = applications_of(self.db, self.establishment, entry.record)
+        return TREATED if treated else None
+
+
+def _treatments_by_plot(plots: Any) -> dict[Any, Any]:
+    return {p["plot"]: p.get("treatment") for p in plots or () if p.get("plot")}
 
 
 def potted_layout(

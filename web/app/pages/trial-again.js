@@ -1,11 +1,9 @@
-// What stands below a trial's assessments: plots to measure once more, and what a trial from elsewhere received. Of the
-// plots to measure again odd and ordinary ones are mixed, and nothing says which are which.
+// Plots of a trial to measure once more: odd and ordinary ones are mixed, and nothing says which are which.
 import { useRecords } from "../state/context.js";
 import { dueOf, plannedOf } from "../state/measure.js";
 import { html } from "../ui/html.js";
 import { Icon } from "../ui/icons.js";
 import { t } from "../ui/words.js";
-import { ReceivedElsewhere } from "./trial-received.js";
 
 /** Only while the assessment's window is open: later a plant is no longer what it was.
  * @param {{ id: string, trial: any, today: string }} props */
@@ -16,13 +14,12 @@ export function AgainLists({ id, trial, today }) {
     const due = planned ? dueOf(trial, planned) : null;
     return planned && due && today <= due.to ? [{ planned, plots }] : [];
   });
-  const received = trial.elsewhere && html`<${ReceivedElsewhere} id=${id} />`;
-  if (lists.length === 0) return received || null;
+  if (lists.length === 0) return null;
   return html`<ul class="list">${lists.map(
     ({
       planned,
       plots,
     }) => html`<li key=${planned.code}><a class="list-row" href=${`/trials/${id}/measure/${encodeURIComponent(planned.code)}?again=${plots.join(",")}`}><span class="choice-text">
       <b>${t("trial.again", { n: plots.length })}</b><span class="choice-detail">${t("trial.again_how", { name: planned.name ?? planned.code })}</span></span><${Icon} name="forward" /></a></li>`,
-  )}</ul>${received}`;
+  )}</ul>`;
 }

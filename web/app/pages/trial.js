@@ -21,6 +21,7 @@ import { PhaseActs } from "./trial-phase.js";
 import { Harvests } from "./trial-plan-harvest.js";
 import { PottingLinks } from "./trial-potting.js";
 import { useProgress } from "./trial-progress.js";
+import { ReceivedElsewhere } from "./trial-received.js";
 import { useTrialWork } from "./trial-wholeness.js";
 import { dueWords, PHASE_TONES, treatmentName } from "./trial-words.js";
 
@@ -64,9 +65,10 @@ export function TrialPage({ frame, id }) {
       ${trial.elsewhere && html`<${Message} tone="plain" icon="share" title=${t("across.elsewhere")}><p>${t("across.elsewhere_why", { place: trial.elsewhere })}</p><//>`}
       ${trial.question && html`<p class="said">${trial.question}</p>`}
       ${trial.treated_how === "shared_pass" && html`<${Message} tone="plain" title=${t("trial.shared_pass")} />`}
-      <${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
+      <${Later}><${Assessments} id=${id} trial=${trial} today=${today} work=${work} />
       <${Later}><${AgainLists} id=${id} trial=${trial} today=${today} />
       <section class="stack"><h2>${t("trial.treatments")}</h2>${trial.blinded && !isWide ? html`<p class="muted">${t("trial.blinded")}</p>` : html`<${Treatments} trial=${trial} />`}</section>
+      ${trial.elsewhere && html`<${ReceivedElsewhere} id=${id} />`}
       ${
         hasLayout &&
         html`<section class="stack"><h2>${t("trial.map")}</h2><${BenchMap} trial=${trial} isBlinded=${trial.blinded && !isWide} />
@@ -83,7 +85,7 @@ export function TrialPage({ frame, id }) {
         ${word === "yes" && hasLayout && !trial.elsewhere && html`<${Button} icon="lot" href=${`/trials/${id}/potting`}>${t("potting.open")}<//>`}
         ${!isKept && html`<${Button} icon="share" href=${tepal.api.url(`/trials/${id}/file`)}>${t("trial.file")}<//>`}
       </div><${PhaseActs} row=${row} /></section>
-      ${trial.demo_notes && !isKept && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}<//>
+      ${trial.demo_notes && !isKept && html`<${Message} tone="plain" title=${t("field.demo_notes")}><p>${trial.demo_notes}</p><//>`}<//><//>
     <//>`,
   );
 }
