@@ -1,8 +1,8 @@
-"""An upgrade meets a full outbox: 200 entries made before it, sent after it, over the same database.
+"""An upgrade meets what is there: a phone's full outbox, and a book on the first tables.
 
-The upgrade here is a new process on the same files whose kinds have a higher form version. What a
-migration does to tables is no part of it: none has been released (tests/integration/test_schema.py
-holds the first one against the schema).
+200 entries made before it are sent after it, to a new process on the same files whose kinds have a
+higher form version. A book whose tables are those of migration 0001 gets those of today, with all
+that was in it (tests/integration/test_schema.py holds the last migration against the schema).
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def test_outbox_filled_before_an_upgrade_is_taken_in_whole_after_it(
 
     upgraded(book, monkeypatch)
     on_new_server(rosa)
-    assert versions(rosa) == {2}
+    assert versions(rosa) == {kind.form_version for kind in KINDS.values()} >= {2, 3}
     reply = rosa.exchange(*outbox)
     assert reply["forms_version"] != known  # the phone hears that its forms are old
 
@@ -134,3 +134,33 @@ def test_only_what_has_a_cause_is_set_apart_after_an_upgrade(
         ("quarantined", "form_newer_than_server"),
     ]  # fmt: skip
     assert [row[4] for row in journal(book) if row[0] == rosa.device] == outbox  # kept all the same
+
+
+def as_first_made(book: Book) -> None:
+    """Give the book the tables of migration 0001: what later ones added is not there yet."""
+    with book.app.app_context(), db.engines[None].begin() as connection:
+        connection.exec_driver_sql("ALTER TABLE assessment DROP COLUMN again_plots")
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '0001'")
+
+
+def test_book_on_the_first_tables_is_brought_up_with_all_that_is_in_it(book_on_each: Book) -> None:
+    book, manager = book_on_each, book_on_each.manager
+    trial, assessment = book.uuid(), book.uuid()
+    before = manager.entry("assessment", "create", record=assessment,
+                           fields={"trial": trial, "code": "w4"}, form_version=1)  # fmt: skip
+    assert manager.exchange(before)["results"][0]["outcome"] == "accepted"
+    entries = journal(book)
+    as_first_made(book)
+
+    book.close()
+    book.app = create_app(book.config, Chance(book.clock.now, book.random.randbytes))
+    on_new_server(manager)
+
+    assert journal(book) == entries
+    more = manager.entry("assessment", "change", record=assessment,
+                         fields={"again_plots": ["101", "204"]}, form_version=2)  # fmt: skip
+    manager.cursor = None
+    reply = manager.exchange(more)
+    assert reply["results"][0]["outcome"] == "accepted"
+    row = next(one for one in reply["records"] if one["id"] == assessment)
+    assert row["fields"] == {"trial": trial, "code": "w4", "again_plots": ["101", "204"]}

@@ -89,8 +89,8 @@ KINDS: Final[dict[str, Kind]] = {
         Kind("early_entry", spraying.EarlyEntry(), "field"),
         Kind("photo", spraying.Photo(), "field"),
         Kind("voice_note", spraying.VoiceNote(), "field"),
-        Kind("trial", trials.Trial(), "register"),
-        Kind("assessment", trials.Assessment(), "field"),
+        Kind("trial", trials.Trial(), "register", form_version=2),
+        Kind("assessment", trials.Assessment(), "field", form_version=2),
         Kind(
             "observation", trials.Observation(), "field", open_fields=OpenFields("m_", Measured())
         ),

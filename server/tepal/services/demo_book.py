@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.exchange import MAX_ENTRIES, device_state, member_roles
-from tepal.services.kind_rules import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR, version_of
 from tepal.services.restrictions import ReopeningGate
 from tepal.services.server_acts import Chance, instant_text
 from tepal.store.journal import SqlJournal
@@ -193,7 +193,7 @@ class DemoBook:
             {
                 "id": self.uuid(one.made_at), "device": one.hand.device,
                 "number": self._numbers[one.hand.device], "member": one.hand.member, **one.body,
-                "form_version": 1,
+                "form_version": version_of(one.body["kind"]),
                 "made_at": {
                     **moment(one.made_at), "device_utc": instant_text(one.made_at),
                     "server_offset_ms": 0,

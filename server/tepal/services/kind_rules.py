@@ -28,3 +28,8 @@ class KindValidator:
 
 
 VALIDATOR: Final = KindValidator()
+
+
+def version_of(kind: str) -> int:
+    """Return the form version that the server's own entries of a kind have."""
+    return KINDS[kind].form_version if kind in KINDS else 1

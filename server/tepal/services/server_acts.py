@@ -14,7 +14,7 @@ from sqlalchemy import select
 
 from tepal.services.authority import RoleAuthority, Session
 from tepal.services.following import REASON, Followed, followed
-from tepal.services.kind_rules import VALIDATOR
+from tepal.services.kind_rules import VALIDATOR, version_of
 from tepal.store.journal import SqlJournal
 from tepal.store.kind_models import DeviceRecord
 from tepal.sync.engine import apply
@@ -76,7 +76,7 @@ def entry_text(act: Act, *, entry_id: str, device: str, number: int, now: dateti
         {
             "id": entry_id, "device": device, "number": number, "member": act.member,
             "kind": act.kind, "record": act.record, "action": act.action, "changes": changes,
-            "reason": act.reason, "group": act.group, "form_version": 1,
+            "reason": act.reason, "group": act.group, "form_version": version_of(act.kind),
             "made_at": {
                 "local": f"{now:%Y-%m-%dT%H:%M:%S}", "offset_min": 0, "zone": "Etc/UTC",
                 "device_utc": instant_text(now), "server_offset_ms": 0,

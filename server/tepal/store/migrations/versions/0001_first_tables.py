@@ -80,7 +80,6 @@ def upgrade():
     sa.Column('started_at', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('finished_at', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('observers', sa.JSON(none_as_null=True), nullable=True),
-    sa.Column('again_plots', sa.JSON(none_as_null=True), nullable=True),
     sa.Column('note', sa.Text(), nullable=True),
     sa.Column('establishment', sa.String(length=36), nullable=False),
     sa.Column('id', sa.String(length=36), nullable=False),
