@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 
     from tepal.sync.merge import RecordState
 
+LOG = logging.getLogger("tepal.store")
 _JOURNAL = cast("Table", Journal.__table__)
 _HEADS = cast("Table", RecordHead.__table__)
 _HELD = cast("Table", HeldRecord.__table__)
@@ -186,8 +188,10 @@ class SqlJournal:
             if isinstance(error, DBAPIError) and not isinstance(error, _REFUSALS):
                 raise
             self._existing = existing
+            # what it says holds the statement and its values: it is for the log, never for a phone
+            LOG.warning("the database refused a row: %s", error)
             raise StoreRefusedError(
-                "sync.store_refused", f"the database refused: {error}"
+                "sync.store_refused", "the database refused a row; the server's log says why"
             ) from error
 
 
