@@ -148,7 +148,7 @@ function Pad({ frame, m, id }) {
     html`<div class="page measuring">
       <${Kept} by=${[m.planned, stop]} draw=${head} />
       <${Beds} m=${m} onOpen=${() => open("place")} />
-      <${Kept} by=${[m.planned, m.fields, m.at]} draw=${() => html`<${WrongDay} isShort=${true} /><${Outside} m=${m} language=${language.value} />`} />
+      <${Kept} by=${[m.planned, m.fields, m.at, m.goneBefore()?.why]} draw=${() => html`<${WrongDay} isShort=${true} /><${Outside} m=${m} language=${language.value} />`} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
         <div class="spread"><h2>${definition.name ?? definition.code}</h2><span class="muted measure-definition">${definition.definition ?? ""}</span></div>
@@ -217,6 +217,9 @@ function Beds({ m, onOpen }) {
 /** Said before the first value: that this is not the day of the assessment, or that its values are the second ones.
  * @param {{ m: import("./measuring.js").Measuring, language: string }} props */
 function Outside({ m, language }) {
+  const gone = m.goneBefore();
+  if (gone)
+    return html`<div><${StateChip} tone="caution">${t("measure.gone_before", { why: t(`missing_why.${gone.why}`), name: gone.name ?? "" })}<//></div>`;
   if (m.isAgain) return html`<div><${StateChip} tone="plain" icon="ruler">${t("measure.again")}<//></div>`;
   const today = m.tepal.wall().local.slice(0, 10);
   const due = m.fields && m.planned ? dueOf(m.fields, m.planned) : null;

@@ -153,6 +153,7 @@ export function useMeasuring(trialId, plannedCode, again = []) {
       for (const place of [at, (at + 1) % stops.length]) {
         if (!lookup.current.has(place)) lookup.current.set(place, await earlierOf(stops[place]));
       }
+      if (goneIn(lookup.current.get(at))) version.value += 1; // said before somebody looks for the plant
     }, 0);
     return () => clearTimeout(timer);
   }, [stops, at, isRead.value]);
@@ -303,6 +304,12 @@ export function useMeasuring(trialId, plannedCode, again = []) {
     openWell: (place) => draft.merge({ at, well: place, text: "", kept: null }),
     /** @param {string} text */
     typeText: (text) => draft.merge({ at, well, text }),
+    /** Where the plant was found dead or discarded last time: why, and at which assessment. */
+    goneBefore() {
+      const found = lookup.current.get(at);
+      const gone = goneIn(found);
+      return gone ? { why: gone.condition, name: before[found.indexOf(gone)].name } : null;
+    },
     /** The value of the same plant last time, asked for only after an entry: shown before, it would bias. Undefined
      * while it is being looked up. @param {string} name @returns {string | null | undefined} */
     earlierKnown(name) {
@@ -317,6 +324,12 @@ export function useMeasuring(trialId, plannedCode, again = []) {
 /** @param {Record<string, any>[]} looks @param {string} name @returns {string | null} */
 const valueIn = (looks, name) =>
   looks.map((fields) => fields[fieldOf(name)]).find((value) => typeof value === "string") ?? null;
+
+/** The last look that said something of the plant, where it said that it is gone. @param {Record<string, any>[]} [looks] */
+function goneIn(looks = []) {
+  const last = looks.find((fields) => Object.keys(fields).length > 0);
+  return last?.condition ? last : null;
+}
 
 /** @param {any} fields @param {string} plannedCode @param {string} code */
 function plannedFor(fields, plannedCode, code) {

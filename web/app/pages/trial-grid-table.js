@@ -4,6 +4,7 @@ import { useMemo, useRef } from "preact/hooks";
 import { cellKey, nextCell, pasted, placed } from "../state/trial-grid.js";
 import { Button } from "../ui/buttons.js";
 import { html } from "../ui/html.js";
+import { Kept } from "../ui/kept.js";
 import { t } from "../ui/words.js";
 
 /** @typedef {import("../state/measure.js").Stop} Stop */
@@ -46,7 +47,7 @@ export function GridTable({ stops, columns, ids, rows, odd, mayType, textAt, mar
 
 /** @param {any} props */
 function GridRow({ r, stop, columns, fields, id, marked, isOdd, mayType, textAt, marks, keys }) {
-  return useMemo(
+  const draw =
     () => html`<tr class=${isOdd ? "is-odd" : ""}><th scope="row">${stop.code}</th><td>${stop.plant || "–"}</td>
       ${columns.map((/** @type {Definition} */ one, /** @type {number} */ c) => {
         const mark = marks.get(cellKey(stop, one))?.split(" ")[0] ?? "";
@@ -56,9 +57,8 @@ function GridRow({ r, stop, columns, fields, id, marked, isOdd, mayType, textAt,
             aria-label=${[stop.code, stop.plant || null, one.name ?? one.code].filter(Boolean).join(", ")} onInput=${keys.typed} onKeyDown=${keys.pressed} onPaste=${keys.dropped} />`
         }</td>`;
       })}
-      <td>${fields && html`<button type="button" class="grid-more" aria-label=${t("grid.history_of", { code: stop.code, plant: stop.plant || "–" })} onClick=${() => keys.history(id)}>${t("grid.history")}</button>`}</td></tr>`,
-    [stop, columns, fields, marked, isOdd, mayType],
-  );
+      <td>${fields && html`<button type="button" class="grid-more" aria-label=${t("grid.history_of", { code: stop.code, plant: stop.plant || "–" })} onClick=${() => keys.history(id)}>${t("grid.history")}</button>`}</td></tr>`;
+  return html`<${Kept} by=${[stop, columns, fields, marked, isOdd, mayType]} draw=${draw} />`;
 }
 
 /** @param {{current: HTMLTableElement | null}} table @param {{current: any}} now @param {import("@preact/signals").Signal<number>} start */
