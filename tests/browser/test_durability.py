@@ -280,6 +280,19 @@ def test_two_tabs_never_number_twice_and_one_sends_at_a_time(
     assert len(server.entries("application", device)) == 30
 
 
+def test_form_open_in_two_tabs_is_one_form(
+    page: Page, context: BrowserContext, proxy: FaultProxy
+) -> None:
+    other = context.new_page()
+    for tab in (page, other):
+        tab.goto(f"{proxy.address}/apply")
+        step_is(tab, "where")
+
+    choose_places(page, "Bench 1")
+
+    step_is(other, "mix")
+
+
 # A tab for which 30 seconds pass in one and a half: its timers and its clock run 20 times as fast.
 FAST = """(() => {
   const started = Date.now(), now = Date.now.bind(Date), timer = setTimeout;

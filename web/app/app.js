@@ -105,6 +105,14 @@ function whenItRests() {
   resting = setTimeout(() => loop.now(), REST_MS);
 }
 
+// A form that stands open in two tabs is one form: what is kept in the one is read by the other.
+const draftNews = new BroadcastChannel("tepal-drafts");
+/** @type {Map<string, Set<() => void>>} */
+const draftReaders = new Map();
+draftNews.onmessage = ({ data }) => {
+  for (const heard of draftReaders.get(data) ?? []) heard();
+};
+
 const book = {
   /** @param {string} kind */
   ofKind: (kind) => store.read(["records"], (tx) => tx.ofKind(kind)),
@@ -121,6 +129,7 @@ const book = {
   /** @param {import("./sync/port.js").Act[]} acts @param {any} [also] */
   async save(acts, also = {}) {
     const rows = await save(store, clock, acts, { ...also, signedField });
+    for (const key of [also.draft, also.keep?.key]) if (key !== undefined) draftNews.postMessage(key);
     askToKeep();
     if (acts.every(({ kind }) => UNHURRIED.has(kind))) whenItRests();
     else loop.now();
@@ -129,9 +138,21 @@ const book = {
   /** @param {string} key */
   readDraft: (key) => store.read(["drafts"], async (tx) => (await tx.get("drafts", key))?.value ?? null),
   /** @param {string} key @param {any} value */
-  writeDraft: (key, value) => store.write(["drafts"], (tx) => tx.put("drafts", { key, value })),
+  async writeDraft(key, value) {
+    await store.write(["drafts"], (tx) => tx.put("drafts", { key, value }));
+    draftNews.postMessage(key);
+  },
   /** @param {string} key */
-  dropDraft: (key) => store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key])),
+  async dropDraft(key) {
+    await store.write(["drafts"], (tx) => tx.bulkDelete("drafts", [key]));
+    draftNews.postMessage(key);
+  },
+  /** Hear of what another tab keeps under a key. @param {string} key @param {() => void} heard @returns {() => void} to end it */
+  followDraft(key, heard) {
+    const readers = draftReaders.get(key) ?? new Set();
+    draftReaders.set(key, readers.add(heard));
+    return () => readers.delete(heard);
+  },
   unsent: () => store.read(["outbox"], (tx) => tx.all("outbox")),
   /** @param {string} savedAt */
   unsentFile: (savedAt) => unsentFile(store, savedAt),

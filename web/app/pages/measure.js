@@ -147,7 +147,7 @@ function Pad({ frame, m, id }) {
     html`<${Later}>${foot}<//>`,
     html`<div class="page measuring">
       <${Kept} by=${[m.planned, stop]} draw=${head} />
-      <${Beds} m=${m} onOpen=${() => open("place")} />
+      <${Later}><${Beds} m=${m} onOpen=${() => open("place")} /><//>
       <${Kept} by=${[m.planned, m.fields, m.at, m.goneBefore()?.why]} draw=${() => html`<${WrongDay} isShort=${true} /><${Outside} m=${m} language=${language.value} />`} />
       ${m.failure.value && html`<${Message} tone="stopped" title=${t("measure.not_saved", m.failure.value)} live=${true} />`}
       <section class="measure-value" aria-live="polite">
@@ -161,7 +161,7 @@ function Pad({ frame, m, id }) {
         }
         <p class="muted small">${t("measure.no_earlier")}</p>
       </section>
-      ${wells.length > 1 && html`<${MeasureWells} wells=${wells} />`}
+      ${wells.length > 1 && html`<${Later}><${MeasureWells} wells=${wells} /><//>`}
       ${sheet.value === "place" && html`<${PlaceSheet} m=${m} onClose=${close} />`}
       ${sheet.value === "photo" && html`<${PhotoSheet} m=${m} onClose=${close} />`}
       ${sheet.value === "note" && html`<${NoteSheet} m=${m} onClose=${close} />`}

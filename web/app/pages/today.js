@@ -56,8 +56,8 @@ function PhoneToday({ frame }) {
           : html`<${BoardTiles} />`
       }
       <p class="muted">${t("today.sign_decides")}</p>
-      ${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} /><${HeightsDue} />
-      <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div><//>
+      <${Later}>${open.length === 0 && html`<${ToDo} due=${open} isNext=${false} />`}<${TrialsDue} /><${HeightsDue} />
+      <div><${Button} icon="mix" href="/mix">${t("today.mix")}<//></div><//><//>
     <//>`,
   );
 }

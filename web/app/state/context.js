@@ -81,10 +81,18 @@ export function useDraft(key, initial) {
       if (kept !== null) value.value = { ...initial, ...kept };
       ready.value = true;
     });
+    const unfollow = book.followDraft(key, async () => {
+      const before = value.peek();
+      const kept = await book.readDraft(key);
+      // HAZARD: what was read may be older than what this tab has typed or saved since; that stands
+      const isOwn = isDirty.current || isSaving.current || value.peek() !== before;
+      if (isHere && !isOwn) value.value = { ...initial, ...kept };
+    });
     const hidden = () => document.visibilityState === "hidden" && keep();
     document.addEventListener("visibilitychange", hidden);
     return () => {
       isHere = false;
+      unfollow();
       document.removeEventListener("visibilitychange", hidden);
       keep();
     };

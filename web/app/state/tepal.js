@@ -20,6 +20,7 @@ import { batch, computed, signal } from "@preact/signals";
  * @property {(key: string) => Promise<any>} readDraft
  * @property {(key: string, value: any) => Promise<unknown>} writeDraft
  * @property {(key: string) => Promise<unknown>} dropDraft
+ * @property {(key: string, heard: () => void) => () => void} followDraft  Calls when another tab keeps or drops it; ends by what it returns.
  * @property {(kind: string, ids: string[]) => Promise<(RecordRow | undefined)[]>} getMany
  * @property {() => Promise<EntryRow[]>} unsent
  * @property {() => Promise<{unsent: number, oldest: string | null, photosWaiting: number,

@@ -1,7 +1,7 @@
 // The lower part of a page: drawn once the upper part stands on the screen, so that a slow phone is never held up for long.
 import { useEffect, useState } from "preact/hooks";
 
-/** Only for what stands below or apart: nothing above it may move when it comes. @param {{ children?: any }} props */
+/** Only for what stands below or apart, or comes with the keys: nothing may move under a finger. @param {{ children?: any }} props */
 export function Later({ children }) {
   const [isHere, setHere] = useState(false);
   useEffect(() => {
