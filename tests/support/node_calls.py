@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import functools
 import importlib
 import json
 import shutil
@@ -10,19 +12,28 @@ from pathlib import Path
 from typing import Any
 
 APP = Path(__file__).resolve().parents[2] / "web" / "app"
+# a line asks, a line answers: a Node for each question would take most of the time of a test
 _RUNNER = """
-import { readFileSync } from "node:fs";
-const { url, name, calls } = JSON.parse(readFileSync(0, "utf8"));
-const module = await import(url);
-const results = calls.map((args) => {
+import { createInterface } from "node:readline";
+for await (const line of createInterface({ input: process.stdin })) {
+  const { url, name, calls } = JSON.parse(line);
+  let answer;
   try {
-    return { value: module[name](...args) ?? null };
+    const module = await import(url);
+    const results = calls.map((args) => {
+      try {
+        return { value: module[name](...args) ?? null };
+      } catch (error) {
+        if (typeof error.code !== "string") throw error;
+        return { error: error.code };
+      }
+    });
+    answer = { results };
   } catch (error) {
-    if (typeof error.code !== "string") throw error;
-    return { error: error.code };
+    answer = { bug: String(error?.stack ?? error) };
   }
-});
-process.stdout.write(JSON.stringify(results));
+  process.stdout.write(`${JSON.stringify(answer)}\n`);
+}
 """
 
 
@@ -35,18 +46,28 @@ def node_path() -> str:
     return str(Path(str(package.__file__)).parent / "bin" / "node")
 
 
+@functools.cache
+def _node() -> subprocess.Popen[str]:
+    """Return this process's one Node, which ends with it."""
+    running = subprocess.Popen(
+        [node_path(), "--input-type=module", "-e", _RUNNER],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    atexit.register(running.kill)
+    return running
+
+
 def call_js(module: str, name: str, calls: list[list[Any]]) -> list[dict[str, Any]]:
     """Return {"value": JSON} or {"error": code} for each list of arguments; a bug in JS flies."""
     asked = {"url": (APP / module).as_uri(), "name": name, "calls": calls}
-    done = subprocess.run(
-        [node_path(), "--input-type=module", "-e", _RUNNER],
-        input=json.dumps(asked),
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=240,
-    )
-    if done.returncode != 0:
-        raise AssertionError(done.stderr)
-    results: list[dict[str, Any]] = json.loads(done.stdout)
+    node = _node()
+    assert node.stdin is not None
+    assert node.stdout is not None
+    node.stdin.write(f"{json.dumps(asked)}\n")
+    node.stdin.flush()
+    answer: dict[str, Any] = json.loads(node.stdout.readline())
+    assert "bug" not in answer, answer["bug"]
+    results: list[dict[str, Any]] = answer["results"]
     return results
