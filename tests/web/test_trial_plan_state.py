@@ -220,3 +220,48 @@ def test_observers_of_a_warm_up_measure_the_same_five_plants() -> None:
     assert [line for _, lines in sheet.blocks for line in lines] == [
         (f"1{plot:02d}", str(plant)) for plot, plant in [(1, 1), (3, 2), (5, 3), (8, 1), (10, 2)]
     ]
+
+
+def rows(**fields: dict[str, Any]) -> list[dict[str, Any]]:
+    return [{"id": one, "shown": {"state": "open", "fields": of}} for one, of in fields.items()]
+
+
+def test_planner_names_what_the_labels_on_file_do_not_allow() -> None:
+    """A label's highest concentration and its crops are invented here, as the demo's labels are."""
+
+    def component(product: str, value: str, **more: Any) -> dict[str, Any]:
+        return {"product": product, "target": {"value": value, "unit": "mg/L"}, **more}
+
+    use = {"crop": "salvia; lantana", "max_concentration": {"value": "4", "unit": "mg/L"}}
+    book = {
+        "lot": rows(l1={"crop": "Salvia"}, l2={"crop": "Petunia"}),
+        "product": rows(
+            p1={"kind": "product", "name": "Dwarfine", "uses": [use]},
+            p2={"kind": "adjuvant", "name": "Wetter"},
+            p3={"kind": "product", "name": "No label here"},
+        ),
+        "tank_mix": rows(
+            m1={
+                "components": [component("p1", "4"), component("p2", "900"), component("p3", "900")]
+            },
+            m2={"components": [component("p1", "4.5")]},
+            m3={"components": [component("p1", "9", target_of="product")]},
+        ),
+    }
+    treatments = [{"role": "untreated"}, *({"tank_mix": mix} for mix in ("m1", "m2", "m3"))]
+
+    def told(*lots: str) -> list[Any]:
+        trial = {"treatments": treatments, "lots": list(lots)}
+        said: list[Any] = call_js("state/off-label.js", "offLabel", [[trial, book]])[0]["value"]
+        return said
+
+    above = {
+        "number": 3, "product": "Dwarfine", "code": "concentration",
+        "target": {"value": "4.5", "unit": "mg/L"}, "limit": {"value": "4", "unit": "mg/L"},
+    }  # fmt: skip
+    crop = {"product": "Dwarfine", "code": "crop", "crop": "Petunia"}
+    assert told("l1") == told() == [above]
+    assert told("l2") == [{"number": n, **crop} for n in (2, 3, 4)]
+    assert told("l1", "l2") == [
+        {"number": 2, **crop}, above, {"number": 3, **crop}, {"number": 4, **crop},
+    ]  # fmt: skip

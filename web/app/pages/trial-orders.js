@@ -16,6 +16,7 @@ import { may } from "./may.js";
 import { OrderState, useOrders } from "./order-words.js";
 import { recordName, useNames } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
+import { OffLabelList, useOffLabel } from "./trial-authority.js";
 import { treatmentName } from "./trial-words.js";
 
 const START = {
@@ -36,6 +37,7 @@ export function TrialOrdersPage({ frame, id }) {
   const members = useRecords("member") ?? [];
   const sprayers = useRecords("sprayer") ?? [];
   const applications = useRecords("application") ?? [];
+  const off = useOffLabel({ treatments: row?.shown.fields.treatments ?? [], lots: row?.shown.fields.lots });
   const failure = useSignal("");
   const isBusy = useSignal(false);
   const title = t("trial_day.title");
@@ -106,8 +108,8 @@ export function TrialOrdersPage({ frame, id }) {
       ${
         trial.permit
           ? html`<${Message} tone="plain" title=${t("trial_day.permit", { permit: nameOf("permit", trial.permit) ?? "–" })} />`
-          : needsPermit({ treatments: trial.treatments ?? [] }) &&
-            html`<${Message} tone="caution" title=${t("trial_day.no_permit")}><p>${t("plan.authority_why")}</p><${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//><//>`
+          : (needsPermit({ treatments: trial.treatments ?? [] }) || off.length > 0) &&
+            html`<${Message} tone="caution" title=${t("trial_day.no_permit")}><${OffLabelList} found=${off} /><p>${t("plan.authority_why")}</p><${Button} icon="pencil" href=${`/trials/${id}/plan`}>${t("trial.plan")}<//><//>`
       }
       <section class="stack"><h2>${t("trial_day.in_turn")}</h2><p class="muted">${t("trial_day.in_turn_why")}</p>
       <ul class="list">${turn.map((one) => {

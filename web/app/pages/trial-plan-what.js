@@ -10,6 +10,7 @@ import { html } from "../ui/html.js";
 import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { recordName } from "./record-words.js";
+import { OffLabelList, useOffLabel } from "./trial-authority.js";
 
 const ROLES = ["untreated", "water", "standard", "blank", "partner", "mix", "rate", "other"];
 
@@ -49,6 +50,7 @@ export function TreatmentsStep({ plan, set, wrong }) {
     id: row.id,
     name: row.shown.fields.number ?? "",
   }));
+  const off = useOffLabel(plan);
   const change = (/** @type {number} */ at, /** @type {any} */ more) =>
     set({
       treatments: plan.treatments.map((/** @type {any} */ one, /** @type {number} */ i) =>
@@ -91,8 +93,8 @@ export function TreatmentsStep({ plan, set, wrong }) {
           set({ treatments, contrasts: [], layout: plan.layout?.isStored ? plan.layout : null });
       }}>${t("plan.make_factorial", { n: factorial(factors).length })}<//></div></details>
     ${
-      needsPermit(plan) &&
-      html`<${Message} tone="caution" title=${t("plan.authority")}><p>${t("plan.authority_why")}</p>
+      (needsPermit(plan) || off.length > 0) &&
+      html`<${Message} tone="caution" title=${t(off.length > 0 ? "plan.authority_off" : "plan.authority")}><${OffLabelList} found=${off} /><p>${t("plan.authority_why")}</p>
         <${RefField} label=${t("plan.permit")} value=${plan.permit} options=${permits} emptyText=${t("plan.no_permit")} onValue=${(/** @type {any} */ permit) => set({ permit })} />
         <${PermitSays} id=${plan.permit} /><//>`
     }
