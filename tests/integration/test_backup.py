@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from support.book import Book
+from support.book import Book, Desk
 from support.photos import announce, jpeg, pieces, put
 from tepal.cli import main
 from tepal.services.backup import Member, members_in
@@ -119,6 +119,17 @@ def test_restore_needs_an_empty_place_and_a_name_and_starts_a_new_epoch(
     assert epoch != before
 
 
+def backed_up_without(desk: Desk, gone: str, tmp_path: Path) -> tuple[Path, Path]:
+    """Let a member leave, and back up; return the backup and the folder to put it back into."""
+    left = desk.entry(
+        "member", "change", record=gone, fields={"active": {"was": True, "to": False}}
+    )
+    assert desk.exchange(left)["results"][0]["outcome"] == "accepted"
+    target = tmp_path / "b.tar"
+    assert main(["backup", str(target)]) == 0
+    return target, tmp_path / "new"
+
+
 @pytest.mark.parametrize(
     ("name", "said"),
     [
@@ -137,13 +148,7 @@ def test_wrong_name_is_told_before_anything_is_unpacked(
 ) -> None:
     desk = server.manager
     desk.add_member("Rosa Lind", "operator")
-    gone = desk.add_member("Gone Away", "manager")
-    left = desk.entry(
-        "member", "change", record=gone, fields={"active": {"was": True, "to": False}}
-    )
-    assert desk.exchange(left)["results"][0]["outcome"] == "accepted"
-    target, new = tmp_path / "b.tar", tmp_path / "new"
-    assert main(["backup", str(target)]) == 0
+    target, new = backed_up_without(desk, desk.add_member("Gone Away", "manager"), tmp_path)
     settings(monkeypatch, tmp_path, f"sqlite:///{new / 'tepal.db'}", str(new / "photos"))
 
     assert main(["restore", str(target), "--by", name]) == 2
@@ -159,12 +164,7 @@ def test_a_namesake_who_has_left_puts_nothing_back(
 ) -> None:
     desk = server.manager
     gone, here = (desk.add_member("Two Alike", "manager") for _ in range(2))
-    left = desk.entry(
-        "member", "change", record=gone, fields={"active": {"was": True, "to": False}}
-    )
-    assert desk.exchange(left)["results"][0]["outcome"] == "accepted"
-    target, new = tmp_path / "b.tar", tmp_path / "new"
-    assert main(["backup", str(target)]) == 0
+    target, new = backed_up_without(desk, gone, tmp_path)
     settings(monkeypatch, tmp_path, f"sqlite:///{new / 'tepal.db'}", str(new / "photos"))
 
     assert main(["restore", str(target), "--by", "Two Alike"]) == 0

@@ -9,6 +9,7 @@ import {
   heightPoints,
   LOT_MEASURES,
   lastApplied,
+  MOST_DAYS,
   numberProblem,
   ownFields,
   questionsAbout,
@@ -40,7 +41,6 @@ const EMPTY = {
   note: "",
   day: "", // an earlier day; "" is today
 };
-const MOST_DAYS = 400;
 const CM_PER_INCH = 2.54; // by definition, international inch of 1959
 
 /** @param {{ frame: any, id: string }} props */

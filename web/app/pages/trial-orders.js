@@ -17,6 +17,7 @@ import { OrderState, useOrders } from "./order-words.js";
 import { recordName, useNames } from "./record-words.js";
 import { useSettings } from "./settings-context.js";
 import { OffLabelList, useOffLabel } from "./trial-authority.js";
+import { living } from "./trial-plan-what.js";
 import { treatmentName } from "./trial-words.js";
 
 const START = {
@@ -71,10 +72,8 @@ export function TrialOrdersPage({ frame, id }) {
   const word = may(tepal.session.value, "registers");
   const today = tepal.wall().local.slice(0, 10);
   const day = form.day || today;
-  const living = (/** @type {any[]} */ list, /** @type {string} */ kind) =>
-    list
-      .filter((one) => one.shown.state !== "void" && one.shown.fields.retired !== true)
-      .map((one) => ({ id: one.id, name: recordName(kind, one.shown.fields) }));
+  const choices = (/** @type {any[]} */ list, /** @type {string} */ kind) =>
+    living(list).map((one) => ({ id: one.id, name: recordName(kind, one.shown.fields) }));
 
   async function make() {
     if (isBusy.value || chosen.length === 0) return;
@@ -149,8 +148,8 @@ export function TrialOrdersPage({ frame, id }) {
         <${SeveralField} label=${t("trial_day.which")} hint=${t("trial_day.which_hint")} values=${chosen.map(String)} onValues=${(/** @type {string[]} */ values) => draft.merge({ chosen: values.map(Number) })}
           choices=${can.map((one) => ({ value: String(one.number), label: treatmentName(one) }))} />
         <${DateField} label=${t("trial_day.day")} value=${day} onValue=${(/** @type {string} */ value) => draft.merge({ day: value })} />
-        <${RefField} label=${t("field.operator")} isOptional=${true} value=${form.operator} options=${living(members, "member")} onValue=${(/** @type {string | null} */ operator) => draft.merge({ operator })} />
-        <${RefField} label=${t("kind.sprayer")} isOptional=${true} value=${form.sprayer} options=${living(sprayers, "sprayer")} onValue=${(/** @type {string | null} */ sprayer) => draft.merge({ sprayer })} />
+        <${RefField} label=${t("field.operator")} isOptional=${true} value=${form.operator} options=${choices(members, "member")} onValue=${(/** @type {string | null} */ operator) => draft.merge({ operator })} />
+        <${RefField} label=${t("kind.sprayer")} isOptional=${true} value=${form.sprayer} options=${choices(sprayers, "sprayer")} onValue=${(/** @type {string | null} */ sprayer) => draft.merge({ sprayer })} />
         <p class="muted small">${t("office.saved_here_first")}</p></section>`
       }
     <//>`,

@@ -14,8 +14,8 @@ import { OffLabelList, useOffLabel } from "./trial-authority.js";
 
 const ROLES = ["untreated", "water", "standard", "blank", "partner", "mix", "rate", "other"];
 
-/** @param {any[] | null} rows */
-const living = (rows) =>
+/** What can still be chosen. @param {any[] | null} rows */
+export const living = (rows) =>
   (rows ?? []).filter((row) => row.shown.state !== "void" && row.shown.fields.retired !== true);
 
 /** @param {any} props */

@@ -8,7 +8,7 @@ import { Message } from "../ui/state.js";
 import { t } from "../ui/words.js";
 import { useWrittenNumbers } from "./establishment.js";
 import { may } from "./may.js";
-import { RefSelect } from "./trial-plan-what.js";
+import { living, RefSelect } from "./trial-plan-what.js";
 import { treatmentName } from "./trial-words.js";
 
 /** @param {{ id: string }} props */
@@ -16,9 +16,7 @@ export function ReceivedElsewhere({ id: trialId }) {
   const tepal = useTepal();
   const row = useRecord("trial", trialId);
   const written = useWrittenNumbers();
-  const mixes = (useRecords("tank_mix") ?? []).filter(
-    ({ shown }) => shown.state !== "void" && !shown.fields.retired,
-  );
+  const mixes = living(useRecords("tank_mix"));
   const failure = useSignal("");
   if (!row) return null;
   const trial = row.shown.fields;

@@ -7,7 +7,7 @@ import { OFTEN } from "./trial-plan.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 
-const MOST_DAYS = 400; // what a phone keeps of applications too
+export const MOST_DAYS = 400; // what a phone keeps of applications too
 
 /**
  * The days on which this lot may have been looked at, oldest first. A day is one record: two phones on one day share it.

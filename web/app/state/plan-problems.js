@@ -1,5 +1,5 @@
 // What is wrong with what was typed into the planner, field by field, before anything is drawn or saved. Pure.
-import { cellsOf, decimalOf, wholeOf } from "./trial-plan.js";
+import { cellsOf, decimalOf, signed, wholeOf } from "./trial-plan.js";
 
 /** @typedef {import("../core/rounding.js").NumberFormat} NumberFormat */
 /** @typedef {import("./trial-plan.js").Plan} Plan */
@@ -26,12 +26,6 @@ export function problemsOf(plan, numberFormat) {
     found[step] ??= {};
     found[step][field] = wrong;
   };
-  const whole = (
-    /** @type {any} */ text,
-    /** @type {number} */ least,
-    /** @type {number} */ most,
-    needed = false,
-  ) => wrongWhole(text, least, most, needed);
   const number = (/** @type {any} */ text, /** @type {number} */ least, /** @type {number} */ most) =>
     wrongNumber(text, least, most, numberFormat);
 
@@ -43,21 +37,21 @@ export function problemsOf(plan, numberFormat) {
       if (!isThere) put("treatments", `${i}.blank_of`, { code: "blank_of", params: { value: one.blank_of } });
     }
   }
-  put("design", "n_blocks", whole(plan.n_blocks, 1, MOST_REPLICATES, true));
-  put("design", "plants_per_plot", whole(plan.plants_per_plot, 1, MOST_COUNT, true));
+  put("design", "n_blocks", wrongWhole(plan.n_blocks, 1, MOST_REPLICATES, true));
+  put("design", "plants_per_plot", wrongWhole(plan.plants_per_plot, 1, MOST_COUNT, true));
   put("design", "cv", number(plan.cv, 0.01, MOST_COUNT));
   put("design", "difference", number(plan.difference, 0.01, MOST_COUNT));
   for (const name of /** @type {const} */ (["rows", "columns"]))
-    put("layout", name, whole(plan[name], 1, MOST_COUNT));
+    put("layout", name, wrongWhole(plan[name], 1, MOST_COUNT));
   for (const name of /** @type {const} */ (["guard_rows", "guard_columns"]))
-    put("layout", name, whole(plan[name], 0, MOST_GUARDS));
+    put("layout", name, wrongWhole(plan[name], 0, MOST_GUARDS));
   if ((plan.rows.trim() === "") !== (plan.columns.trim() === ""))
     put("layout", plan.rows.trim() === "" ? "rows" : "columns", { code: "both", params: {} });
   const cell = cellsOf(plan.out_of_use).problem;
   if (cell) put("layout", "out_of_use", { code: "cells", params: { value: cell } });
   put("layout", "overage", number(plan.overage, 0, 100));
   for (const [i, one] of plan.measurements.entries()) {
-    put("measurements", `${i}.decimals`, whole(one.decimals, 0, 6));
+    put("measurements", `${i}.decimals`, wrongWhole(one.decimals, 0, 6));
     const least = number(one.least, -1e6, 1e9);
     const most = number(one.most, -1e6, 1e9);
     put("measurements", `${i}.least`, least);
@@ -68,28 +62,26 @@ export function problemsOf(plan, numberFormat) {
       put("measurements", `${i}.least`, { code: "order", params: {} });
   }
   for (const [i, one] of plan.assessments.entries()) {
-    put("assessments", `${i}.day`, whole(one.day, -400, 2000, true));
+    put("assessments", `${i}.day`, wrongWhole(one.day, -400, 2000, true));
     if (one.sort === "daily_round") {
-      const until = whole(one.until_day, -400, 2000, true);
+      const until = wrongWhole(one.until_day, -400, 2000, true);
       const isBefore = until === null && Number(signed(one.until_day)) < Number(signed(one.day));
       put("assessments", `${i}.until_day`, isBefore ? { code: "until", params: {} } : until);
-    } else put("assessments", `${i}.window`, whole(one.window, 0, 60));
+    } else put("assessments", `${i}.window`, wrongWhole(one.window, 0, 60));
   }
   for (const row of plan.harvests)
     if (row.plants_per_plot !== undefined)
-      put("harvest", `${row.assessment}.plants_per_plot`, whole(row.plants_per_plot, 1, MOST_COUNT, true));
+      put(
+        "harvest",
+        `${row.assessment}.plants_per_plot`,
+        wrongWhole(row.plants_per_plot, 1, MOST_COUNT, true),
+      );
   put("end", "wanted_value", number(plan.wanted_value, -1e6, 1e9));
   return found;
 }
 
-/** A minus sign as people type it. @param {any} text */
-const signed = (text) =>
-  String(text ?? "")
-    .trim()
-    .replace("\u2212", "-");
-
-/** @param {any} text @param {number} least @param {number} most @param {boolean} needed @returns {Wrong | null} */
-function wrongWhole(text, least, most, needed) {
+/** @param {any} text @param {number} least @param {number} most @param {boolean} [needed] @returns {Wrong | null} */
+function wrongWhole(text, least, most, needed = false) {
   const plain = signed(text);
   if (plain === "" && !needed) return null;
   const isRight = /^-?[0-9]{1,6}$/.test(plain) && Number(plain) >= least && Number(plain) <= most;

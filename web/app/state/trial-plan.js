@@ -161,11 +161,15 @@ export function decimalOf(text, numberFormat) {
   return parseDecimal(String(text).replace("\u2212", "-"), numberFormat);
 }
 
-/** A day after treatment; before it, with a minus sign. @param {any} text */
-function dayOf(text) {
-  const plain = String(text ?? "")
+/** As typed, with the minus sign that travels. @param {any} text */
+export const signed = (text) =>
+  String(text ?? "")
     .trim()
     .replace("\u2212", "-");
+
+/** A day after treatment; before it, with a minus sign. @param {any} text */
+function dayOf(text) {
+  const plain = signed(text);
   return /^-?[0-9]{1,6}$/.test(plain) ? Number(plain) : null;
 }
 
